@@ -1,0 +1,361 @@
+//! Text to blocks: one block per SMBIOS structure, in every form in which the utility has printed them.
+//!
+//! The scanner looks at the first byte of each line and little more, so that the nine tenths of a listing
+//! that say nothing about memory cost almost nothing.
+
+use memchr::memchr;
+
+use super::Place;
+
+/// One structure as printed: what its handle line says and where its field lines stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Block<'a> {
+    /// The structure's handle; `None` in the quiet form. Handles need not be unique.
+    pub handle: Option<u16>,
+    /// The structure's type, from the handle line, or from the title in the quiet form.
+    pub kind: Option<u8>,
+    /// The structure's length in bytes as printed; `None` in the quiet form.
+    pub length: Option<u16>,
+    /// The title line, trimmed; empty where the listing ends before it.
+    pub title: &'a str,
+    /// The handle line, or the title in the quiet form.
+    pub place: Place,
+    /// Place of the first line of `body`.
+    pub body_place: Place,
+    /// The lines after the title up to the next block.
+    pub body: &'a str,
+}
+
+/// A line outside the structures that says something about the listing as a whole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Marker<'a> {
+    /// What it is.
+    pub kind: MarkerKind,
+    /// The line, trimmed.
+    pub text: &'a str,
+    /// Where it stands.
+    pub place: Place,
+    /// Number of blocks that stand before it.
+    pub blocks_before: usize,
+}
+
+/// The kinds of lines outside structures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum MarkerKind {
+    /// `# dmidecode 3.3`: a listing starts, with the utility's release.
+    Utility,
+    /// `SMBIOS 2.7 present.` or `Legacy DMI 2.3 present.`: the version the firmware announces.
+    Version,
+    /// `SMBIOS version fixup (...)`: a nonsense version that the utility mended.
+    VersionFixup,
+    /// The notice that the firmware is newer than the utility.
+    NewerThanUtility,
+    /// `Wrong DMI structures length/count`: the table is shorter than announced.
+    WrongStructures,
+    /// `Invalid entry length (0). DMI table is broken! Stop.`: decoding stopped here.
+    Broken,
+    /// `<TRUNCATED>`: the last record is cut.
+    Truncated,
+    /// `Invalid entry length (16). Fixed up to 11.`: a record that the utility mended; nothing is lost.
+    EntryFixup,
+    /// The usual lines about how the table was found.
+    Origin,
+    /// A line that the utility does not print: a wrapper's own output, a shell prompt.
+    Stray,
+}
+
+/// The blocks and markers of one text, in order.
+#[derive(Debug, Clone, Default)]
+pub struct Scan<'a> {
+    /// Structures.
+    pub blocks: Vec<Block<'a>>,
+    /// Other lines, without the empty ones.
+    pub markers: Vec<Marker<'a>>,
+}
+
+/// Titles of the structures this tool reads, for the quiet form. Source: DSP0134 3.9.0, clause 7.
+const TITLES: &[(&str, u8)] = &[
+    ("System Information", 1),
+    ("Base Board Information", 2),
+    ("Processor Information", 4),
+    ("Physical Memory Array", 16),
+    ("Memory Device", 17),
+    ("Memory Array Mapped Address", 19),
+    ("Memory Device Mapped Address", 20),
+];
+
+/// Beginnings of the lines outside structures. Source: the utility's own text, releases 2.0 to 3.6.
+const MARKERS: &[(&str, MarkerKind)] = &[
+    ("# dmidecode", MarkerKind::Utility),
+    ("# SMBIOS implementations newer", MarkerKind::NewerThanUtility),
+    ("# fully supported by", MarkerKind::Origin),
+    ("# SMBIOS entry point", MarkerKind::Origin),
+    ("SMBIOS version fixup", MarkerKind::VersionFixup),
+    ("Wrong DMI structures", MarkerKind::WrongStructures),
+    ("Getting SMBIOS data", MarkerKind::Origin),
+    ("Scanning /dev/mem", MarkerKind::Origin),
+    ("Found SMBIOS entry point", MarkerKind::Origin),
+    ("Reading SMBIOS/DMI data", MarkerKind::Origin),
+    ("Table at ", MarkerKind::Origin),
+];
+
+/// What a line that is not indented turns out to be.
+enum Outer {
+    Handle { handle: u16, kind: Option<u8>, length: Option<u16> },
+    Marker(MarkerKind),
+    Other,
+}
+
+fn outer(line: &str) -> Outer {
+    if let Some(rest) = line.strip_prefix("Handle 0x") {
+        if let Some((handle, rest)) = hex_prefix(rest) {
+            let (kind, length) = type_and_length(rest.trim_start_matches([',', ' ']));
+            return Outer::Handle { handle, kind, length };
+        }
+        return Outer::Other;
+    }
+    if let Some((_, kind)) = MARKERS.iter().find(|(start, _)| line.starts_with(start)) {
+        return Outer::Marker(*kind);
+    }
+    if line.ends_with("present.") && (line.starts_with("SMBIOS ") || line.starts_with("Legacy DMI ")) {
+        return Outer::Marker(MarkerKind::Version);
+    }
+    if line.starts_with("Invalid entry length") {
+        let kind = if line.contains("Fixed up") { MarkerKind::EntryFixup } else { MarkerKind::Broken };
+        return Outer::Marker(kind);
+    }
+    if line.ends_with(" bytes.") && line.contains(" structures occupying ") {
+        return Outer::Marker(MarkerKind::Origin);
+    }
+    Outer::Other
+}
+
+/// Up to four hexadecimal digits at the start of `text`, and the rest.
+fn hex_prefix(text: &str) -> Option<(u16, &str)> {
+    let digits = text.bytes().take_while(u8::is_ascii_hexdigit).count();
+    let (number, rest) = text.split_at_checked(digits)?;
+    u16::from_str_radix(number, 16).ok().map(|handle| (handle, rest))
+}
+
+/// `DMI type 17, 27 bytes` with or without its full stop.
+fn type_and_length(text: &str) -> (Option<u8>, Option<u16>) {
+    let Some(rest) = text.strip_prefix("DMI type ") else { return (None, None) };
+    let (kind, rest) = rest.split_once(',').unwrap_or((rest, ""));
+    let length = rest.trim().trim_end_matches('.').strip_suffix("bytes").and_then(|n| n.trim().parse().ok());
+    (kind.trim().parse().ok(), length)
+}
+
+/// Splits `text` into blocks and markers. Never fails; the work is linear in the length of the text.
+pub fn scan(text: &str) -> Scan<'_> {
+    let mut scanner = Scanner { text, scan: Scan::default(), open: None, after_blank: true };
+    // Most lines are about 25 bytes and most blocks about 20 lines.
+    scanner.scan.blocks.reserve(text.len() / 512 + 1);
+    let bytes = text.as_bytes();
+    let (mut offset, mut line) = (0usize, 0u32);
+    while offset < bytes.len() {
+        line += 1;
+        let end = memchr(b'\n', &bytes[offset..]).map_or(bytes.len(), |n| offset + n);
+        #[expect(clippy::cast_possible_truncation, reason = "input is capped at 256 MiB")]
+        let place = Place { line, offset: offset as u32 };
+        match (bytes[offset], &scanner.open) {
+            // The common case: a field line of a block whose title is known.
+            (b'\t', Some(open)) if open.titled => {}
+            _ => scanner.line(&text[offset..end], place),
+        }
+        offset = end + 1;
+    }
+    scanner.close(bytes.len());
+    scanner.scan
+}
+
+struct Open<'a> {
+    block: Block<'a>,
+    titled: bool,
+    body_start: usize,
+}
+
+struct Scanner<'a> {
+    text: &'a str,
+    scan: Scan<'a>,
+    open: Option<Open<'a>>,
+    after_blank: bool,
+}
+
+impl<'a> Scanner<'a> {
+    fn line(&mut self, raw: &'a str, place: Place) {
+        let line = raw.trim_ascii();
+        if line.is_empty() {
+            // An empty line ends a block; a line of blanks can be a scrubbed value and does not.
+            if raw.trim_end_matches('\r').is_empty() {
+                self.close(place.offset as usize);
+                self.after_blank = true;
+            }
+            return;
+        }
+        let after_blank = std::mem::replace(&mut self.after_blank, false);
+        let indented = raw.starts_with(['\t', ' ']);
+        if indented {
+            self.indented_line(raw, line, place);
+            return;
+        }
+        match outer(line) {
+            Outer::Handle { handle, kind, length } => {
+                self.close(place.offset as usize);
+                let block = Block {
+                    handle: Some(handle),
+                    kind,
+                    length,
+                    title: "",
+                    place,
+                    body_place: place,
+                    body: "",
+                };
+                self.open =
+                    Some(Open { block, titled: false, body_start: place.offset as usize + raw.len() });
+            }
+            Outer::Marker(MarkerKind::EntryFixup) => self.mark(MarkerKind::EntryFixup, line, place),
+            Outer::Marker(kind) => {
+                self.close(place.offset as usize);
+                self.mark(kind, line, place);
+            }
+            Outer::Other => self.other_line(raw, line, place, after_blank),
+        }
+    }
+
+    /// An indented line that the fast path left: before the title, or outside any block.
+    fn indented_line(&mut self, raw: &'a str, line: &'a str, place: Place) {
+        if line == "<TRUNCATED>" {
+            self.mark(MarkerKind::Truncated, line, place);
+        }
+        let Some(open) = &mut self.open else {
+            if line != "<TRUNCATED>" {
+                self.mark(MarkerKind::Stray, line, place);
+            }
+            return;
+        };
+        if open.titled {
+            return;
+        }
+        if open.block.kind.is_none() && line.starts_with("DMI type ") {
+            // The two-line form of releases 2.0 to 2.6.
+            (open.block.kind, open.block.length) = type_and_length(line);
+            open.body_start = place.offset as usize + raw.len();
+        } else {
+            open.set_title(raw, line, place);
+        }
+    }
+
+    /// An unindented line that is neither a handle line nor a marker.
+    fn other_line(&mut self, raw: &'a str, line: &'a str, place: Place, after_blank: bool) {
+        match &mut self.open {
+            Some(open) if !open.titled => open.set_title(raw, line, place),
+            // Fields whose indentation was lost on the way, and second titles of one structure.
+            Some(_) if !after_blank => {}
+            _ => {
+                self.close(place.offset as usize);
+                let kind = TITLES.iter().find(|(title, _)| *title == line).map(|(_, kind)| *kind);
+                // In the quiet form every title follows an empty line; other text there is a wrapper's.
+                if after_blank && (kind.is_some() || self.scan.blocks.iter().any(|b| b.handle.is_none())) {
+                    let block = Block {
+                        handle: None,
+                        kind,
+                        length: None,
+                        title: "",
+                        place,
+                        body_place: place,
+                        body: "",
+                    };
+                    let mut open = Open { block, titled: false, body_start: 0 };
+                    open.set_title(raw, line, place);
+                    self.open = Some(open);
+                } else {
+                    self.mark(MarkerKind::Stray, line, place);
+                }
+            }
+        }
+    }
+
+    fn mark(&mut self, kind: MarkerKind, text: &'a str, place: Place) {
+        let blocks_before = self.scan.blocks.len() + usize::from(self.open.is_some());
+        self.scan.markers.push(Marker { kind, text, place, blocks_before });
+    }
+
+    fn close(&mut self, end: usize) {
+        if let Some(mut open) = self.open.take() {
+            open.block.body = self.text.get(open.body_start..end).unwrap_or("");
+            self.scan.blocks.push(open.block);
+        }
+    }
+}
+
+impl<'a> Open<'a> {
+    fn set_title(&mut self, raw: &'a str, line: &'a str, place: Place) {
+        self.block.title = line;
+        self.titled = true;
+        // The body starts on the line after the title; the line break is one byte, a CR is part of `raw`.
+        self.body_start = place.offset as usize + raw.len() + 1;
+        #[expect(clippy::cast_possible_truncation, reason = "input is capped at 256 MiB")]
+        let offset = self.body_start as u32;
+        self.block.body_place = Place { line: place.line + 1, offset };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn kinds(text: &str) -> Vec<(Option<u16>, Option<u8>, Option<u16>, String)> {
+        scan(text).blocks.iter().map(|b| (b.handle, b.kind, b.length, b.title.to_owned())).collect()
+    }
+
+    #[test]
+    fn the_three_handle_forms_read_alike() {
+        let want = vec![(Some(0x11), Some(17), Some(27), "Memory Device".to_owned())];
+        assert_eq!(kinds("Handle 0x0011, DMI type 17, 27 bytes\nMemory Device\n\tSize: 1 GB\n"), want);
+        assert_eq!(kinds("Handle 0x0011, DMI type 17, 27 bytes.\nMemory Device\n\tSize: 1 GB\n"), want);
+        assert_eq!(kinds("Handle 0x0011\n\tDMI type 17, 27 bytes.\n\tMemory Device\n\t\tSize: 1 GB\n"), want);
+        assert_eq!(kinds("Handle 0x0011, DMI type 17, 27 bytes\r\nMemory Device\r\n\tSize: 1 GB\r\n"), want);
+    }
+
+    #[test]
+    fn bodies_start_after_the_title_with_their_line() {
+        let scan = scan(
+            "# dmidecode 3.3\n\nHandle 0x0011, DMI type 17, 27 bytes\nMemory Device\n\tSize: 1 GB\n\tSet: None\n\n",
+        );
+        let block = scan.blocks[0];
+        assert_eq!(block.body, "\tSize: 1 GB\n\tSet: None\n");
+        assert_eq!((block.place.line, block.body_place.line), (3, 5));
+    }
+
+    #[test]
+    fn the_quiet_form_has_titles_only() {
+        let text = "Physical Memory Array\n\tUse: System Memory\n\nMemory Device\n\tSize: 1 GB\n\nCache Information\n\tX: y\n";
+        let want = [(None, Some(16)), (None, Some(17)), (None, None)];
+        let got: Vec<_> = scan(text).blocks.iter().map(|b| (b.handle, b.kind)).collect();
+        assert_eq!(got, want);
+    }
+
+    #[test]
+    fn damage_is_marked() {
+        let text = "Handle 0x0011, DMI type 17, 27 bytes\nMemory Device\n\tSize: 1 GB\n\n\
+                    Invalid entry length (0). DMI table is broken! Stop.\n\nWrong DMI structures count: 9 announced, only 3 decoded.\n";
+        let kinds: Vec<_> = scan(text).markers.iter().map(|m| m.kind).collect();
+        assert_eq!(kinds, [MarkerKind::Broken, MarkerKind::WrongStructures]);
+        let text = "Handle 0x0011, DMI type 17, 27 bytes\n\t<TRUNCATED>\n\n";
+        assert_eq!(scan(text).markers[0].kind, MarkerKind::Truncated);
+    }
+
+    #[test]
+    fn a_repaired_entry_does_not_end_its_block() {
+        let text = "Handle 0x0022, DMI type 34, 16 bytes\nInvalid entry length (16). Fixed up to 11.\nManagement Device\n\tA: b\n";
+        let scan = scan(text);
+        assert_eq!((scan.blocks[0].title, scan.blocks[0].body), ("Management Device", "\tA: b\n"));
+    }
+
+    #[test]
+    fn wrapper_lines_are_stray() {
+        let scan = scan("[wrapper] starting\n# dmidecode 3.2\nSMBIOS 2.7 present.\n");
+        let kinds: Vec<_> = scan.markers.iter().map(|m| m.kind).collect();
+        assert_eq!(kinds, [MarkerKind::Stray, MarkerKind::Utility, MarkerKind::Version]);
+    }
+}

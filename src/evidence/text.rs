@@ -1,0 +1,183 @@
+//! Bytes to text: gzip, other forms recognised by content, bytes that are no UTF-8.
+
+use std::io::Read;
+
+use memchr::memchr;
+use thiserror::Error;
+
+use super::Place;
+
+/// The text of one input, with the name to show for it.
+#[derive(Debug, Clone)]
+pub struct Text {
+    name: String,
+    body: String,
+    /// Some bytes were no UTF-8 and were replaced by U+FFFD.
+    pub lossy: bool,
+    /// The input was compressed and the compressed data ended early; what came before is kept.
+    pub cut_short: bool,
+}
+
+/// Why an input cannot be read as a text listing.
+#[derive(Debug, Error, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum EvidenceError {
+    /// The input is larger than any listing.
+    #[error(
+        "{name}: holds more than {limit} MiB, expected a memory listing of a few hundred kilobytes. \
+         Check the file; a listing comes from `dmidecode > FILE`"
+    )]
+    TooLarge {
+        /// The input's name.
+        name: String,
+        /// The limit in MiB.
+        limit: u64,
+    },
+    /// The gzip data cannot be read at all.
+    #[error("{name}: starts like gzip data, yet nothing can be unpacked ({reason}). Copy the file again")]
+    BrokenGzip {
+        /// The input's name.
+        name: String,
+        /// What the decompressor says.
+        reason: String,
+    },
+    /// A form that is not the text listing.
+    #[error("{name}: line 1: found {found}, expected the text listing. {advice}")]
+    OtherForm {
+        /// The input's name.
+        name: String,
+        /// What it looks like.
+        found: &'static str,
+        /// What to do.
+        advice: &'static str,
+    },
+}
+
+/// The largest input taken, after unpacking.
+const LIMIT_MIB: u64 = 256;
+
+/// First bytes of forms that people have at hand and this reader does not take, with advice.
+const OTHER_FORMS: &[(&[u8], &str, &str)] = &[
+    (
+        b"_SM3_",
+        "a raw SMBIOS table",
+        "Turn it into text on any Linux machine: `dmidecode --from-dump FILE > FILE.txt`",
+    ),
+    (
+        b"_SM_",
+        "a raw SMBIOS table",
+        "Turn it into text on any Linux machine: `dmidecode --from-dump FILE > FILE.txt`",
+    ),
+    (b"\xFD7zXZ\0", "xz data", "Unpack it first: `xz -d FILE`"),
+    (b"\x28\xB5\x2F\xFD", "zstd data", "Unpack it first: `zstd -d FILE`"),
+    (b"BZh", "bzip2 data", "Unpack it first: `bzip2 -d FILE`"),
+    (b"PK\x03\x04", "a zip archive", "Unpack it first and name the listing inside"),
+    (b"\x7FELF", "a program", "Name the file that holds the listing"),
+    (b"\xFF\xFE", "UTF-16 text", "Save it as UTF-8 and try again"),
+];
+
+impl Text {
+    /// Makes text of `bytes`: unpacks gzip, recognises other forms, replaces bytes that are no UTF-8.
+    ///
+    /// # Errors
+    /// [`EvidenceError`] when the input is no text listing whatever it says.
+    pub fn from_bytes(name: impl Into<String>, bytes: Vec<u8>) -> Result<Self, EvidenceError> {
+        let name = name.into();
+        let limit = LIMIT_MIB * 1024 * 1024;
+        let mut cut_short = false;
+        let bytes = if bytes.starts_with(&[0x1F, 0x8B]) {
+            let mut unpacked = Vec::new();
+            let mut decoder = flate2::read::MultiGzDecoder::new(bytes.as_slice()).take(limit + 1);
+            if let Err(reason) = decoder.read_to_end(&mut unpacked) {
+                if unpacked.is_empty() {
+                    return Err(EvidenceError::BrokenGzip { name, reason: reason.to_string() });
+                }
+                cut_short = true;
+            }
+            unpacked
+        } else {
+            bytes
+        };
+        if bytes.len() as u64 > limit {
+            return Err(EvidenceError::TooLarge { name, limit: LIMIT_MIB });
+        }
+        for (magic, found, advice) in OTHER_FORMS {
+            if bytes.starts_with(magic) {
+                return Err(EvidenceError::OtherForm { name, found, advice });
+            }
+        }
+        let (body, lossy) = match String::from_utf8(bytes) {
+            Ok(body) => (body, false),
+            Err(error) => (String::from_utf8_lossy(error.as_bytes()).into_owned(), true),
+        };
+        Ok(Self { name, body, lossy, cut_short })
+    }
+
+    /// The input's name as given, for messages.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The whole text.
+    pub fn as_str(&self) -> &str {
+        &self.body
+    }
+
+    /// The line at `place` without its ending; empty where the place lies outside the text.
+    pub fn line(&self, place: Place) -> &str {
+        line_at(&self.body, place)
+    }
+}
+
+/// The line of `text` that starts at `place`, without its ending.
+pub(crate) fn line_at(text: &str, place: Place) -> &str {
+    let rest = text.get(place.offset as usize..).unwrap_or("");
+    let end = memchr(b'\n', rest.as_bytes()).unwrap_or(rest.len());
+    let line = rest.get(..end).unwrap_or("");
+    line.strip_suffix('\r').unwrap_or(line)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::Write;
+
+    use super::*;
+
+    fn gzip(data: &[u8]) -> Vec<u8> {
+        let mut encoder = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
+        encoder.write_all(data).unwrap();
+        encoder.finish().unwrap()
+    }
+
+    #[test]
+    fn gzip_is_recognised_by_content() {
+        let text = Text::from_bytes("a", gzip(b"Handle 0x0000")).unwrap();
+        assert_eq!(text.as_str(), "Handle 0x0000");
+        assert!(!text.cut_short);
+    }
+
+    #[test]
+    fn a_cut_gzip_keeps_what_can_be_read() {
+        let long: String = (0..20_000).map(|n| format!("line {n}\n")).collect();
+        let packed = gzip(long.as_bytes());
+        let text = Text::from_bytes("a", packed[..packed.len() / 2].to_vec()).unwrap();
+        assert!(text.cut_short && text.as_str().starts_with("line 0\n"));
+        let nothing = Text::from_bytes("a", packed[..8].to_vec());
+        assert!(matches!(nothing, Err(EvidenceError::BrokenGzip { .. })));
+    }
+
+    #[test]
+    fn bytes_that_are_no_utf8_keep_their_line() {
+        let text = Text::from_bytes("a", b"one\nPart: \xB5\xFF\nthree\r\n".to_vec()).unwrap();
+        assert!(text.lossy);
+        assert_eq!(text.as_str().lines().nth(2), Some("three"));
+    }
+
+    #[test]
+    fn other_forms_are_named_with_a_way_out() {
+        let error = Text::from_bytes("dump.bin", b"_SM3_\x00".to_vec()).unwrap_err().to_string();
+        assert!(
+            error.contains("dump.bin") && error.contains("raw SMBIOS table") && error.contains("--from-dump")
+        );
+    }
+}
