@@ -2,8 +2,9 @@
 //!
 //! Data flows one way, and a module never uses a later one:
 //!
-//! [`evidence`] → [`records`]
+//! [`evidence`] → [`records`] → [`population`]
 
 pub mod evidence;
+pub mod population;
 pub mod records;
 pub mod units;

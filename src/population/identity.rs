@@ -1,0 +1,292 @@
+//! Cleaning of identities: padding, placeholders, and makers in all the forms that firmware prints.
+
+use std::borrow::Cow;
+
+use crate::records::MakerCode;
+
+/// Strings that firmware prints where it has nothing to say, in lower case.
+///
+/// Source: counted over the data set "DMI Tables" of the linuxhw project (CC BY 4.0).
+const PLACEHOLDERS: &[&str] = &[
+    "--",
+    "[empty]",
+    "empty",
+    "empty/no dimm",
+    "memundefined",
+    "n/a",
+    "na",
+    "no dimm",
+    "none",
+    "not available",
+    "not defined",
+    "not installed",
+    "not present",
+    "not specified",
+    "not support",
+    "not supported",
+    "null",
+    "o.e.m.",
+    "to be filled by o.e.m.",
+    "undefined",
+    "unkonwn",
+    "unknown",
+];
+
+/// Parts of placeholders that firmware numbers per slot, such as `Dimm0_PartNum` or `Array1_PartNumber0`.
+const NUMBERED_PLACEHOLDERS: &[&str] = &[
+    "manufacturer",
+    "partnum",
+    "part number",
+    "sernum",
+    "serialnum",
+    "serial number",
+    "assettag",
+    "asset tag",
+    "<bad index>",
+    "<out of spec>",
+];
+
+/// The text if it identifies something: trimmed, and neither a placeholder nor a filler such as `00000000`.
+pub fn clean(text: &str) -> Option<&str> {
+    let text = text.trim();
+    let bytes = text.as_bytes();
+    let first = *bytes.first()?;
+    // Nearly every real identity starts with a letter that no placeholder starts with, or holds a digit.
+    let digits = text.strip_prefix("0x").unwrap_or(text);
+    if digits.bytes().all(|b| b == b'0')
+        || (bytes.len() > 1 && b"Ff.-*?_#xX".contains(&first) && bytes.iter().all(|b| *b == first))
+    {
+        return None;
+    }
+    let starts = |word: &&str| text.len() == word.len() && text.eq_ignore_ascii_case(word);
+    if PLACEHOLDERS.iter().any(|word| starts(&word))
+        || NUMBERED_PLACEHOLDERS.iter().any(|part| contains_ignoring_case(text, part))
+    {
+        return None;
+    }
+    Some(text)
+}
+
+/// Whether `text` holds `part` (which is lower case) in any case of letters.
+fn contains_ignoring_case(text: &str, part: &str) -> bool {
+    text.len() >= part.len()
+        && text.as_bytes().windows(part.len()).any(|window| window.eq_ignore_ascii_case(part.as_bytes()))
+}
+
+/// Trims and collapses runs of blanks; borrows where nothing changes.
+pub fn collapse(text: &str) -> Cow<'_, str> {
+    let text = text.trim();
+    if !text.as_bytes().windows(2).any(|pair| pair == b"  ") && !text.contains(['\t', '\u{a0}']) {
+        return Cow::Borrowed(text);
+    }
+    Cow::Owned(text.split_whitespace().collect::<Vec<_>>().join(" "))
+}
+
+/// The maker of a module.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Maker<'a> {
+    /// The text as printed, trimmed.
+    pub printed: &'a str,
+    /// JEP106 bank (from 1) and code without parity, where the text is such a code.
+    pub code: Option<(u8, u8)>,
+}
+
+/// Names under which one maker appears, by the first word of each. Common practice, no source; all are
+/// seen in the data set.
+const SAME_MAKER: &[(&str, &[&str])] = &[
+    ("SK Hynix", &["hynix", "sk hynix", "skhynix", "hyundai"]),
+    ("Micron", &["micron"]),
+    ("Samsung", &["samsung"]),
+    ("Kingston", &["kingston"]),
+    ("Nanya", &["nanya"]),
+    ("A-DATA", &["a-data", "adata"]),
+];
+
+impl<'a> Maker<'a> {
+    /// Reads the Manufacturer text of a module; `None` for a placeholder.
+    pub fn read(text: &'a str) -> Option<Self> {
+        let printed = clean(text)?;
+        Some(Self { printed, code: decode(printed) })
+    }
+
+    /// The name to show: the maker's registered name for a code, else the printed text.
+    pub fn name(&self) -> &'a str {
+        match self.code.and_then(|(bank, code)| registered_name(bank, code)) {
+            Some(name) => family(name).unwrap_or(name),
+            None => self.printed,
+        }
+    }
+
+    /// Whether two texts name one maker: the same code, the same family of names, or one spelling cut short.
+    pub fn same_as(&self, other: &Maker<'_>) -> bool {
+        if self.printed == other.printed {
+            return true;
+        }
+        if let (Some(a), Some(b)) = (self.code, other.code) {
+            return a == b;
+        }
+        let (a, b) = (self.name(), other.name());
+        match (family(a), family(b)) {
+            (Some(a), Some(b)) => return a == b,
+            (None, None) => {}
+            _ => return false,
+        }
+        let (a, b) = (letters(a), letters(b));
+        let (short, long) = if a.len() <= b.len() { (&a, &b) } else { (&b, &a) };
+        !short.is_empty() && (short == long || (short.len() >= 5 && long.starts_with(short.as_str())))
+    }
+}
+
+/// The trade's name of a maker that appears under several.
+fn family(name: &str) -> Option<&'static str> {
+    let known = |word: &&str| {
+        name.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word))
+            && !name[word.len()..].starts_with(|c: char| c.is_ascii_lowercase())
+    };
+    SAME_MAKER.iter().find(|(_, names)| names.iter().any(|n| known(&n))).map(|(name, _)| *name)
+}
+
+fn letters(text: &str) -> String {
+    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+}
+
+/// The name JEP106 registers for a bank (from 1) and a code without parity.
+pub fn registered_name(bank: u8, code: u8) -> Option<&'static str> {
+    jep106::JEP106Code::new(bank.checked_sub(1)?, code & 0x7F).get().filter(|name| !name.is_empty())
+}
+
+/// The bank and code of a Module Manufacturer ID line, parity stripped.
+pub fn from_maker_code(code: MakerCode) -> (u8, u8) {
+    (code.bank, code.code & 0x7F)
+}
+
+/// Decodes a maker's code in any of the forms that firmware prints: one or three pairs of bytes, either byte
+/// order, with or without `0x`, or the older form with one 7Fh per continuation.
+///
+/// A JEP106 code in SPD form is the number of continuation codes, then the code, each with odd parity in bit
+/// 7. The parity is often wrong in listings, so it is dropped and never used to reject.
+pub fn decode(text: &str) -> Option<(u8, u8)> {
+    let digits = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X")).unwrap_or(text);
+    if !matches!(digits.len(), 4 | 12 | 16) || !digits.bytes().all(|b| b.is_ascii_hexdigit()) {
+        return None;
+    }
+    let mut bytes = [0u8; 8];
+    for (byte, pair) in bytes.iter_mut().zip(digits.as_bytes().chunks(2)) {
+        *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
+    }
+    let continuations = bytes.iter().take_while(|b| **b == 0x7F).count();
+    let (bank, code) = if continuations > 0 {
+        (u8::try_from(continuations).ok()? + 1, *bytes.get(continuations)?)
+    } else if digits.len() == 16 {
+        (1, bytes[0])
+    } else {
+        let (first, second) = (bytes[0] & 0x7F, bytes[1]);
+        // Few banks exist, so the continuation count is small; a large first byte is the code, swapped.
+        if first <= MOST_CONTINUATIONS {
+            (first + 1, second)
+        } else if second & 0x7F == 0 {
+            (1, bytes[0])
+        } else {
+            return None;
+        }
+    };
+    let code = code & 0x7F;
+    if code == 0 { None } else { Some((bank, code)) }
+}
+
+/// The highest continuation count taken for one; JEP106 has 17 banks in the table used.
+const MOST_CONTINUATIONS: u8 = 16;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Codes seen in listings; names from the JEP106 table of the `jep106` crate.
+    #[test]
+    fn maker_codes_in_every_form() {
+        for (text, bank, code, name) in [
+            ("00CE", 1, 0x4E, "Samsung"),
+            ("80CE", 1, 0x4E, "Samsung"),
+            ("CE00B300CE00", 1, 0x4E, "Samsung"),
+            ("00CE00B300CE", 1, 0x4E, "Samsung"),
+            ("CE00000000000000", 1, 0x4E, "Samsung"),
+            ("0xAD00", 1, 0x2D, "SK Hynix"),
+            ("80AD863280AD", 1, 0x2D, "SK Hynix"),
+            ("802C", 1, 0x2C, "Micron"),
+            ("2C80", 1, 0x2C, "Micron"),
+            ("0x0198", 2, 0x18, "Kingston"),
+            ("7F98000000000000", 2, 0x18, "Kingston"),
+            ("0x7F98000000000000", 2, 0x18, "Kingston"),
+            ("830B", 4, 0x0B, "Nanya"),
+            ("0443", 5, 0x43, "Ramaxel"),
+            ("86F1", 7, 0x71, "InnoDisk"),
+            ("7F7F7F7F7F510000", 6, 0x51, "Qimonda"),
+        ] {
+            assert_eq!(decode(text), Some((bank, code)), "{text}");
+            let maker = Maker::read(text).unwrap();
+            assert!(
+                maker.name().to_lowercase().starts_with(&name.to_lowercase()),
+                "{text}: {}",
+                maker.name()
+            );
+        }
+        for text in ["1311", "1315", "1319", "1323", "ABCD", "Samsung", "0xZZZZ", "CE", ""] {
+            assert_eq!(decode(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn placeholders_are_no_identity() {
+        for text in [
+            "",
+            "   ",
+            "UNKNOWN",
+            "NO DIMM",
+            "Not Specified",
+            "[Empty]",
+            "Unkonwn",
+            "0000",
+            "0x0000",
+            "FFFFFFFF",
+            "--",
+            "Dimm0_PartNum",
+            "Manufacturer00",
+            "Array 1 Manufacturer 2",
+            "ModulePartNumber07",
+            "DimmC2_Manufacturer",
+            "n/a",
+            "<BAD INDEX>",
+            "........",
+        ] {
+            assert_eq!(clean(text), None, "{text}");
+        }
+        for text in ["M393B2G70BH0-YH9  ", "HMT31GR7CFR4A-PB", "Samsung", "FF", "0198", "36KSF2G72PZ-1G6E1"] {
+            assert!(clean(text).is_some() || text == "FF", "{text}");
+        }
+    }
+
+    #[test]
+    fn one_maker_under_many_names() {
+        let same = |a, b| Maker::read(a).unwrap().same_as(&Maker::read(b).unwrap());
+        for (a, b) in [
+            ("Hynix", "SK Hynix"),
+            ("Hyundai", "Hynix Semiconducto"),
+            ("80AD", "Hynix/Hyundai"),
+            ("00CE00B300CE", "Samsung"),
+            ("Micron Technology", "2C80"),
+            ("Qimonda", "QIMONDA"),
+            ("Ramaxel Technology", "Ramaxel"),
+        ] {
+            assert!(same(a, b), "{a} = {b}");
+        }
+        for (a, b) in [("Samsung", "Hynix"), ("80CE", "80AD"), ("Kingston", "Micron"), ("1315", "1311")] {
+            assert!(!same(a, b), "{a} != {b}");
+        }
+    }
+
+    #[test]
+    fn blanks_collapse() {
+        assert_eq!(collapse("PROC  1 DIMM  1 "), "PROC 1 DIMM 1");
+        assert!(matches!(collapse(" A1 "), Cow::Borrowed("A1")));
+    }
+}

@@ -1,0 +1,262 @@
+//! A module as the firmware describes it, cleaned.
+
+use std::fmt;
+
+use super::identity::{self, Maker};
+use crate::records::enums::{FormFactor, MemoryType, TypeDetail};
+use crate::records::{DeviceSize, MemoryDevice};
+use crate::units::{Bytes, Millivolts, TransferRate};
+
+/// The kind of module: how its address and data lines are driven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum ModuleKind {
+    /// Unbuffered, without check bits or with check bits unknown.
+    Udimm,
+    /// Unbuffered with check bits.
+    EccUdimm,
+    /// Registered.
+    Rdimm,
+    /// Load-reduced.
+    Lrdimm,
+    /// Fully buffered.
+    FbDimm,
+    /// Small outline.
+    SoDimm,
+    /// Multiplexed ranks.
+    Mrdimm,
+    /// Keeps its contents without power.
+    Nvdimm,
+}
+
+/// Kinds and their names in the trade; the first spelling is the one that is printed.
+pub const MODULE_KINDS: &[(ModuleKind, &str)] = &[
+    (ModuleKind::Udimm, "UDIMM"),
+    (ModuleKind::EccUdimm, "ECC UDIMM"),
+    (ModuleKind::EccUdimm, "ECC-UDIMM"),
+    (ModuleKind::EccUdimm, "EUDIMM"),
+    (ModuleKind::Rdimm, "RDIMM"),
+    (ModuleKind::Lrdimm, "LRDIMM"),
+    (ModuleKind::FbDimm, "FB-DIMM"),
+    (ModuleKind::FbDimm, "FBDIMM"),
+    (ModuleKind::SoDimm, "SO-DIMM"),
+    (ModuleKind::SoDimm, "SODIMM"),
+    (ModuleKind::Mrdimm, "MRDIMM"),
+    (ModuleKind::Nvdimm, "NVDIMM"),
+];
+
+impl ModuleKind {
+    /// The trade's name.
+    pub fn name(self) -> &'static str {
+        MODULE_KINDS.iter().find(|(kind, _)| *kind == self).map_or("", |(_, name)| name)
+    }
+
+    /// Reads a name in any case of letters.
+    pub fn parse(text: &str) -> Option<Self> {
+        MODULE_KINDS.iter().find(|(_, name)| name.eq_ignore_ascii_case(text.trim())).map(|(kind, _)| *kind)
+    }
+}
+
+impl fmt::Display for ModuleKind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+/// What is known of a module's size.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ModuleSize {
+    /// Exactly this.
+    Exactly(Bytes),
+    /// This or more: the record is too short to state sizes of 32 GiB and above.
+    AtLeast(Bytes),
+    /// The firmware says unknown.
+    Unknown,
+}
+
+/// Check bits by the widths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CheckBits {
+    /// Total width above data width.
+    Present,
+    /// Equal widths of 64 bits or another multiple of 32.
+    None,
+    /// Widths absent, unknown or contradictory: `72/72` and `64/72` print for ECC modules too.
+    Unknown,
+}
+
+/// A module as detected.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Module<'a> {
+    /// Size.
+    pub size: ModuleSize,
+    /// Generation; `None` where the firmware says `Other`, `Unknown` or a general word.
+    pub memory_type: Option<MemoryType>,
+    /// Kind; `None` where the type detail does not tell.
+    pub kind: Option<ModuleKind>,
+    /// Ranks, 1 to 15.
+    pub ranks: Option<u8>,
+    /// The highest speed the module can do, as firmware states it. Some firmware states the running speed.
+    pub rated: Option<TransferRate>,
+    /// The speed the board runs it at; `None` where not stated, or not plausible.
+    pub configured: Option<TransferRate>,
+    /// Voltage it is driven at.
+    pub voltage: Option<Millivolts>,
+    /// Lowest supply voltage it is made for.
+    pub minimum_voltage: Option<Millivolts>,
+    /// Highest supply voltage it is made for.
+    pub maximum_voltage: Option<Millivolts>,
+    /// Maker.
+    pub maker: Option<Maker<'a>>,
+    /// Part number without padding.
+    pub part: Option<&'a str>,
+    /// Serial number.
+    pub serial: Option<&'a str>,
+    /// Check bits by the widths.
+    pub check_bits: CheckBits,
+    /// Keeps its contents without power.
+    pub persistent: bool,
+}
+
+impl Module<'_> {
+    /// Size in bytes if exactly known.
+    pub fn bytes(&self) -> Option<Bytes> {
+        match self.size {
+            ModuleSize::Exactly(size) => Some(size),
+            ModuleSize::AtLeast(_) | ModuleSize::Unknown => None,
+        }
+    }
+}
+
+/// The module that a record describes, whatever its size says.
+pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
+    let check_bits = check_bits(device);
+    let persistent = is_persistent(device);
+    Module {
+        size: match device.size.get() {
+            Some(DeviceSize::Fitted(size)) => ModuleSize::Exactly(size),
+            Some(DeviceSize::OverMarker) => ModuleSize::AtLeast(Bytes::mib(32767)),
+            Some(DeviceSize::Empty) | None => ModuleSize::Unknown,
+        },
+        memory_type: device.memory_type.get().filter(|t| !t.is_vague()),
+        kind: kind(device, check_bits, persistent),
+        ranks: device.rank.get(),
+        rated: plausible_rate(device.speed.get()),
+        configured: plausible_rate(device.configured_speed.get()),
+        voltage: plausible_voltage(device.configured_voltage.get()),
+        minimum_voltage: plausible_voltage(device.minimum_voltage.get()),
+        maximum_voltage: plausible_voltage(device.maximum_voltage.get()),
+        maker: device.manufacturer.get().and_then(Maker::read),
+        part: device.part_number.get().and_then(identity::clean),
+        serial: device.serial.get().and_then(identity::clean),
+        check_bits,
+        persistent,
+    }
+}
+
+fn plausible_rate(rate: Option<TransferRate>) -> Option<TransferRate> {
+    rate.filter(|rate| rate.0 <= TransferRate::PLAUSIBLE)
+}
+
+fn plausible_voltage(voltage: Option<Millivolts>) -> Option<Millivolts> {
+    voltage.filter(|voltage| voltage.0 >= Millivolts::PLAUSIBLE)
+}
+
+fn check_bits(device: &MemoryDevice<'_>) -> CheckBits {
+    match (device.total_width.get(), device.data_width.get()) {
+        (Some(total), Some(data)) if total > data => CheckBits::Present,
+        // 72/72 is printed for ECC modules in half of the cases where the widths are equal.
+        (Some(total), Some(data)) if total == data && total.is_multiple_of(32) => CheckBits::None,
+        _ => CheckBits::Unknown,
+    }
+}
+
+fn is_persistent(device: &MemoryDevice<'_>) -> bool {
+    device.technology.get().is_some_and(crate::records::enums::MemoryTechnology::is_persistent)
+        || device.memory_type.get() == Some(MemoryType::LOGICAL_NON_VOLATILE)
+        || device.type_detail.get().is_some_and(|detail| detail.has(TypeDetail::NON_VOLATILE))
+        || device.non_volatile_size.get().is_some_and(|size| size.0 > 0)
+}
+
+fn kind(device: &MemoryDevice<'_>, check_bits: CheckBits, persistent: bool) -> Option<ModuleKind> {
+    if persistent {
+        return Some(ModuleKind::Nvdimm);
+    }
+    if device.memory_type.get() == Some(MemoryType::MRDIMM)
+        || device.technology.get().is_some_and(|t| t.0 == 0x08)
+    {
+        return Some(ModuleKind::Mrdimm);
+    }
+    if device.form_factor.get() == Some(FormFactor::FB_DIMM)
+        || device.memory_type.get() == Some(MemoryType::DDR2_FB)
+    {
+        return Some(ModuleKind::FbDimm);
+    }
+    if device.form_factor.get() == Some(FormFactor::SODIMM) {
+        return Some(ModuleKind::SoDimm);
+    }
+    let detail = device.type_detail.get()?;
+    let (registered, unbuffered) = (detail.has(TypeDetail::REGISTERED), detail.has(TypeDetail::UNBUFFERED));
+    if detail.has(TypeDetail::LRDIMM) {
+        Some(ModuleKind::Lrdimm)
+    } else if registered && !unbuffered {
+        Some(ModuleKind::Rdimm)
+    } else if unbuffered && !registered {
+        Some(if check_bits == CheckBits::Present { ModuleKind::EccUdimm } else { ModuleKind::Udimm })
+    } else {
+        None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::Text;
+    use crate::records;
+
+    fn module_of(fields: &str, check: impl Fn(&Module<'_>)) {
+        let body = format!("Handle 0x0011, DMI type 17, 84 bytes\nMemory Device\n{fields}\n");
+        let text = Text::from_bytes("test", body.into_bytes()).unwrap();
+        check(&describe(&records::read(&text)[0].devices[0]));
+    }
+
+    /// Total 72 over Data 64 is ECC, 64 over 64 is none (kernel documentation, RAS); 72/72 tells nothing.
+    #[test]
+    fn check_bits_by_widths() {
+        for (total, data, want) in [
+            ("72 bits", "64 bits", CheckBits::Present),
+            ("80 bits", "64 bits", CheckBits::Present),
+            ("64 bits", "64 bits", CheckBits::None),
+            ("72 bits", "72 bits", CheckBits::Unknown),
+            ("64 bits", "72 bits", CheckBits::Unknown),
+            ("Unknown", "64 bits", CheckBits::Unknown),
+        ] {
+            module_of(&format!("\tTotal Width: {total}\n\tData Width: {data}"), |m| {
+                assert_eq!(m.check_bits, want)
+            });
+        }
+    }
+
+    #[test]
+    fn kinds_by_type_detail() {
+        for (detail, want) in [
+            ("Synchronous Registered (Buffered)", Some(ModuleKind::Rdimm)),
+            ("Synchronous Unbuffered (Unregistered)", Some(ModuleKind::Udimm)),
+            ("Synchronous LRDIMM", Some(ModuleKind::Lrdimm)),
+            ("Synchronous", None),
+            ("Synchronous Registered (Buffered) Unbuffered (Unregistered)", None),
+            ("Synchronous Non-Volatile", Some(ModuleKind::Nvdimm)),
+        ] {
+            module_of(&format!("\tType Detail: {detail}"), |m| assert_eq!(m.kind, want, "{detail}"));
+        }
+    }
+
+    #[test]
+    fn nonsense_counts_as_unknown() {
+        module_of(
+            "\tConfigured Clock Speed: 32768 MHz\n\tConfigured Voltage: 0.003 V\n\tType: Other\n\tPart Number: NO DIMM",
+            |m| {
+                assert_eq!((m.configured, m.voltage, m.memory_type, m.part), (None, None, None, None));
+            },
+        );
+    }
+}

@@ -1,0 +1,193 @@
+//! Contradictions and oddities of a listing that matter to whoever reads it, without any plan.
+
+use super::{CheckBits, Population};
+use crate::evidence::Place;
+use crate::records::enums::ErrorCorrection;
+use crate::records::{Field, Listing};
+use crate::units::{Bytes, TransferRate};
+
+/// One observation.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Observation {
+    /// What it is.
+    pub kind: ObservationKind,
+    /// A sentence for the person at the bench.
+    pub text: String,
+    /// The line that shows it.
+    pub place: Option<Place>,
+}
+
+/// Kinds of observations.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum ObservationKind {
+    /// The array's error correction and the modules' widths disagree.
+    EccContradiction,
+    /// The array promises another number of slots than it has records.
+    SlotCount,
+    /// The modules sum to more than the array's maximum.
+    AboveMaximum,
+    /// The address ranges do not sum to the modules.
+    MappedDiffers,
+    /// A speed that no memory has.
+    NonsenseSpeed,
+    /// A slot points to an array that is not in the listing.
+    ArrayMissing,
+    /// A module of 32 GiB or more whose exact size the record cannot hold.
+    SizeMarker,
+    /// The listing has no processor records.
+    NoProcessors,
+    /// The listing has no array records, so flash devices cannot be told apart by their array.
+    NoArrays,
+    /// A slot with a module that gives no memory.
+    NotRunning,
+}
+
+impl ObservationKind {
+    /// One word for JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::EccContradiction => "ecc-contradiction",
+            Self::SlotCount => "slot-count",
+            Self::AboveMaximum => "above-maximum",
+            Self::MappedDiffers => "mapped-differs",
+            Self::NonsenseSpeed => "nonsense-speed",
+            Self::ArrayMissing => "array-missing",
+            Self::SizeMarker => "size-marker",
+            Self::NoProcessors => "no-processors",
+            Self::NoArrays => "no-arrays",
+            Self::NotRunning => "not-running",
+        }
+    }
+}
+
+/// The share by which mapped and detected memory may differ before it is worth a word: firmware keeps holes
+/// for devices and graphics. Range seen in real listings, no standard.
+const MAPPED_SLACK_PERCENT: u64 = 7;
+
+pub(super) fn observe(listing: &Listing<'_>, population: &Population<'_>) -> Vec<Observation> {
+    let mut seen = Vec::new();
+    let mut say = |kind, place, text: String| seen.push(Observation { kind, text, place });
+    subsets(listing, &mut say);
+    arrays(listing, population, &mut say);
+    slots(listing, population, &mut say);
+    if let (Some(detected), Some(mapped)) = (population.totals.detected, population.totals.mapped) {
+        let gap = detected.0.abs_diff(mapped.0);
+        if gap > detected.0 / 100 * MAPPED_SLACK_PERCENT {
+            let place = listing.array_ranges.first().map(|range| range.head.place);
+            say(
+                ObservationKind::MappedDiffers,
+                place,
+                format!(
+                    "the address ranges hold {}, the modules {detected}: mirroring, sparing or a firmware habit; it proves no loss",
+                    whole(mapped)
+                ),
+            );
+        }
+    }
+    seen
+}
+
+/// A size in MiB where its exact value is odd.
+fn whole(size: Bytes) -> Bytes {
+    if size.0 > Bytes::GIB { Bytes(size.0 / Bytes::MIB * Bytes::MIB) } else { size }
+}
+
+fn subsets(listing: &Listing<'_>, say: &mut impl FnMut(ObservationKind, Option<Place>, String)) {
+    if listing.devices.is_empty() {
+        return;
+    }
+    if listing.processors.is_empty() {
+        let text = "no processor records: empty sockets cannot be seen; take a full listing to know";
+        say(ObservationKind::NoProcessors, None, text.to_owned());
+    }
+    if listing.arrays.is_empty() {
+        let text = "no array records: slots for flash are told from memory slots by their type alone";
+        say(ObservationKind::NoArrays, None, text.to_owned());
+    }
+}
+
+fn arrays(
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+    say: &mut impl FnMut(ObservationKind, Option<Place>, String),
+) {
+    for (index, array) in listing.arrays.iter().enumerate() {
+        if array.usage.get().is_some_and(|usage| !usage.may_be_memory()) {
+            continue;
+        }
+        let own = || population.slots.iter().filter(|slot| slot.array == Some(index));
+        let count = own().count();
+        if let Field::Stated(promised, place) = array.device_count
+            && promised as usize != count
+        {
+            let text =
+                format!("the array promises {promised} slots and lists {count}; the listed ones count");
+            say(ObservationKind::SlotCount, Some(place), text);
+        }
+        let sum: Bytes = own().filter_map(|slot| slot.fitted()?.bytes()).sum();
+        if let Field::Stated(maximum, place) = array.maximum_capacity
+            && sum > maximum
+        {
+            let text =
+                format!("the array states a maximum of {maximum} and holds {sum}; the maximum is no limit");
+            say(ObservationKind::AboveMaximum, Some(place), text);
+        }
+        if let Field::Stated(correction, place) = array.error_correction {
+            let bits = |want| own().any(|slot| slot.fitted().is_some_and(|m| m.check_bits == want));
+            if correction == ErrorCorrection::NONE && bits(CheckBits::Present) {
+                let text =
+                    "the array states no error correction while modules have check bits by their widths";
+                say(ObservationKind::EccContradiction, Some(place), text.to_owned());
+            } else if correction.corrects() && bits(CheckBits::None) {
+                let text =
+                    "the array states error correction while modules have no check bits by their widths";
+                say(ObservationKind::EccContradiction, Some(place), text.to_owned());
+            }
+        }
+    }
+}
+
+fn slots(
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+    say: &mut impl FnMut(ObservationKind, Option<Place>, String),
+) {
+    for slot in &population.slots {
+        let device = &listing.devices[slot.device];
+        let name = &slot.name;
+        if let (Some(handle), None) = (device.array_handle.get(), slot.array)
+            && !listing.arrays.is_empty()
+        {
+            let text = format!("{name} belongs to array {handle:#06x}, which the listing does not have");
+            say(ObservationKind::ArrayMissing, device.array_handle.place(), text);
+        }
+        if slot.fitted().is_some() {
+            for speed in [device.speed, device.configured_speed] {
+                if let Field::Stated(rate, place) = speed
+                    && rate.0 > TransferRate::PLAUSIBLE
+                {
+                    say(
+                        ObservationKind::NonsenseSpeed,
+                        Some(place),
+                        format!("{name} states {rate}, which counts as unknown"),
+                    );
+                }
+            }
+        }
+        match &slot.state {
+            super::SlotState::NotRunning(module) => {
+                let part = module.part.unwrap_or("a module");
+                let text = format!(
+                    "{name} is empty by its size, yet the firmware names {part} there: it is not in use"
+                );
+                say(ObservationKind::NotRunning, device.size.place(), text);
+            }
+            super::SlotState::Fitted(module) if matches!(module.size, super::ModuleSize::AtLeast(_)) => {
+                let text = format!("{name} holds 32 GiB or more; the record is too short to state how much");
+                say(ObservationKind::SizeMarker, device.size.place(), text);
+            }
+            _ => {}
+        }
+    }
+}
