@@ -89,7 +89,7 @@ pub enum CheckBits {
 pub struct Module<'a> {
     /// Size.
     pub size: ModuleSize,
-    /// Generation; `None` where the firmware says `Other`, `Unknown` or a general word.
+    /// Generation or a general word; `None` where the firmware says `Other` or `Unknown`.
     pub memory_type: Option<MemoryType>,
     /// Kind; `None` where the type detail does not tell.
     pub kind: Option<ModuleKind>,
@@ -137,7 +137,7 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
             Some(DeviceSize::OverMarker) => ModuleSize::AtLeast(Bytes::mib(32767)),
             Some(DeviceSize::Empty) | None => ModuleSize::Unknown,
         },
-        memory_type: device.memory_type.get().filter(|t| !t.is_vague()),
+        memory_type: device.memory_type.get().filter(|t| !t.says_nothing()),
         kind: kind(device, check_bits, persistent),
         ranks: device.rank.get(),
         rated: plausible_rate(device.speed.get()),

@@ -101,10 +101,21 @@ impl MemoryType {
     /// Multiplexed-rank modules.
     pub const MRDIMM: Self = Self(0x25);
 
-    /// Whether the type says nothing about the memory's generation: `Other`, `Unknown`, `Reserved`, and the
-    /// general words `DRAM`, `RAM` and `SDRAM`, which real firmware prints for DDR2, DDR3 and DDR4.
-    pub fn is_vague(self) -> bool {
-        matches!(self.0, 0x01 | 0x02 | 0x03 | 0x07 | 0x0F | 0x15..=0x17)
+    /// Whether the type says nothing: `Other`, `Unknown`, `Reserved`.
+    pub fn says_nothing(self) -> bool {
+        matches!(self.0, 0x01 | 0x02 | 0x15..=0x17)
+    }
+
+    /// Whether the type is a general word: real firmware prints `DRAM`, `RAM` and `SDRAM` for DDR2, DDR3 and
+    /// DDR4, so such a word contradicts none of them.
+    pub fn is_general(self) -> bool {
+        matches!(self.0, 0x03 | 0x07 | 0x0F)
+    }
+
+    /// Whether two types are one generation; fully buffered DDR2 has codes of its own.
+    pub fn same_generation(self, other: Self) -> bool {
+        let base = |t: Self| if matches!(t.0, 0x14 | 0x19) { Self::DDR2 } else { t };
+        base(self) == base(other)
     }
 }
 

@@ -1,0 +1,237 @@
+//! One planned module against one found module, field by field.
+
+use crate::evidence::Place;
+use crate::plan::{DemandField, Wanted};
+use crate::population::identity::{Maker, collapse};
+use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
+use crate::records::MemoryDevice;
+use crate::units::{Bytes, Millivolts};
+
+/// What a field's comparison gave, where it did not simply agree.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Outcome {
+    /// The listing states something else.
+    Differs,
+    /// The listing does not state it.
+    Unproven,
+}
+
+/// The fields in which a found module differs from the planned one or leaves it open. Nothing is allocated
+/// where all agree.
+pub(super) fn compare(wanted: &Wanted, found: &Module<'_>) -> Vec<(DemandField, Outcome)> {
+    let mut result = Vec::new();
+    let mut check = |field, outcome: Option<Outcome>| {
+        if let Some(outcome) = outcome {
+            result.push((field, outcome));
+        }
+    };
+    check(DemandField::Size, wanted.size.and_then(|size| compare_size(size, found.size)));
+    check(
+        DemandField::Type,
+        wanted.memory_type.and_then(|t| match found.memory_type {
+            Some(f) if t.same_generation(f) => None,
+            Some(f) if f.is_general() && !t.is_general() => Some(Outcome::Unproven),
+            Some(_) => Some(Outcome::Differs),
+            None => Some(Outcome::Unproven),
+        }),
+    );
+    check(DemandField::Kind, wanted.kind.and_then(|kind| compare_kind(kind, found)));
+    check(
+        DemandField::Ranks,
+        wanted.ranks.and_then(|ranks| stated(found.ranks, |r| r == ranks || wanted.package_ranks == Some(r))),
+    );
+    check(DemandField::Rated, wanted.rated.and_then(|rated| stated(found.rated, |r| r.same_grade(rated))));
+    check(DemandField::Voltage, wanted.voltage.and_then(|voltage| compare_voltage(voltage, found)));
+    check(DemandField::Ecc, wanted.ecc.and_then(|ecc| compare_ecc(ecc, found.check_bits)));
+    check(
+        DemandField::Maker,
+        wanted.maker.as_deref().and_then(|maker| match Maker::read(maker) {
+            Some(maker) => stated(found.maker, |m| m.same_as(&maker)),
+            None => None,
+        }),
+    );
+    let part_agrees =
+        wanted.part.as_deref().map(|part| stated(found.part, |p| collapse(p) == collapse(part)));
+    check(DemandField::Part, part_agrees.flatten());
+    check(
+        DemandField::Serial,
+        wanted
+            .serial
+            .as_deref()
+            .and_then(|serial| stated(found.serial, |s| s.eq_ignore_ascii_case(serial.trim()))),
+    );
+    // No record has a field for the chip width; only the part number, if it is demanded and agrees, stands
+    // for the module's design.
+    let by_part = part_agrees == Some(None);
+    check(DemandField::Width, wanted.width.filter(|_| !by_part).map(|_| Outcome::Unproven));
+    result
+}
+
+fn stated<T>(found: Option<T>, agrees: impl FnOnce(T) -> bool) -> Option<Outcome> {
+    let Some(value) = found else { return Some(Outcome::Unproven) };
+    if agrees(value) { None } else { Some(Outcome::Differs) }
+}
+
+fn compare_size(wanted: Bytes, found: ModuleSize) -> Option<Outcome> {
+    match found {
+        ModuleSize::Exactly(size) => (size != wanted).then_some(Outcome::Differs),
+        ModuleSize::AtLeast(size) if wanted < size => Some(Outcome::Differs),
+        ModuleSize::AtLeast(_) | ModuleSize::Unknown => Some(Outcome::Unproven),
+    }
+}
+
+fn compare_kind(wanted: ModuleKind, found: &Module<'_>) -> Option<Outcome> {
+    match (wanted, found.kind) {
+        (wanted, Some(kind)) if kind == wanted => None,
+        // Many firmwares print load-reduced modules as registered, which they are too.
+        (_, None) | (ModuleKind::Lrdimm, Some(ModuleKind::Rdimm)) => Some(Outcome::Unproven),
+        (ModuleKind::EccUdimm, Some(ModuleKind::Udimm)) if found.check_bits == CheckBits::Unknown => {
+            Some(Outcome::Unproven)
+        }
+        _ => Some(Outcome::Differs),
+    }
+}
+
+/// A module made for a range of voltages meets a demand inside it; the voltage it is driven at proves only
+/// that it can do that one.
+fn compare_voltage(wanted: Millivolts, found: &Module<'_>) -> Option<Outcome> {
+    match (found.minimum_voltage, found.maximum_voltage) {
+        (Some(low), Some(high)) if low <= high => {
+            if (low..=high).contains(&wanted) {
+                None
+            } else {
+                Some(Outcome::Differs)
+            }
+        }
+        _ if found.voltage == Some(wanted) => None,
+        _ => Some(Outcome::Unproven),
+    }
+}
+
+fn compare_ecc(wanted: bool, found: CheckBits) -> Option<Outcome> {
+    match (wanted, found) {
+        (true, CheckBits::Present) | (false, CheckBits::None) => None,
+        (_, CheckBits::Unknown) => Some(Outcome::Unproven),
+        _ => Some(Outcome::Differs),
+    }
+}
+
+/// Whether nothing the listing states contradicts the demand.
+pub(super) fn agrees(differences: &[(DemandField, Outcome)]) -> bool {
+    differences.iter().all(|(_, outcome)| *outcome == Outcome::Unproven)
+}
+
+/// What the plan demands of a field, as text.
+pub(super) fn wanted_text(wanted: &Wanted, field: DemandField) -> String {
+    let show = |value: Option<String>| value.unwrap_or_default();
+    match field {
+        DemandField::Size => show(wanted.size.map(|v| v.to_string())),
+        DemandField::Ranks => show(wanted.ranks.map(|v| format!("{v} ranks"))),
+        DemandField::Width => show(wanted.width.map(|v| format!("x{v} chips"))),
+        DemandField::Type => show(wanted.memory_type.map(|v| v.to_string())),
+        DemandField::Kind => show(wanted.kind.map(|v| v.to_string())),
+        DemandField::Rated => show(wanted.rated.map(|v| format!("rated {v}"))),
+        DemandField::Voltage => show(wanted.voltage.map(|v| v.to_string())),
+        DemandField::Maker => show(wanted.maker.clone()),
+        DemandField::Part => show(wanted.part.as_ref().map(|v| format!("part {v}"))),
+        DemandField::Serial => show(wanted.serial.as_ref().map(|v| format!("serial {v}"))),
+        DemandField::Ecc => match wanted.ecc {
+            Some(true) => "check bits".to_owned(),
+            Some(false) => "no check bits".to_owned(),
+            None => String::new(),
+        },
+        DemandField::Presence | DemandField::Speed | DemandField::Total => String::new(),
+    }
+}
+
+/// What the listing says of a field, as text.
+pub(super) fn found_text(found: &Module<'_>, field: DemandField) -> String {
+    let show = |value: Option<String>| value.unwrap_or_else(|| "not stated".to_owned());
+    match field {
+        DemandField::Size => match found.size {
+            ModuleSize::Exactly(size) => size.to_string(),
+            ModuleSize::AtLeast(_) => "32 GiB or more".to_owned(),
+            ModuleSize::Unknown => "size not stated".to_owned(),
+        },
+        DemandField::Ranks => {
+            show(found.ranks.map(|v| if v == 1 { "1 rank".to_owned() } else { format!("{v} ranks") }))
+        }
+        DemandField::Type => show(found.memory_type.map(|v| v.to_string())),
+        DemandField::Kind => show(found.kind.map(|v| v.to_string())),
+        DemandField::Rated => show(found.rated.map(|v| format!("rated {v}"))),
+        DemandField::Voltage => match (found.minimum_voltage, found.maximum_voltage) {
+            (Some(low), Some(high)) if low == high => low.to_string(),
+            (Some(low), Some(high)) => format!("{low} to {high}"),
+            _ => show(found.voltage.map(|v| format!("driven at {v}"))),
+        },
+        DemandField::Maker => show(found.maker.map(|v| v.name().to_owned())),
+        DemandField::Part => show(found.part.map(|v| format!("part {v}"))),
+        DemandField::Serial => show(found.serial.map(|v| format!("serial {v}"))),
+        DemandField::Ecc => match found.check_bits {
+            CheckBits::Present => "check bits".to_owned(),
+            CheckBits::None => "no check bits".to_owned(),
+            CheckBits::Unknown => "check bits not shown".to_owned(),
+        },
+        DemandField::Width => "not stated".to_owned(),
+        DemandField::Presence | DemandField::Speed | DemandField::Total => String::new(),
+    }
+}
+
+/// The line of the record that states a field, or leaves it unknown.
+pub(super) fn place_of(device: &MemoryDevice<'_>, field: DemandField) -> Option<Place> {
+    match field {
+        DemandField::Size | DemandField::Presence | DemandField::Total => device.size.place(),
+        DemandField::Ranks => device.rank.place(),
+        DemandField::Type => device.memory_type.place(),
+        DemandField::Kind => device.type_detail.place().or(device.form_factor.place()),
+        DemandField::Rated => device.speed.place(),
+        DemandField::Voltage => device.minimum_voltage.place().or(device.configured_voltage.place()),
+        DemandField::Maker => device.manufacturer.place(),
+        DemandField::Part => device.part_number.place(),
+        DemandField::Serial => device.serial.place(),
+        DemandField::Ecc => device.total_width.place(),
+        DemandField::Speed => device.configured_speed.place(),
+        DemandField::Width => None,
+    }
+}
+
+/// A short description of a planned module: its sticker, or its fields.
+pub(crate) fn describe_wanted(wanted: &Wanted) -> String {
+    let mut words: Vec<String> = Vec::new();
+    if let Some(sticker) = &wanted.sticker {
+        words.push(sticker.clone());
+    } else {
+        for field in
+            [DemandField::Size, DemandField::Type, DemandField::Kind, DemandField::Ranks, DemandField::Rated]
+        {
+            words.push(wanted_text(wanted, field));
+        }
+    }
+    for field in [DemandField::Maker, DemandField::Part, DemandField::Serial] {
+        words.push(wanted_text(wanted, field));
+    }
+    join(words, "a module")
+}
+
+/// A short description of a found module.
+pub(crate) fn describe_found(found: &Module<'_>) -> String {
+    let fields = [
+        (DemandField::Size, true),
+        (DemandField::Type, found.memory_type.is_some()),
+        (DemandField::Kind, found.kind.is_some()),
+        (DemandField::Ranks, found.ranks.is_some()),
+        (DemandField::Rated, found.rated.is_some()),
+        (DemandField::Maker, found.maker.is_some()),
+        (DemandField::Part, found.part.is_some()),
+        (DemandField::Serial, found.serial.is_some()),
+    ];
+    join(
+        fields.iter().filter(|(_, known)| *known).map(|(field, _)| found_text(found, *field)).collect(),
+        "a module",
+    )
+}
+
+fn join(words: Vec<String>, nothing: &str) -> String {
+    let words: Vec<String> = words.into_iter().filter(|word| !word.is_empty()).collect();
+    if words.is_empty() { nothing.to_owned() } else { words.join(", ") }
+}

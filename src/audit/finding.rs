@@ -1,0 +1,246 @@
+//! Findings: what deviates, where, and by which lines of the listing.
+
+use crate::plan::DemandField;
+
+/// The kinds of findings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[non_exhaustive]
+pub enum FindingKind {
+    /// A planned module is detected nowhere.
+    Missing,
+    /// A planned module is detected in another slot than planned.
+    WrongSlot,
+    /// The slot holds a module that differs from the planned one.
+    WrongModule,
+    /// A module the plan does not call for.
+    Unplanned,
+    /// Firmware knows the module's identity, yet it gives no memory.
+    NotRunning,
+    /// Memory runs below what the plan leads to expect.
+    ClockedDown,
+    /// The total is below plan and no other finding says why.
+    ShortTotal,
+    /// Planned slots belong to a socket with no processor.
+    NoCpu,
+    /// ECC modules are planned or fitted and the array corrects nothing.
+    EccOff,
+    /// The plan demands something that the listing does not state.
+    Unproven,
+    /// The listing is truncated or broken.
+    ListingDamaged,
+}
+
+/// How much a finding weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Severity {
+    /// The machine deviates.
+    Fault,
+    /// Nothing is broken by it; someone should know.
+    Warning,
+    /// Neither proven nor disproven.
+    Unproven,
+}
+
+/// What a kind of finding is called, weighs and means. The table drives JSON, terminal and docs/findings.md.
+#[derive(Debug, Clone, Copy)]
+pub struct FindingInfo {
+    /// The kind.
+    pub kind: FindingKind,
+    /// Its word in JSON and reports.
+    pub word: &'static str,
+    /// Its severity.
+    pub severity: Severity,
+    /// Its meaning in one sentence.
+    pub meaning: &'static str,
+}
+
+/// All kinds, in the order in which findings are reported.
+pub const FINDINGS: &[FindingInfo] = &[
+    FindingInfo {
+        kind: FindingKind::NoCpu,
+        word: "no-cpu",
+        severity: Severity::Fault,
+        meaning: "planned slots belong to a socket with no processor, so their modules cannot be seen",
+    },
+    FindingInfo {
+        kind: FindingKind::NotRunning,
+        word: "not-running",
+        severity: Severity::Fault,
+        meaning: "the firmware knows the module's identity, yet it gives no memory",
+    },
+    FindingInfo {
+        kind: FindingKind::Missing,
+        word: "missing",
+        severity: Severity::Fault,
+        meaning: "a planned module is detected nowhere",
+    },
+    FindingInfo {
+        kind: FindingKind::WrongSlot,
+        word: "wrong-slot",
+        severity: Severity::Fault,
+        meaning: "a planned module is detected in another slot than planned",
+    },
+    FindingInfo {
+        kind: FindingKind::WrongModule,
+        word: "wrong-module",
+        severity: Severity::Fault,
+        meaning: "the slot holds a module that differs from the planned one",
+    },
+    FindingInfo {
+        kind: FindingKind::ClockedDown,
+        word: "clocked-down",
+        severity: Severity::Fault,
+        meaning: "memory runs below the speed that the plan expects",
+    },
+    FindingInfo {
+        kind: FindingKind::ShortTotal,
+        word: "short-total",
+        severity: Severity::Fault,
+        meaning: "the total is below plan and no other finding says why",
+    },
+    FindingInfo {
+        kind: FindingKind::EccOff,
+        word: "ecc-off",
+        severity: Severity::Fault,
+        meaning: "ECC modules are planned or fitted and the array states no error correction",
+    },
+    FindingInfo {
+        kind: FindingKind::Unplanned,
+        word: "unplanned",
+        severity: Severity::Warning,
+        meaning: "a module that the plan does not call for",
+    },
+    FindingInfo {
+        kind: FindingKind::ListingDamaged,
+        word: "listing-damaged",
+        severity: Severity::Warning,
+        meaning: "the listing is truncated or broken, which may hide records",
+    },
+    FindingInfo {
+        kind: FindingKind::Unproven,
+        word: "unproven",
+        severity: Severity::Unproven,
+        meaning: "the plan demands something that the listing does not state",
+    },
+];
+
+impl FindingKind {
+    /// The kind's row in [`FINDINGS`].
+    pub fn info(self) -> &'static FindingInfo {
+        FINDINGS.iter().find(|info| info.kind == self).unwrap_or(&FINDINGS[0])
+    }
+
+    /// The kind's word.
+    pub fn word(self) -> &'static str {
+        self.info().word
+    }
+}
+
+impl Severity {
+    /// The severity's word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Fault => "fault",
+            Self::Warning => "warning",
+            Self::Unproven => "unproven",
+        }
+    }
+}
+
+/// One line of the input that shows something.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Evidence {
+    /// 1-based line in the input.
+    pub line: u32,
+    /// The line's text, trimmed.
+    pub text: String,
+}
+
+/// One finding.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// What it is.
+    pub kind: FindingKind,
+    /// The slot it is about: the first of `slots`, if any.
+    pub slot: Option<String>,
+    /// All slots that share the cause.
+    pub slots: Vec<String>,
+    /// For a misplaced module, the slot where it belongs.
+    pub other_slot: Option<String>,
+    /// The fields that differ or are open.
+    pub fields: Vec<DemandField>,
+    /// One sentence.
+    pub summary: String,
+    /// What the plan says.
+    pub expected: String,
+    /// What the listing says.
+    pub found: String,
+    /// The lines that show it.
+    pub evidence: Vec<Evidence>,
+}
+
+impl Finding {
+    /// A finding about `slots`, without the rest.
+    pub(super) fn about(kind: FindingKind, slots: Vec<String>) -> Self {
+        Self {
+            kind,
+            slot: slots.first().cloned(),
+            slots,
+            other_slot: None,
+            fields: Vec::new(),
+            summary: String::new(),
+            expected: String::new(),
+            found: String::new(),
+            evidence: Vec::new(),
+        }
+    }
+
+    /// Its severity.
+    pub fn severity(&self) -> Severity {
+        self.kind.info().severity
+    }
+}
+
+/// The outcome of an audit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Verdict {
+    /// Nothing deviates and nothing is open.
+    AsPlanned,
+    /// Nothing deviates; something the plan demands is not shown.
+    Unproven,
+    /// Something deviates.
+    Deviates,
+}
+
+impl Verdict {
+    /// The verdict of a list of findings.
+    pub fn of(findings: &[Finding]) -> Self {
+        if findings.iter().any(|finding| finding.severity() == Severity::Fault) {
+            Self::Deviates
+        } else if findings.iter().any(|finding| finding.severity() == Severity::Unproven) {
+            Self::Unproven
+        } else {
+            Self::AsPlanned
+        }
+    }
+
+    /// The verdict's word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::AsPlanned => "as-planned",
+            Self::Unproven => "unproven",
+            Self::Deviates => "deviates",
+        }
+    }
+}
+
+/// `A1`, `A1 and A2`, `A1, A2 and 10 more`: slot names in a sentence.
+pub(crate) fn list(slots: &[String]) -> String {
+    const SHOWN: usize = 6;
+    match slots {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] if slots.len() <= SHOWN => format!("{} and {last}", most.join(", ")),
+        _ => format!("{} and {} more", slots[..SHOWN - 1].join(", "), slots.len() - SHOWN + 1),
+    }
+}

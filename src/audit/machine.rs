@@ -1,0 +1,230 @@
+//! Findings about the machine as a whole: speed, total, error correction, damage.
+
+use super::Context;
+use super::differences::Outcome;
+use super::finding::{Finding, FindingKind, list};
+use super::matching::Matching;
+use crate::plan::{DemandField, Wanted};
+use crate::population::CheckBits;
+use crate::records::enums::ErrorCorrection;
+use crate::units::{Bytes, TransferRate};
+
+/// `clocked-down`: one finding for all slots, since the whole memory of a machine runs at one speed.
+pub(super) fn clocked_down(context: &Context<'_, '_>) -> Option<Finding> {
+    let expected = context.plan.expect.speed?;
+    let slow: Vec<(usize, TransferRate)> = context
+        .fitted()
+        .filter_map(|(index, module)| Some((index, module.configured?)))
+        .filter(|(_, rate)| rate.below(expected))
+        .collect();
+    let lowest = slow.iter().map(|(_, rate)| *rate).min()?;
+    let all = slow.len() == context.population.totals.fitted;
+    let mut finding =
+        Finding::about(FindingKind::ClockedDown, slow.iter().map(|(i, _)| context.name(*i)).collect());
+    finding.fields = vec![DemandField::Speed];
+    let which = match (all, slow.len()) {
+        (true, count) if count > 1 => format!("all {count} modules run"),
+        (_, 1) => format!("{} runs", list(&finding.slots)),
+        _ => format!("{} run", list(&finding.slots)),
+    };
+    finding.summary = format!("{which} at {lowest}, the plan expects {expected}");
+    finding.expected = expected.to_string();
+    finding.found = lowest.to_string();
+    let first = slow.iter().find(|(_, rate)| *rate == lowest).map(|(index, _)| context.device(*index));
+    finding.evidence = context.evidence([
+        first.and_then(|device| device.locator.place()),
+        first.and_then(|device| device.speed.place()),
+        first.and_then(|device| device.configured_speed.place()),
+    ]);
+    Some(finding)
+}
+
+/// `short-total`: only where the findings about places do not add up to the loss.
+pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Finding> {
+    let planned = context.plan.planned_total()?;
+    let detected = context.population.totals.detected?;
+    if detected >= planned {
+        return None;
+    }
+    let mut explained = Bytes(0);
+    for m in &matching.matches {
+        // Without a size in the plan, a lost module may explain any loss.
+        let wanted = m.wanted.size;
+        let found = m.at.map(|at| context.population.slots[at].fitted().and_then(|module| module.bytes()));
+        match (wanted, found) {
+            (Some(wanted), None) => explained.0 += wanted.0,
+            (Some(wanted), Some(Some(found))) => explained.0 += wanted.0.saturating_sub(found.0),
+            (None, None) => return None,
+            _ => {}
+        }
+    }
+    if [detected, explained].into_iter().sum::<Bytes>() >= planned {
+        return None;
+    }
+    let mut finding = Finding::about(FindingKind::ShortTotal, Vec::new());
+    finding.fields = vec![DemandField::Total];
+    let short = Bytes(planned.0 - detected.0);
+    finding.summary = format!("the modules sum to {detected}, {short} below plan");
+    finding.expected = planned.to_string();
+    finding.found = detected.to_string();
+    finding.evidence =
+        context.evidence(context.fitted().map(|(index, _)| context.device(index).size.place()));
+    Some(finding)
+}
+
+/// `ecc-off`: ECC modules planned or fitted, and the array states no correction.
+pub(super) fn ecc_off(context: &Context<'_, '_>) -> Option<Finding> {
+    let wanted = context.plan.expect.ecc;
+    let population = context.population;
+    if wanted == Some(false) || population.error_correction != Some(ErrorCorrection::NONE) {
+        return None;
+    }
+    let planned = wanted == Some(true) || context.plan.modules().any(|(_, w)| w.wants_ecc() == Some(true));
+    let fitted: Vec<String> = context
+        .fitted()
+        .filter(|(_, module)| module.check_bits == CheckBits::Present)
+        .map(|(index, _)| context.name(index))
+        .collect();
+    if !planned && fitted.is_empty() {
+        return None;
+    }
+    let array =
+        context.listing.arrays.iter().find(|a| a.error_correction.get() == Some(ErrorCorrection::NONE));
+    let mut finding = Finding::about(FindingKind::EccOff, fitted);
+    finding.fields = vec![DemandField::Ecc];
+    finding.summary = "the modules have check bits and the machine does not use them".to_owned();
+    finding.expected = "error correction on".to_owned();
+    finding.found = "the array states no error correction".to_owned();
+    finding.evidence = context.evidence([array.and_then(|array| array.error_correction.place())]);
+    Some(finding)
+}
+
+/// `listing-damaged`: one warning for all damage.
+pub(super) fn damaged(context: &Context<'_, '_>) -> Option<Finding> {
+    let notes: Vec<_> = context.listing.notes.iter().filter(|note| note.kind.hides_records()).collect();
+    let first = notes.first()?;
+    let mut finding = Finding::about(FindingKind::ListingDamaged, Vec::new());
+    finding.summary = first.kind.explanation().to_owned();
+    finding.expected = "a complete listing".to_owned();
+    finding.found = notes.iter().map(|note| note.kind.explanation()).collect::<Vec<_>>().join("; ");
+    finding.evidence = context.evidence(notes.iter().map(|note| note.place));
+    Some(finding)
+}
+
+/// `unproven`: one finding for each field that the plan demands and the listing leaves open.
+pub(super) fn unproven(context: &Context<'_, '_>, matching: &Matching<'_>) -> Vec<Finding> {
+    let mut open: Vec<(DemandField, Vec<(usize, &Wanted)>)> = Vec::new();
+    for m in &matching.matches {
+        let Some(at) = m.at else { continue };
+        for (field, outcome) in &m.differences {
+            if *outcome == Outcome::Unproven && !context.plan.waived.contains(field) {
+                match open.iter_mut().find(|(other, _)| other == field) {
+                    Some((_, slots)) => slots.push((at, m.wanted)),
+                    None => open.push((*field, vec![(at, m.wanted)])),
+                }
+            }
+        }
+    }
+    let mut findings: Vec<Finding> =
+        open.into_iter().map(|(field, slots)| open_field(context, field, &slots)).collect();
+    findings.extend(open_speed(context));
+    findings.extend(open_total(context));
+    findings.extend(open_ecc(context));
+    findings
+}
+
+fn open_field(context: &Context<'_, '_>, field: DemandField, slots: &[(usize, &Wanted)]) -> Finding {
+    let mut finding =
+        Finding::about(FindingKind::Unproven, slots.iter().map(|(at, _)| context.name(*at)).collect());
+    finding.fields = vec![field];
+    finding.summary = format!(
+        "{}: the listing does not prove the {} of {}",
+        list(&finding.slots),
+        what(field),
+        modules(slots.len())
+    );
+    let mut wanted: Vec<String> =
+        slots.iter().map(|(_, wanted)| super::differences::wanted_text(wanted, field)).collect();
+    wanted.sort_unstable();
+    wanted.dedup();
+    finding.expected = wanted.join(" or ");
+    let first = slots.first().map(|(at, _)| *at);
+    finding.found = match first.and_then(|at| context.population.slots[at].module()) {
+        Some(module) => super::differences::found_text(module, field),
+        None => "not stated".to_owned(),
+    };
+    finding.evidence =
+        context.evidence([first.and_then(|at| super::differences::place_of(context.device(at), field))]);
+    finding
+}
+
+fn what(field: DemandField) -> &'static str {
+    match field {
+        DemandField::Width => "chip width",
+        DemandField::Type => "generation",
+        DemandField::Rated => "rated speed",
+        DemandField::Speed => "configured speed",
+        DemandField::Part => "part number",
+        DemandField::Serial => "serial number",
+        DemandField::Ecc => "check bits",
+        other => other.word(),
+    }
+}
+
+fn modules(count: usize) -> String {
+    if count == 1 { "1 module".to_owned() } else { format!("{count} modules") }
+}
+
+fn open_speed(context: &Context<'_, '_>) -> Option<Finding> {
+    let expected = context.plan.expect.speed?;
+    if context.plan.waived.contains(&DemandField::Speed) {
+        return None;
+    }
+    let open: Vec<usize> =
+        context.fitted().filter(|(_, m)| m.configured.is_none()).map(|(index, _)| index).collect();
+    let first = *open.first()?;
+    let mut finding = Finding::about(FindingKind::Unproven, open.iter().map(|i| context.name(*i)).collect());
+    finding.fields = vec![DemandField::Speed];
+    let place = context.device(first).configured_speed.place();
+    finding.summary = format!("the listing does not state the speed at which {} run", modules(open.len()));
+    finding.expected = expected.to_string();
+    finding.found = match place {
+        Some(_) => "no usable configured speed",
+        None => "no configured speed (SMBIOS before 2.7, or an old utility)",
+    }
+    .to_owned();
+    finding.evidence = context.evidence([place.or(context.device(first).locator.place())]);
+    Some(finding)
+}
+
+fn open_total(context: &Context<'_, '_>) -> Option<Finding> {
+    let planned = context.plan.expect.total?;
+    if context.population.totals.detected.is_some() || context.plan.waived.contains(&DemandField::Total) {
+        return None;
+    }
+    let open: Vec<usize> =
+        context.fitted().filter(|(_, m)| m.bytes().is_none()).map(|(index, _)| index).collect();
+    let mut finding = Finding::about(FindingKind::Unproven, open.iter().map(|i| context.name(*i)).collect());
+    finding.fields = vec![DemandField::Total];
+    finding.summary = format!("the total cannot be summed: {} of inexact size", modules(open.len()));
+    finding.expected = planned.to_string();
+    finding.found = format!("at least {}", context.population.totals.detected_at_least);
+    finding.evidence = context.evidence(open.iter().map(|index| context.device(*index).size.place()));
+    Some(finding)
+}
+
+fn open_ecc(context: &Context<'_, '_>) -> Option<Finding> {
+    let corrects =
+        context.population.error_correction.is_some_and(|c| c.corrects() || c == ErrorCorrection::NONE);
+    if context.plan.expect.ecc != Some(true) || corrects || context.plan.waived.contains(&DemandField::Ecc) {
+        return None;
+    }
+    let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
+    finding.fields = vec![DemandField::Ecc];
+    finding.summary = "the listing does not state whether the machine corrects errors".to_owned();
+    finding.expected = "error correction on".to_owned();
+    finding.found = "not stated".to_owned();
+    finding.evidence =
+        context.evidence(context.listing.arrays.iter().map(|array| array.error_correction.place()));
+    Some(finding)
+}

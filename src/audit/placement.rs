@@ -1,0 +1,266 @@
+//! Findings about where modules are: missing, wrong-slot, wrong-module, unplanned, not-running, no-cpu.
+
+use std::collections::HashSet;
+
+use super::Context;
+use super::differences::{
+    Outcome, agrees, compare, describe_found, describe_wanted, found_text, place_of, wanted_text,
+};
+use super::finding::{Finding, FindingKind, list};
+use super::matching::{Match, Matching};
+use crate::plan::{Demand, DemandField};
+use crate::population::{SlotState, Socket};
+use crate::records::enums::ProcessorStatus;
+
+/// All findings about places.
+pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Vec<Finding> {
+    let mut result = Vec::new();
+    let (found, absent): (Vec<&Match<'_>>, Vec<&Match<'_>>) =
+        matching.matches.iter().partition(|m| m.at.is_some());
+    let mut idle = idle_slots(context);
+    let absent = not_running(context, absent, &mut idle, &mut result);
+    let absent = without_cpu(context, absent, &mut result);
+    for m in absent {
+        if m.home.is_none() && context.listing.may_miss_records() {
+            result.push(hidden(m));
+        } else {
+            result.push(missing(context, m));
+        }
+    }
+    for m in found {
+        if let Some(at) = m.at {
+            if m.home != Some(at) {
+                result.push(wrong_slot(context, m, at));
+            } else if !agrees(&m.differences) {
+                result.push(wrong_module(context, m, at));
+            }
+        }
+    }
+    for slot in &matching.unplanned {
+        result.push(unplanned(context, *slot));
+    }
+    result
+}
+
+/// Slots with a module that gives no memory, without those that the plan accepts.
+fn idle_slots(context: &Context<'_, '_>) -> Vec<usize> {
+    let accepted: HashSet<&str> =
+        context.plan.slots.iter().filter(|p| p.demand == Demand::Idle).map(|p| p.slot.as_str()).collect();
+    let slots = &context.population.slots;
+    (0..slots.len())
+        .filter(|index| matches!(slots[*index].state, SlotState::NotRunning(_)))
+        .filter(|index| !accepted.contains(slots[*index].name.as_ref()))
+        .collect()
+}
+
+/// Takes the planned modules that the firmware names without using them out of the absent ones: those in
+/// their own slot first, then those in another. What idles besides is reported too.
+fn not_running<'m, 'p>(
+    context: &Context<'_, '_>,
+    absent: Vec<&'m Match<'p>>,
+    idle: &mut Vec<usize>,
+    result: &mut Vec<Finding>,
+) -> Vec<&'m Match<'p>> {
+    let mut left = Vec::new();
+    for m in absent {
+        match idle.iter().position(|slot| m.home == Some(*slot)) {
+            Some(at) => result.push(idle_finding(context, idle.remove(at), Some(m))),
+            None => left.push(m),
+        }
+    }
+    left.retain(|m| {
+        let same = idle.iter().position(|slot| {
+            context.population.slots[*slot].module().is_some_and(|module| {
+                let differences = compare(m.wanted, module);
+                // An idle module's size is not stated; its part number must speak for it.
+                agrees(&differences) && m.wanted.part.is_some() && m.wanted.part.as_deref() == module.part
+            })
+        });
+        match same {
+            Some(at) => {
+                let slot = idle.remove(at);
+                result.push(idle_finding(context, slot, Some(m)));
+                false
+            }
+            None => true,
+        }
+    });
+    for slot in idle.drain(..) {
+        result.push(idle_finding(context, slot, None));
+    }
+    left
+}
+
+fn idle_finding(context: &Context<'_, '_>, slot: usize, m: Option<&Match<'_>>) -> Finding {
+    let name = context.name(slot);
+    let mut finding = Finding::about(FindingKind::NotRunning, vec![name.clone()]);
+    let module = context.population.slots[slot].module().map(describe_found).unwrap_or_default();
+    finding.summary = format!("{name}: the firmware names a module here and gives no memory for it");
+    finding.expected = m.map_or_else(|| "nothing planned here".to_owned(), |m| describe_wanted(m.wanted));
+    finding.other_slot = m.filter(|m| m.home != Some(slot)).map(|m| m.planned.slot.clone());
+    finding.found = format!("{module}; by its size the slot is empty");
+    let device = context.device(slot);
+    finding.evidence = context.evidence([
+        device.locator.place(),
+        device.size.place(),
+        device.part_number.place(),
+        device.speed.place(),
+    ]);
+    finding
+}
+
+/// Takes the planned modules whose socket has no processor out of the absent ones, as one finding a socket.
+fn without_cpu<'m, 'p>(
+    context: &Context<'_, '_>,
+    absent: Vec<&'m Match<'p>>,
+    result: &mut Vec<Finding>,
+) -> Vec<&'m Match<'p>> {
+    let sockets = &context.population.sockets;
+    let mut by_socket: Vec<(usize, Vec<String>)> = Vec::new();
+    let mut left = Vec::new();
+    for m in absent {
+        let socket = empty_socket(context, m);
+        match socket {
+            Some(socket) => match by_socket.iter_mut().find(|(other, _)| *other == socket) {
+                Some((_, slots)) => slots.push(m.planned.slot.clone()),
+                None => by_socket.push((socket, vec![m.planned.slot.clone()])),
+            },
+            None => left.push(m),
+        }
+    }
+    for (index, slots) in by_socket {
+        let socket = &sockets[index];
+        let label = socket.label.unwrap_or("a socket");
+        let mut finding = Finding::about(FindingKind::NoCpu, slots);
+        finding.summary = format!(
+            "{label} holds no processor, so the modules planned for {} cannot be seen",
+            list(&finding.slots)
+        );
+        finding.expected = format!("{} modules on {label}", finding.slots.len());
+        finding.found = format!("{label} is unpopulated");
+        let record = &context.listing.processors[socket.record];
+        finding.evidence = context.evidence([record.socket.place(), record.status.place()]);
+        result.push(finding);
+    }
+    left
+}
+
+/// The unpopulated socket that a planned slot belongs to, if that is sure: no module runs in that socket's
+/// slots, since some boards number labels and processors in opposite directions.
+fn empty_socket(context: &Context<'_, '_>, m: &Match<'_>) -> Option<usize> {
+    let population = context.population;
+    let number = match m.home {
+        Some(home) => population.slots[home].location.socket?,
+        None => super::socket_by_analogy(population, &m.planned.slot)?,
+    };
+    let runs = |n: u16| population.fitted().any(|(slot, _)| slot.location.socket == Some(n));
+    if runs(number) {
+        return None;
+    }
+    let empty = |socket: &Socket<'_>| socket.status == Some(ProcessorStatus::Unpopulated);
+    let by_number =
+        population.sockets.iter().position(|socket| empty(socket) && socket.number == Some(number));
+    by_number.or_else(|| {
+        // Slots of an empty socket are often not listed, and then the numbers cannot be matched; a single
+        // empty socket leaves no doubt.
+        let mut empties = population.sockets.iter().enumerate().filter(|(_, socket)| empty(socket));
+        let only = empties.next().filter(|_| m.home.is_none())?;
+        empties.next().is_none().then_some(only.0)
+    })
+}
+
+fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
+    let slot = &m.planned.slot;
+    let mut finding = Finding::about(FindingKind::Missing, vec![slot.clone()]);
+    finding.expected = describe_wanted(m.wanted);
+    match m.home {
+        Some(home) => {
+            finding.found = match &context.population.slots[home].state {
+                SlotState::Empty => "an empty slot".to_owned(),
+                SlotState::Unknown => "nothing stated".to_owned(),
+                SlotState::Fitted(other) => format!("another module: {}", describe_found(other)),
+                SlotState::NotRunning(other) => format!("an idle module: {}", describe_found(other)),
+            };
+            finding.summary = format!("{slot}: the planned module is detected nowhere");
+            let device = context.device(home);
+            finding.evidence = context.evidence([device.locator.place(), device.size.place()]);
+        }
+        None => {
+            finding.found = "no record of this slot".to_owned();
+            finding.summary =
+                format!("{slot}: the listing has no record of this slot, nor the module elsewhere");
+        }
+    }
+    finding
+}
+
+/// A planned slot whose record may be among those that the damage hides.
+fn hidden(m: &Match<'_>) -> Finding {
+    let slot = &m.planned.slot;
+    let mut finding = Finding::about(FindingKind::Unproven, vec![slot.clone()]);
+    finding.fields = vec![DemandField::Presence];
+    finding.summary =
+        format!("{slot}: no record of this slot; the listing is damaged, so it may have been lost");
+    finding.expected = describe_wanted(m.wanted);
+    finding.found = "no record of this slot in a damaged listing".to_owned();
+    finding
+}
+
+fn wrong_slot(context: &Context<'_, '_>, m: &Match<'_>, at: usize) -> Finding {
+    let (name, home) = (context.name(at), &m.planned.slot);
+    let mut finding = Finding::about(FindingKind::WrongSlot, vec![name.clone()]);
+    finding.other_slot = Some(home.clone());
+    finding.summary = format!("{name}: this module belongs into {home}");
+    finding.expected = format!("{} in {home}", describe_wanted(m.wanted));
+    let module = context.population.slots[at].module().map(describe_found).unwrap_or_default();
+    finding.found = format!("{module} in {name}");
+    let device = context.device(at);
+    let target = m.home.map(|home| context.device(home));
+    finding.evidence = context.evidence([
+        device.locator.place(),
+        device.size.place(),
+        device.part_number.place(),
+        device.serial.stated().and(device.serial.place()),
+        target.and_then(|d| d.locator.place()),
+        target.and_then(|d| d.size.place()),
+    ]);
+    finding
+}
+
+fn wrong_module(context: &Context<'_, '_>, m: &Match<'_>, at: usize) -> Finding {
+    let name = context.name(at);
+    let mut finding = Finding::about(FindingKind::WrongModule, vec![name.clone()]);
+    finding.fields = m
+        .differences
+        .iter()
+        .filter(|(_, outcome)| *outcome == Outcome::Differs)
+        .map(|(field, _)| *field)
+        .collect();
+    let words: Vec<&str> = finding.fields.iter().map(|field| field.word()).collect();
+    finding.summary = format!("{name}: the module differs from the plan in {}", words.join(", "));
+    let text = |of: &dyn Fn(DemandField) -> String| {
+        finding.fields.iter().map(|f| of(*f)).collect::<Vec<_>>().join(", ")
+    };
+    let expected = text(&|field| wanted_text(m.wanted, field));
+    let found = context.population.slots[at].module().map(|module| text(&|field| found_text(module, field)));
+    finding.expected = expected;
+    finding.found = found.unwrap_or_default();
+    let device = context.device(at);
+    let places = finding.fields.iter().map(|field| place_of(device, *field));
+    finding.evidence = context.evidence(std::iter::once(device.locator.place()).chain(places));
+    finding
+}
+
+fn unplanned(context: &Context<'_, '_>, slot: usize) -> Finding {
+    let name = context.name(slot);
+    let mut finding = Finding::about(FindingKind::Unplanned, vec![name.clone()]);
+    let empty = context.plan.demand(&name).is_some_and(|planned| planned.demand == Demand::Empty);
+    let module = context.population.slots[slot].module().map(describe_found).unwrap_or_default();
+    finding.summary = format!("{name}: a module that the plan does not call for");
+    finding.expected = if empty { "an empty slot" } else { "no other module" }.to_owned();
+    finding.found = module;
+    let device = context.device(slot);
+    finding.evidence =
+        context.evidence([device.locator.place(), device.size.place(), device.part_number.place()]);
+    finding
+}

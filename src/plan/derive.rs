@@ -1,0 +1,114 @@
+//! The plan that a listing fulfils exactly.
+
+use super::{Demand, Expectation, MachineSelector, Plan, PlannedSlot, Wanted};
+use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, identity};
+use crate::records::Listing;
+use crate::records::enums::ErrorCorrection;
+
+/// A derived plan and what it takes for granted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Derived {
+    /// The plan.
+    pub plan: Plan,
+    /// Sentences for the person who is going to use it: what in the listing looks wrong and is now planned.
+    pub cautions: Vec<String>,
+}
+
+/// Derives the plan that `population` fulfils exactly.
+///
+/// Everything the listing states about a module is demanded. With `any_serial` the serial numbers of machine
+/// and modules are left out, so that the plan serves every machine that is fitted alike.
+pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_serial: bool) -> Derived {
+    let mut cautions = Vec::new();
+    let slots = population
+        .in_board_order()
+        .into_iter()
+        .map(|index| &population.slots[index])
+        .filter_map(|slot| {
+            let demand = demand(slot, any_serial, &mut cautions)?;
+            Some(PlannedSlot { slot: slot.name.to_string(), line: 0, demand })
+        })
+        .collect();
+    let plan = Plan {
+        source: String::new(),
+        name: None,
+        machine: machine(listing, any_serial),
+        board: None,
+        slots,
+        expect: expectation(population, &mut cautions),
+        waived: Vec::new(),
+    };
+    Derived { plan, cautions }
+}
+
+fn machine(listing: &Listing<'_>, any_serial: bool) -> MachineSelector {
+    let system = listing.systems.first();
+    let text = |field: Option<&str>| field.and_then(identity::clean).map(str::to_owned);
+    MachineSelector {
+        serial: if any_serial { None } else { text(system.and_then(|s| s.serial.get())) },
+        asset_tag: None,
+        host: None,
+        product: text(system.and_then(|s| s.product.get())),
+    }
+}
+
+fn demand(slot: &Slot<'_>, any_serial: bool, cautions: &mut Vec<String>) -> Option<Demand> {
+    match &slot.state {
+        SlotState::Empty => Some(Demand::Empty),
+        SlotState::Fitted(module) => Some(Demand::Module(wanted(module, any_serial))),
+        SlotState::NotRunning(_) => {
+            cautions.push(format!(
+                "{}: the firmware names a module here and gives no memory for it; the plan lists the slot as idle, which accepts that",
+                slot.name
+            ));
+            Some(Demand::Idle)
+        }
+        SlotState::Unknown => {
+            cautions.push(format!(
+                "{}: the listing does not say whether a module is there; the plan demands nothing",
+                slot.name
+            ));
+            None
+        }
+    }
+}
+
+fn wanted(module: &Module<'_>, any_serial: bool) -> Wanted {
+    Wanted {
+        sticker: None,
+        size: module.bytes(),
+        ranks: module.ranks,
+        package_ranks: None,
+        width: None,
+        memory_type: module.memory_type,
+        kind: module.kind,
+        rated: module.rated,
+        // What the board drives is no property of the module; its limits are, where they are one value.
+        voltage: module.minimum_voltage.filter(|low| module.maximum_voltage == Some(*low)),
+        maker: module.maker.map(|maker| maker.name().to_owned()),
+        part: module.part.map(str::to_owned),
+        serial: if any_serial { None } else { module.serial.map(str::to_owned) },
+        // Equal widths are printed for many registered modules; only a kind without check bits makes them one.
+        ecc: match (module.check_bits, module.kind) {
+            (CheckBits::Present, _) => Some(true),
+            (CheckBits::None, Some(ModuleKind::Udimm | ModuleKind::SoDimm)) => Some(false),
+            _ => None,
+        },
+    }
+}
+
+fn expectation(population: &Population<'_>, cautions: &mut Vec<String>) -> Expectation {
+    let mut speeds = population.fitted().map(|(_, module)| module.configured);
+    let first = speeds.next().flatten();
+    let speed = first.filter(|first| speeds.all(|speed| speed.is_some_and(|speed| speed.same_grade(*first))));
+    let fitted = population.totals.fitted > 0;
+    let off = population.error_correction == Some(ErrorCorrection::NONE)
+        && population.fitted().any(|(_, module)| module.check_bits == CheckBits::Present);
+    if off {
+        cautions.push(
+            "the modules have check bits, yet the array states no error correction; the plan accepts that"
+                .to_owned(),
+        );
+    }
+    Expectation { speed, total: population.totals.detected.filter(|_| fitted), ecc: off.then_some(false) }
+}

@@ -1,0 +1,330 @@
+//! The label that is printed on a module, read as a demand: `32GB 4Rx4 PC3L-10600R`.
+//!
+//! Sources: DDR3 form from server makers' service guides, DDR4 form from JEDEC's label standard as those
+//! guides quote it, DDR5 by JESD401-5B (its letters from memory, unverified), DDR2 letters from memory,
+//! unverified. Where a field's letter is not known, the label is refused rather than guessed at.
+
+use thiserror::Error;
+
+use super::Wanted;
+use crate::population::ModuleKind;
+use crate::records::enums::MemoryType;
+use crate::units::{Bytes, Millivolts, SPEED_GRADES, TransferRate};
+
+/// Why a sticker cannot be read.
+#[derive(Debug, Clone, Error, PartialEq, Eq)]
+pub enum StickerError {
+    /// A word that is no part of a label.
+    #[error("`{word}`, which is no part of a module label")]
+    Word {
+        /// The word.
+        word: String,
+    },
+    /// A speed that is no JEDEC grade.
+    #[error("`{word}`, whose speed is no JEDEC grade of that generation")]
+    Speed {
+        /// The word.
+        word: String,
+    },
+    /// A letter for the kind of module that the generation does not have.
+    #[error("`{word}`, whose letter `{letter}` names no kind of module")]
+    Kind {
+        /// The word.
+        word: String,
+        /// The letter.
+        letter: String,
+    },
+    /// Size, ranks and width that no chips can make.
+    #[error("{size} from {ranks} ranks of x{width} chips, which would need chips of {chip}")]
+    Impossible {
+        /// The size.
+        size: Bytes,
+        /// Ranks.
+        ranks: u8,
+        /// Chip width.
+        width: u8,
+        /// The chip that would be needed.
+        chip: String,
+    },
+    /// Something twice, such as two sizes.
+    #[error("`{word}` after another word of the same meaning")]
+    Twice {
+        /// The second word.
+        word: String,
+    },
+    /// Nothing at all.
+    #[error("an empty label")]
+    Empty,
+}
+
+/// Generations by the digit after `PC`.
+///
+const GENERATIONS: &[(char, MemoryType)] =
+    &[('2', MemoryType::DDR2), ('3', MemoryType::DDR3), ('4', MemoryType::DDR4), ('5', MemoryType::DDR5)];
+
+/// Letters for the kind of module. E, L, R, U: service guides for DDR3; the rest from memory, unverified.
+const KIND_LETTERS: &[(&str, ModuleKind)] = &[
+    ("R", ModuleKind::Rdimm),
+    ("P", ModuleKind::Rdimm),
+    ("L", ModuleKind::Lrdimm),
+    ("U", ModuleKind::Udimm),
+    ("E", ModuleKind::EccUdimm),
+    ("F", ModuleKind::FbDimm),
+    ("S", ModuleKind::SoDimm),
+    ("T", ModuleKind::SoDimm),
+];
+
+/// Chip densities in mebibit that exist: powers of two from 64 Mbit to 64 Gbit, and 24 and 48 Gbit.
+const CHIP_MEBIBITS: &[u64] =
+    &[64, 128, 256, 512, 1024, 2048, 4096, 8192, 16_384, 24_576, 32_768, 49_152, 65_536];
+
+/// Reads a module label.
+///
+/// # Errors
+/// [`StickerError`] names the word that cannot be read.
+pub fn parse_sticker(text: &str) -> Result<Wanted, StickerError> {
+    let mut wanted = Wanted { sticker: Some(text.trim().to_owned()), ..Wanted::default() };
+    for word in text.split_whitespace() {
+        read_word(word, &mut wanted)?;
+    }
+    if wanted == (Wanted { sticker: wanted.sticker.clone(), ..Wanted::default() }) {
+        return Err(StickerError::Empty);
+    }
+    check_capacity(&wanted)?;
+    Ok(wanted)
+}
+
+fn read_word(word: &str, wanted: &mut Wanted) -> Result<(), StickerError> {
+    let upper = word.to_ascii_uppercase();
+    if let Some(size) = Bytes::parse(word) {
+        return once(&mut wanted.size, size, word);
+    }
+    if let Some((package, height, width)) = ranks_and_width(&upper) {
+        let ranks = package.saturating_mul(height);
+        if ranks == 0 || !matches!(width, 4 | 8 | 16 | 32) {
+            return Err(StickerError::Word { word: word.to_owned() });
+        }
+        if height > 1 {
+            wanted.package_ranks = Some(package);
+        }
+        once(&mut wanted.width, width, word)?;
+        return once(&mut wanted.ranks, ranks, word);
+    }
+    if upper.starts_with("PC") {
+        return module_name(word, &upper, wanted);
+    }
+    if let Some((_, memory_type)) = GENERATIONS.iter().find(|(digit, _)| upper == format!("DDR{digit}")) {
+        return once(&mut wanted.memory_type, *memory_type, word);
+    }
+    if upper == "ECC" {
+        return once(&mut wanted.ecc, true, word);
+    }
+    if let Some(kind) = ModuleKind::parse(&upper) {
+        return once(&mut wanted.kind, kind, word);
+    }
+    if let Some(voltage) = Millivolts::parse(word) {
+        return once(&mut wanted.voltage, voltage, word);
+    }
+    Err(StickerError::Word { word: word.to_owned() })
+}
+
+fn once<T: PartialEq>(field: &mut Option<T>, value: T, word: &str) -> Result<(), StickerError> {
+    match field {
+        Some(old) if *old != value => Err(StickerError::Twice { word: word.to_owned() }),
+        _ => {
+            *field = Some(value);
+            Ok(())
+        }
+    }
+}
+
+/// `4Rx4`, `2DRx4`, `2S4Rx4`, also with `×` or a blank lost: package ranks, height of the stack, chip width.
+fn ranks_and_width(upper: &str) -> Option<(u8, u8, u8)> {
+    let (ranks, width) = upper.split_once("RX").or_else(|| upper.split_once("R×"))?;
+    // DDR5 modules with two check chips per half print 10x4 or 9x4; the chip's own width stands last.
+    let width = width.parse().ok()?;
+    let digits = ranks.bytes().take_while(u8::is_ascii_digit).count();
+    let (package, rest) = ranks.split_at_checked(digits)?;
+    let package: u8 = package.parse().ok()?;
+    let height = match rest.as_bytes() {
+        [] | [b'D' | b'Q'] => 1,
+        [b'S', height @ ..] => std::str::from_utf8(height).ok()?.parse().ok()?,
+        _ => return None,
+    };
+    Some((package, height, width))
+}
+
+/// `PC3L-10600R-09-10-E1`, `PC4-2666V-RB1-11`, `PC4-17000R`, `PC5-4800B-RE0-1010-XT`.
+fn module_name(word: &str, upper: &str, wanted: &mut Wanted) -> Result<(), StickerError> {
+    let bad_word = || StickerError::Word { word: word.to_owned() };
+    let mut groups = upper.split('-');
+    let head = groups.next().and_then(|head| head.strip_prefix("PC")).ok_or_else(bad_word)?;
+    let mut head = head.chars();
+    let digit = head.next().ok_or_else(bad_word)?;
+    let (_, generation) = *GENERATIONS.iter().find(|(known, _)| *known == digit).ok_or_else(bad_word)?;
+    let voltage = match (generation, head.as_str()) {
+        (MemoryType::DDR3, "") => Some(Millivolts(1500)),
+        (MemoryType::DDR3, "L") => Some(Millivolts(1350)),
+        (MemoryType::DDR3, "U") => Some(Millivolts(1250)),
+        // The other generations have one voltage each, which their type already says.
+        (_, "" | "L") => None,
+        _ => return Err(bad_word()),
+    };
+    let speed = groups.next().ok_or_else(bad_word)?;
+    let digits = speed.bytes().take_while(u8::is_ascii_digit).count();
+    let (number, mut letters) = speed.split_at_checked(digits).ok_or_else(bad_word)?;
+    let number: u32 = number.parse().map_err(|_| bad_word())?;
+    let by_rate = matches!(generation, MemoryType::DDR4 | MemoryType::DDR5) && digits == 4;
+    let rated = if by_rate {
+        SPEED_GRADES
+            .iter()
+            .map(|(_, nominal)| TransferRate(*nominal))
+            .find(|grade| grade.same_grade(TransferRate(number)))
+    } else {
+        TransferRate::from_bandwidth(number)
+    };
+    let rated = rated
+        .filter(|rate| grades_of(generation).contains(&rate.0))
+        .ok_or_else(|| StickerError::Speed { word: word.to_owned() })?;
+    if by_rate {
+        // The letters after the rate are the latency grade; the kind opens the next group, if it is printed.
+        if letters.len() > 2 || !letters.bytes().all(|b| b.is_ascii_alphabetic()) {
+            return Err(bad_word());
+        }
+        letters = groups.next().map_or("", |group| group.get(..1).unwrap_or(""));
+    } else if letters.is_empty() {
+        // The kind letter can stand in a group of its own: `PC4-21300-R`.
+        letters = groups.next().filter(|group| group.len() == 1).unwrap_or("");
+    }
+    if !letters.is_empty() {
+        let kind = kind_of(generation, letters)
+            .ok_or_else(|| StickerError::Kind { word: word.to_owned(), letter: letters.to_owned() })?;
+        once(&mut wanted.kind, kind, word)?;
+    }
+    once(&mut wanted.memory_type, generation, word)?;
+    if let Some(voltage) = voltage {
+        once(&mut wanted.voltage, voltage, word)?;
+    }
+    once(&mut wanted.rated, rated, word)
+}
+
+fn kind_of(generation: MemoryType, letters: &str) -> Option<ModuleKind> {
+    let (_, kind) = *KIND_LETTERS.iter().find(|(letter, _)| *letter == letters)?;
+    let only_ddr2 = matches!(letters, "F" | "P");
+    (!only_ddr2 || generation == MemoryType::DDR2).then_some(kind)
+}
+
+/// The rates a generation is sold at, so that `PC3-38400` is refused.
+fn grades_of(generation: MemoryType) -> std::ops::RangeInclusive<u32> {
+    match generation {
+        MemoryType::DDR2 => 400..=1066,
+        MemoryType::DDR3 => 800..=2133,
+        MemoryType::DDR4 => 1600..=3200,
+        _ => 3200..=8800,
+    }
+}
+
+/// Capacity = ranks × (64 / width) × chip density / 8, so the label itself says what chip it needs.
+fn check_capacity(wanted: &Wanted) -> Result<(), StickerError> {
+    let (Some(size), Some(ranks), Some(width)) = (wanted.size, wanted.ranks, wanted.width) else {
+        return Ok(());
+    };
+    let chips = u64::from(ranks) * (64 / u64::from(width));
+    let mebibits = size.0 / Bytes::MIB * 8;
+    let exact = mebibits > 0 && mebibits.is_multiple_of(chips) && CHIP_MEBIBITS.contains(&(mebibits / chips));
+    if exact {
+        return Ok(());
+    }
+    let chip = match mebibits / chips.max(1) {
+        small if small < 1024 => format!("{small} Mbit"),
+        large => format!("{}.{} Gbit", large / 1024, large % 1024 * 10 / 1024),
+    };
+    Err(StickerError::Impossible { size, ranks, width, chip })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Wanted {
+        parse_sticker(text).unwrap_or_else(|error| panic!("{text}: {error}"))
+    }
+
+    /// DDR3 grammar and the example's meaning: service guide of a 2012 rack server, p. 46.
+    #[test]
+    fn ddr3_label() {
+        let w = read("32GB 4Rx4 PC3L-8500R");
+        assert_eq!((w.size, w.ranks, w.width), (Some(Bytes::gib(32)), Some(4), Some(4)));
+        assert_eq!((w.memory_type, w.kind), (Some(MemoryType::DDR3), Some(ModuleKind::Rdimm)));
+        assert_eq!((w.rated, w.voltage), (Some(TransferRate(1066)), Some(Millivolts(1350))));
+        let w = read("8GB 2Rx4 PC3-10600R-09-10-E1");
+        assert_eq!((w.rated, w.voltage), (Some(TransferRate(1333)), Some(Millivolts(1500))));
+    }
+
+    /// Letters E, L, R, U as the same guide lists them.
+    #[test]
+    fn kind_letters() {
+        for (letter, kind) in [
+            ("E", ModuleKind::EccUdimm),
+            ("L", ModuleKind::Lrdimm),
+            ("R", ModuleKind::Rdimm),
+            ("U", ModuleKind::Udimm),
+        ] {
+            assert_eq!(read(&format!("4GB 2Rx8 PC3-12800{letter}")).kind, Some(kind));
+        }
+    }
+
+    /// PC numbers of server guides: 6400, 8500, 10600, 12800, 14900; DDR4 17000 and 19200.
+    #[test]
+    fn module_numbers() {
+        for (label, rate) in [
+            ("PC3-6400R", 800),
+            ("PC3-8500R", 1066),
+            ("PC3-10600R", 1333),
+            ("PC3-12800R", 1600),
+            ("PC3-14900R", 1866),
+            ("PC4-17000R", 2133),
+            ("PC4-19200R", 2400),
+            ("PC4-2400T", 2400),
+            ("PC4-2666V", 2666),
+            ("PC4-2933Y", 2933),
+            ("PC4-3200AA-R", 3200),
+            ("PC5-4800B", 4800),
+            ("PC5-38400", 4800),
+            ("PC2-5300F", 667),
+            ("PC2-6400P", 800),
+        ] {
+            assert_eq!(read(label).rated, Some(TransferRate(rate)), "{label}");
+        }
+    }
+
+    #[test]
+    fn ddr4_and_ddr5_labels() {
+        let w = read("16GB 2Rx8 PC4-2666V-R");
+        assert_eq!((w.kind, w.voltage, w.width), (Some(ModuleKind::Rdimm), None, Some(8)));
+        assert_eq!(read("64GB 2S2Rx4 PC4-2666V-LD2-12").kind, Some(ModuleKind::Lrdimm));
+        let w = read("128GB 2S4Rx4 PC4-2666V-R");
+        assert_eq!((w.ranks, w.package_ranks), (Some(8), Some(2)));
+        let w = read("32GB 2Rx8 PC5-4800B-RE0-1010-XT");
+        assert_eq!((w.memory_type, w.kind), (Some(MemoryType::DDR5), Some(ModuleKind::Rdimm)));
+        assert_eq!(read("48GB 1Rx4 PC5-5600B-RC0").size, Some(Bytes::gib(48)));
+    }
+
+    #[test]
+    fn nonsense_is_named() {
+        for (label, part) in [
+            ("", "empty"),
+            ("16GB banana", "banana"),
+            ("PC3-38400R", "no JEDEC grade"),
+            ("PC4-2500V", "no JEDEC grade"),
+            ("PC9-1000R", "no part"),
+            ("8GB 16GB", "16GB"),
+            ("PC4-2666V-X", "letter `X`"),
+            ("12GB 4Rx4 PC3-10600R", "chips of 1.5 Gbit"),
+            ("0Rx4", "0Rx4"),
+        ] {
+            let error = parse_sticker(label).unwrap_err().to_string();
+            assert!(error.contains(part), "{label}: {error}");
+        }
+    }
+}

@@ -1,0 +1,171 @@
+//! A plan as YAML, in the form that people write by hand: one line per kind of module.
+
+use std::fmt::Write;
+
+use super::yaml::scalar;
+use super::{Demand, Plan, Wanted};
+use crate::units::TransferRate;
+
+/// Writes `plan`, with `comments` at its head.
+pub fn to_yaml(plan: &Plan, comments: &[String]) -> String {
+    let mut out = String::new();
+    // Writing to a string cannot fail.
+    let _ = write_plan(&mut out, plan, comments);
+    out
+}
+
+fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::Result {
+    for comment in comments {
+        writeln!(out, "# {}", comment.replace(['\n', '\r'], " "))?;
+    }
+    if let Some(name) = &plan.name {
+        writeln!(out, "name: {}", scalar(name))?;
+    }
+    let machine = [
+        ("serial", &plan.machine.serial),
+        ("asset_tag", &plan.machine.asset_tag),
+        ("host", &plan.machine.host),
+        ("product", &plan.machine.product),
+    ];
+    if machine.iter().any(|(_, value)| value.is_some()) {
+        writeln!(out, "machine:")?;
+        for (key, value) in machine {
+            if let Some(value) = value {
+                writeln!(out, "  {key}: {}", scalar(value))?;
+            }
+        }
+    }
+    if let Some(board) = &plan.board {
+        writeln!(out, "board: {}", scalar(board))?;
+    }
+    write_fit(out, plan)?;
+    for (key, demand) in [("empty", Demand::Empty), ("idle", Demand::Idle)] {
+        let names: Vec<&str> =
+            plan.slots.iter().filter(|s| s.demand == demand).map(|s| s.slot.as_str()).collect();
+        if !names.is_empty() {
+            writeln!(out, "{key}:")?;
+            for name in names {
+                writeln!(out, "  - {}", scalar(name))?;
+            }
+        }
+    }
+    let expect = &plan.expect;
+    if *expect != super::Expectation::default() {
+        writeln!(out, "expect:")?;
+        if let Some(TransferRate(speed)) = expect.speed {
+            writeln!(out, "  speed: {speed}")?;
+        }
+        if let Some(total) = expect.total {
+            writeln!(out, "  total: {total}")?;
+        }
+        if let Some(ecc) = expect.ecc {
+            writeln!(out, "  ecc: {}", if ecc { "\"on\"" } else { "\"off\"" })?;
+        }
+    }
+    if !plan.waived.is_empty() {
+        let words: Vec<&str> = plan.waived.iter().map(|field| field.word()).collect();
+        writeln!(out, "waive: [{}]", words.join(", "))?;
+    }
+    Ok(())
+}
+
+/// Lines of equal modules, in the order in which each kind first appears.
+fn write_fit(out: &mut String, plan: &Plan) -> std::fmt::Result {
+    let mut lines: Vec<(&Wanted, Vec<(&str, Option<&str>)>)> = Vec::new();
+    for (planned, wanted) in plan.modules() {
+        let entry = (planned.slot.as_str(), wanted.serial.as_deref());
+        // A line has a serial for each of its slots or for none.
+        match lines
+            .iter_mut()
+            .find(|(first, _)| first.same_kind(wanted) && first.serial.is_some() == wanted.serial.is_some())
+        {
+            Some((_, slots)) => slots.push(entry),
+            None => lines.push((wanted, vec![entry])),
+        }
+    }
+    if lines.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "fit:")?;
+    for (wanted, slots) in lines {
+        write_module(out, wanted)?;
+        writeln!(out, "    slots:")?;
+        for (slot, _) in &slots {
+            writeln!(out, "      - {}", scalar(slot))?;
+        }
+        if wanted.serial.is_some() {
+            writeln!(out, "    serials:")?;
+            for (_, serial) in &slots {
+                writeln!(out, "      - {}", scalar(serial.unwrap_or_default()))?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn write_module(out: &mut String, wanted: &Wanted) -> std::fmt::Result {
+    // A sticker says the rest, so only what it does not carry is written beside it.
+    let own = wanted.sticker.as_deref().and_then(|text| super::parse_sticker(text).ok()).unwrap_or_default();
+    let mut fields: Vec<(&str, String)> = Vec::new();
+    if let Some(sticker) = &wanted.sticker {
+        fields.push(("sticker", scalar(sticker)));
+    }
+    let mut put = |key, value: Option<String>, known: bool| {
+        if let Some(value) = value
+            && !known
+        {
+            fields.push((key, value));
+        }
+    };
+    put("size", wanted.size.map(|v| v.to_string()), own.size.is_some());
+    put("type", wanted.memory_type.map(|v| scalar(v.name())), own.memory_type.is_some());
+    put("kind", wanted.kind.map(|v| scalar(v.name())), own.kind.is_some());
+    put("ranks", wanted.ranks.map(|v| v.to_string()), own.ranks.is_some());
+    put("width", wanted.width.map(|v| v.to_string()), own.width.is_some());
+    put("rated", wanted.rated.map(|v| v.0.to_string()), own.rated.is_some());
+    put("voltage", wanted.voltage.map(|v| v.to_string()), own.voltage.is_some());
+    put("ecc", wanted.ecc.map(|v| v.to_string()), own.ecc.is_some());
+    put("maker", wanted.maker.as_deref().map(scalar), false);
+    put("part", wanted.part.as_deref().map(scalar), false);
+    if fields.is_empty() {
+        // A module of which the listing states nothing but that it is there.
+        writeln!(out, "  - module: any")?;
+        return Ok(());
+    }
+    writeln!(out, "  - module:")?;
+    for (key, value) in fields {
+        writeln!(out, "      {key}: {value}")?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::read;
+
+    #[test]
+    fn what_is_written_reads_back() {
+        let text = "\
+name: \"no\"
+machine: {product: 'a: b', serial: '007'}
+fit:
+  - module: {sticker: 32GB 4Rx4 PC3L-10600R, part: '1e3'}
+    slots: [A1, B1]
+    serials: [S1, '0x10']
+  - module: {size: 16 GiB, kind: LRDIMM, maker: \"x # y\"}
+    slots: ['C1 @ BANK #2']
+empty: [A2, '~']
+idle: [B2]
+expect: {speed: 1333, total: 80 GiB, ecc: off}
+waive: [width, voltage]
+";
+        let plan = read("a", text).unwrap();
+        let yaml = to_yaml(&plan, &["written by a test".to_owned()]);
+        let mut again = read("a", &yaml).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
+        for (slot, old) in again.slots.iter_mut().zip(&plan.slots) {
+            slot.line = old.line;
+        }
+        assert_eq!(again, plan, "{yaml}");
+    }
+}
