@@ -2,11 +2,30 @@
 //!
 //! Data flows one way, and a module never uses a later one:
 //!
-//! [`evidence`] → [`records`] → [`population`] → [`plan`] → [`audit`]
+//! [`evidence`] → [`records`] → [`population`] → [`plan`] → [`audit`] → [`compare`], [`diagnose`] → [`report`]
+//!
+//! ```
+//! use asfitted::{audit, evidence::Text, plan, population, records};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let text = Text::from_bytes("demo", asfitted::demo::LISTING.into())?;
+//! let listings = records::read(&text);
+//! let population = population::rebuild(&listings[0]);
+//! let plan = plan::read("plan.yaml", asfitted::demo::PLAN)?;
+//! let audit = audit::audit(&listings[0], &population, &plan)?;
+//! assert_eq!(audit.verdict, audit::Verdict::Deviates);
+//! # Ok(())
+//! # }
+//! ```
 
 pub mod audit;
+pub mod cli;
+pub mod compare;
+pub mod demo;
+pub mod diagnose;
 pub mod evidence;
 pub mod plan;
 pub mod population;
 pub mod records;
+pub mod report;
 pub mod units;

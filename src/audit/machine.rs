@@ -1,7 +1,7 @@
 //! Findings about the machine as a whole: speed, total, error correction, damage.
 
 use super::Context;
-use super::differences::Outcome;
+use super::differences::{Outcome, agrees};
 use super::finding::{Finding, FindingKind, list};
 use super::matching::Matching;
 use crate::plan::{DemandField, Wanted};
@@ -115,7 +115,8 @@ pub(super) fn damaged(context: &Context<'_, '_>) -> Option<Finding> {
 pub(super) fn unproven(context: &Context<'_, '_>, matching: &Matching<'_>) -> Vec<Finding> {
     let mut open: Vec<(DemandField, Vec<(usize, &Wanted)>)> = Vec::new();
     for m in &matching.matches {
-        let Some(at) = m.at else { continue };
+        // A module that differs anyway is named for that; what else it leaves open is no matter.
+        let Some(at) = m.at.filter(|_| agrees(&m.differences)) else { continue };
         for (field, outcome) in &m.differences {
             if *outcome == Outcome::Unproven && !context.plan.waived.contains(field) {
                 match open.iter_mut().find(|(other, _)| other == field) {

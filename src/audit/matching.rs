@@ -3,7 +3,7 @@
 use super::assignment::{Costs, assign};
 use super::differences::{Outcome, agrees, compare};
 use crate::plan::{DemandField, Plan, PlannedSlot, Wanted};
-use crate::population::{Population, Slot};
+use crate::population::{Population, Slot, SlotState};
 
 /// A planned module and where it turned out to be.
 #[derive(Debug)]
@@ -29,8 +29,9 @@ pub(super) struct Matching<'p> {
 
 /// Costs of the kinds of work, far enough apart that a cheaper kind always wins over a dearer one.
 ///
-/// A module that is right stays (0). Moving one that is there (`MOVE`) is cheaper than getting another one:
+/// A module that is right stays (0), and so does one that is right and idle (`IDLE`). Moving one that is there (`MOVE`) is cheaper than getting another one:
 /// exchanging a wrong one (`EXCHANGE`) or adding a missing one while another is left over (`REPLACE`).
+const IDLE: i64 = 1_000;
 const MOVE: i64 = 10_000;
 const EXCHANGE: i64 = 10_000_000;
 const REPLACE: i64 = 100_000_000;
@@ -57,7 +58,7 @@ pub(super) fn match_modules<'p>(plan: &'p Plan, population: &Population<'_>) -> 
         .collect();
     let costs = Costs::new(rows, found.len() + rows, |row, column| match found.get(column) {
         Some(slot) => cost(&matches[row], *slot, &all[row * found.len() + column], population),
-        None => REPLACE,
+        None => absence(&matches[row], population),
     });
     for (row, column) in assign(&costs).into_iter().enumerate() {
         if let Some(slot) = found.get(column) {
@@ -106,6 +107,14 @@ fn cost(
         (true, false) => EXCHANGE + open,
         // A module that is both elsewhere and different is not the planned one.
         (false, false) => NEVER,
+    }
+}
+
+/// The cost of leaving a planned module without a match. One that sits idle in its own slot is there already.
+fn absence(m: &Match<'_>, population: &Population<'_>) -> i64 {
+    match m.home.map(|home| &population.slots[home].state) {
+        Some(SlotState::NotRunning(module)) if agrees(&compare(m.wanted, module)) => IDLE,
+        _ => REPLACE,
     }
 }
 

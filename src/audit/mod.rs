@@ -7,14 +7,19 @@ mod machine;
 mod matching;
 mod placement;
 
-pub(crate) use differences::{describe_found, describe_wanted};
+pub(crate) use differences::describe_found;
 pub(crate) use finding::list;
 pub use finding::{Evidence, FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
 
 use crate::evidence::Place;
-use crate::plan::{Plan, PlanError, PlannedSlot, did_you_mean};
+use crate::plan::{Plan, PlanError, PlannedSlot, Wanted, did_you_mean};
 use crate::population::{Module, Population, identity};
 use crate::records::{Listing, MemoryDevice};
+
+/// The fields in which a found module differs from a planned one or leaves a demand open, by their words.
+pub(crate) fn differing_fields(wanted: &Wanted, found: &Module<'_>) -> Vec<&'static str> {
+    differences::compare(wanted, found).into_iter().map(|(field, _)| field.word()).collect()
+}
 
 /// What all checks look at.
 struct Context<'c, 'a> {

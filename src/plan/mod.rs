@@ -14,7 +14,7 @@ pub use read::read;
 #[cfg(feature = "schema")]
 pub use read::schema;
 pub use sticker::{StickerError, parse_sticker};
-pub use write::to_yaml;
+pub use write::{to_json, to_yaml};
 
 use crate::population::ModuleKind;
 use crate::records::enums::MemoryType;

@@ -14,6 +14,11 @@ pub fn to_yaml(plan: &Plan, comments: &[String]) -> String {
     out
 }
 
+/// `plan` as JSON with the same keys as the YAML form, which reads it back.
+pub fn to_json(plan: &Plan) -> serde_json::Value {
+    super::yaml::from_str(&to_yaml(plan, &[])).unwrap_or_default()
+}
+
 fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::Result {
     for comment in comments {
         writeln!(out, "# {}", comment.replace(['\n', '\r'], " "))?;

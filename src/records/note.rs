@@ -57,6 +57,28 @@ impl NoteKind {
         matches!(self, Self::Broken | Self::Truncated | Self::WrongStructures | Self::NoEnd | Self::CutShort)
     }
 
+    /// One word for JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Broken => "broken",
+            Self::Truncated => "truncated",
+            Self::WrongStructures => "wrong-structures",
+            Self::NoEnd => "no-end",
+            Self::CutShort => "cut-short",
+            Self::NotUtf8 => "not-utf8",
+            Self::RepeatedListing => "repeated-listing",
+            Self::OtherListing => "other-listing",
+            Self::JoinedListings => "joined-listings",
+            Self::VersionFixup => "version-fixup",
+            Self::NewerThanUtility => "newer-than-utility",
+            Self::StrayLines => "stray-lines",
+            Self::ScrubbedLines => "scrubbed-lines",
+            Self::UnreadableValue => "unreadable-value",
+            Self::RepeatedKey => "repeated-key",
+            Self::RepeatedHandle => "repeated-handle",
+        }
+    }
+
     /// What it means, in one sentence for the person at the bench.
     pub fn explanation(self) -> &'static str {
         match self {

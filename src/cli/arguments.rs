@@ -1,0 +1,145 @@
+//! What can be typed. Help, man page and completions all come from these definitions.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Proves from a server's SMBIOS listing that its memory is fitted as planned.
+///
+/// A listing is the text that `dmidecode` prints as root on the server; plain or gzip, `-` for standard
+/// input. A plan is a YAML file that says which module belongs into which slot.
+#[derive(Debug, Parser)]
+#[command(
+    name = "asfitted",
+    version,
+    max_term_width = 100,
+    after_help = "Exit codes: 0 as planned, 1 deviates from the plan, 2 could not be done, 3 nothing deviates but \
+                  something the plan demands is not proven."
+)]
+pub struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Command,
+
+    #[command(flatten)]
+    pub(super) common: Common,
+}
+
+/// Options of every command.
+#[derive(Debug, Args)]
+pub(super) struct Common {
+    /// Form of the result.
+    #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
+    pub(super) format: Format,
+
+    /// Write the result to FILE instead of standard output.
+    #[arg(long, global = true, value_name = "FILE")]
+    pub(super) output: Option<PathBuf>,
+}
+
+/// Forms of results.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// For a person at a terminal.
+    Text,
+    /// For machines; see docs/json.md.
+    Json,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Audit the built-in demo server; needs no file.
+    Demo {
+        /// Write the demo's listing and plan into this folder instead, to try the other commands on.
+        #[arg(long, value_name = "FOLDER")]
+        files: Option<PathBuf>,
+    },
+    /// Show what a listing proves to be fitted, and what it cannot tell.
+    Show(Listing),
+    /// Compare a listing with a plan; name what deviates, by which lines, and what to do next.
+    Audit {
+        #[command(flatten)]
+        listing: Listing,
+        /// The plan, a YAML file; see docs/plan.md.
+        #[arg(long, value_name = "PLAN")]
+        plan: PathBuf,
+    },
+    /// Make plans.
+    #[command(subcommand)]
+    Plan(PlanCommand),
+    /// Compare two listings of one machine, or a plan and a listing, slot by slot.
+    Compare {
+        /// The listing or plan to start from.
+        before: PathBuf,
+        /// The listing to compare it with.
+        after: PathBuf,
+    },
+    /// Write completions and the man page.
+    #[command(hide = true, subcommand)]
+    Generate(Generate),
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum PlanCommand {
+    /// Write the plan that a listing fulfils exactly, as YAML.
+    From {
+        #[command(flatten)]
+        listing: Listing,
+        /// Leave out all serial numbers, so that the plan serves every machine that is fitted alike.
+        #[arg(long)]
+        any_serial: bool,
+    },
+}
+
+/// One listing.
+#[derive(Debug, Args)]
+pub(super) struct Listing {
+    /// The listing; `-` for standard input.
+    #[arg(value_name = "LISTING")]
+    pub(super) path: PathBuf,
+    /// Which listing to take from a file that holds several, counted from 1.
+    #[arg(long, value_name = "N")]
+    pub(super) nth: Option<usize>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Generate {
+    /// Completions for a shell.
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+    /// The man page.
+    Man,
+    /// The JSON Schema of plans or results.
+    #[cfg(feature = "schema")]
+    Schema {
+        /// Which one.
+        #[arg(value_enum)]
+        of: SchemaOf,
+    },
+}
+
+#[cfg(feature = "schema")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SchemaOf {
+    /// Plan files.
+    Plan,
+    /// Results of `audit`.
+    Audit,
+    /// Results of `show`.
+    Population,
+    /// Results of `compare`.
+    Comparison,
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_definition_is_sound() {
+        Arguments::command().debug_assert();
+    }
+}

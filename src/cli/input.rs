@@ -1,0 +1,78 @@
+//! Reading files and standard input.
+
+use std::fs::File;
+use std::io::{Read, stdin};
+use std::path::Path;
+
+use super::CliError;
+use crate::evidence::Text;
+use crate::plan::{self, Plan};
+use crate::records::{self, Listing};
+
+/// More than any listing or plan; what goes beyond is refused by its reader.
+const READ_LIMIT: u64 = 300 << 20;
+
+/// Whether the path means standard input.
+pub(super) fn is_standard_input(path: &Path) -> bool {
+    path.as_os_str() == "-"
+}
+
+fn name(path: &Path) -> String {
+    if is_standard_input(path) { "standard input".to_owned() } else { path.display().to_string() }
+}
+
+fn bytes(path: &Path) -> Result<Vec<u8>, CliError> {
+    let mut bytes = Vec::new();
+    let read = if is_standard_input(path) {
+        stdin().lock().take(READ_LIMIT).read_to_end(&mut bytes)
+    } else {
+        File::open(path).and_then(|file| file.take(READ_LIMIT).read_to_end(&mut bytes))
+    };
+    match read {
+        Ok(_) => Ok(bytes),
+        Err(reason) => {
+            let advice = match reason.kind() {
+                std::io::ErrorKind::NotFound => "Check the path",
+                std::io::ErrorKind::PermissionDenied => "Ask for the right to read it",
+                std::io::ErrorKind::IsADirectory => "Name one file",
+                _ => "Check the file and its disk",
+            };
+            Err(CliError::Read { path: name(path), reason, advice })
+        }
+    }
+}
+
+/// The text of a listing or plan.
+pub(super) fn text(path: &Path) -> Result<Text, CliError> {
+    Ok(Text::from_bytes(name(path), bytes(path)?)?)
+}
+
+/// The one listing of `text`, or the one chosen by `nth`.
+pub(super) fn listing(text: &Text, nth: Option<usize>) -> Result<Listing<'_>, CliError> {
+    let path = || text.name().to_owned();
+    let mut listings = records::read(text);
+    let count = listings.len();
+    let index = match nth {
+        Some(wanted) if wanted == 0 || wanted > count => {
+            return Err(CliError::NoSuchListing { path: path(), count, wanted });
+        }
+        Some(wanted) => wanted - 1,
+        None if count > 1 => {
+            let second = listings.get(1).and_then(|l| l.utility.place().or(l.smbios.place()));
+            let place = second.map_or_else(String::new, |place| format!("line {}: ", place.line));
+            return Err(CliError::SeveralListings { path: path(), place, count });
+        }
+        None => 0,
+    };
+    let listing = listings.swap_remove(index);
+    if listing.is_empty() {
+        return Err(CliError::NoRecords { path: path(), lines: text.as_str().lines().count() });
+    }
+    Ok(listing)
+}
+
+/// A plan.
+pub(super) fn plan(path: &Path) -> Result<Plan, CliError> {
+    let text = text(path)?;
+    Ok(plan::read(text.name(), text.as_str())?)
+}

@@ -1,0 +1,99 @@
+//! The command line: arguments in, exit code out. The only place that prints or reads files.
+
+mod arguments;
+mod commands;
+mod input;
+mod output;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+use thiserror::Error;
+
+pub use arguments::Arguments;
+
+use crate::audit::Verdict;
+use crate::evidence::EvidenceError;
+use crate::plan::PlanError;
+
+/// How the process ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// As planned, or done.
+    AsPlanned,
+    /// Something deviates.
+    Deviates,
+    /// It could not be done.
+    Failed,
+    /// Nothing deviates, something is not proven.
+    Unproven,
+}
+
+impl Outcome {
+    /// The exit code; scripts rely on these.
+    pub fn code(self) -> u8 {
+        match self {
+            Self::AsPlanned => 0,
+            Self::Deviates => 1,
+            Self::Failed => 2,
+            Self::Unproven => 3,
+        }
+    }
+}
+
+impl From<Verdict> for Outcome {
+    fn from(verdict: Verdict) -> Self {
+        match verdict {
+            Verdict::AsPlanned => Self::AsPlanned,
+            Verdict::Deviates => Self::Deviates,
+            Verdict::Unproven => Self::Unproven,
+        }
+    }
+}
+
+/// Why a command could not be done.
+#[derive(Debug, Error)]
+enum CliError {
+    #[error(transparent)]
+    Evidence(#[from] EvidenceError),
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    #[error("{path}: cannot be read ({reason}). {advice}")]
+    Read { path: String, reason: std::io::Error, advice: &'static str },
+    #[error("{path}: cannot be written ({reason}). Name another file or folder")]
+    Write { path: String, reason: std::io::Error },
+    #[error(
+        "{path}: line 1: found no SMBIOS record in {lines} lines, expected the text of a memory listing. \
+         Print one as root: `dmidecode > FILE`"
+    )]
+    NoRecords { path: String, lines: usize },
+    #[error(
+        "{path}: {place}found {count} listings of different machines or times, expected one. \
+         Choose with `--nth 1` to `--nth {count}`, or split the file"
+    )]
+    SeveralListings { path: String, place: String, count: usize },
+    #[error(
+        "{path}: found {count} listing(s), expected one more for `--nth {wanted}`. Choose a number up to {count}"
+    )]
+    NoSuchListing { path: String, count: usize, wanted: usize },
+    #[error("standard input: can be read only once, found `-` for both inputs. Name a file for one of them")]
+    TwiceStandardInput,
+    #[error(transparent)]
+    Output(#[from] std::io::Error),
+}
+
+/// Runs the command of this process and gives its exit code.
+pub fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    ExitCode::from(run(&arguments).code())
+}
+
+fn run(arguments: &Arguments) -> Outcome {
+    match commands::run(arguments) {
+        Ok(outcome) => outcome,
+        Err(error) => {
+            output::complain(&error.to_string());
+            Outcome::Failed
+        }
+    }
+}

@@ -1,0 +1,68 @@
+//! Writing results, and complaints.
+
+use std::io::{self, Write, stderr, stdout};
+use std::path::Path;
+
+use anstream::AutoStream;
+use serde::Serialize;
+
+use super::CliError;
+use super::arguments::{Common, Format};
+use crate::report::sanitize;
+
+/// Writes a result in the form that was asked for.
+///
+/// The result is made up in memory first, so that a failure leaves no half of it behind.
+pub(super) fn result<T: Serialize>(
+    common: &Common,
+    json: impl FnOnce() -> T,
+    text: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+) -> Result<(), CliError> {
+    let mut made = Vec::new();
+    match common.format {
+        Format::Text => {
+            text(&mut made)?;
+            styled(common, &made)
+        }
+        Format::Json => {
+            serde_json::to_writer_pretty(&mut made, &json()).map_err(io::Error::from)?;
+            made.push(b'\n');
+            plain(common, &made)
+        }
+    }
+}
+
+/// Writes text with styles, which reach terminals only, and those only without `NO_COLOR`.
+fn styled(common: &Common, made: &[u8]) -> Result<(), CliError> {
+    if common.output.is_some() {
+        return plain(common, &anstream::adapter::strip_bytes(made).into_vec());
+    }
+    ended(AutoStream::auto(stdout().lock()).write_all(made))
+}
+
+/// Writes bytes as they are.
+pub(super) fn plain(common: &Common, made: &[u8]) -> Result<(), CliError> {
+    match &common.output {
+        Some(path) => file(path, made),
+        None => ended(stdout().lock().write_all(made)),
+    }
+}
+
+/// A reader that has seen enough closes the pipe; that is no error of ours.
+fn ended(written: io::Result<()>) -> Result<(), CliError> {
+    match written.and_then(|()| stdout().flush()) {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        done => Ok(done?),
+    }
+}
+
+/// Writes a file.
+pub(super) fn file(path: &Path, made: &[u8]) -> Result<(), CliError> {
+    std::fs::write(path, made).map_err(|reason| CliError::Write { path: path.display().to_string(), reason })
+}
+
+/// Says on standard error what went wrong, or what to mind.
+pub(super) fn complain(message: &str) {
+    // Nobody is left to tell if standard error is closed.
+    let _ = writeln!(stderr().lock(), "asfitted: {}", sanitize(message));
+}

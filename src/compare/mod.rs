@@ -1,0 +1,309 @@
+//! Two states of one machine side by side, slot by slot: two populations, or a plan and a population.
+
+use crate::plan::{Demand, Plan, Wanted};
+use crate::population::{Module, Population, SlotState};
+
+/// The fields that are compared, in the order in which they are shown.
+pub const COMPARED: &[&str] =
+    &["state", "size", "type", "kind", "ranks", "rated", "configured", "voltage", "maker", "part", "serial"];
+
+/// One side of a slot: for each of [`COMPARED`], its text; `None` where it is not stated or not demanded.
+pub type Side = Vec<Option<String>>;
+
+/// What happened to a slot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ChangeKind {
+    /// The module is gone.
+    Gone,
+    /// A module is new.
+    New,
+    /// The module came from another slot.
+    Moved,
+    /// The slot's content differs in some fields.
+    Changed,
+    /// The slot is listed on one side only.
+    Unlisted,
+}
+
+impl ChangeKind {
+    /// The kind's word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Gone => "gone",
+            Self::New => "new",
+            Self::Moved => "moved",
+            Self::Changed => "changed",
+            Self::Unlisted => "unlisted",
+        }
+    }
+}
+
+/// One slot that differs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Change {
+    /// The slot.
+    pub slot: String,
+    /// What happened.
+    pub kind: ChangeKind,
+    /// For a moved module, the slot where it was before.
+    pub from: Option<String>,
+    /// Names out of [`COMPARED`] that differ.
+    pub fields: Vec<&'static str>,
+    /// The side before.
+    pub before: Side,
+    /// The side after.
+    pub after: Side,
+}
+
+/// The differences of two states.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Comparison {
+    /// Slots that differ, in the order of the second state.
+    pub changes: Vec<Change>,
+    /// Number of slots that are the same.
+    pub same: usize,
+}
+
+/// Compares two populations of one machine.
+pub fn populations(before: &Population<'_>, after: &Population<'_>) -> Comparison {
+    let sides = |population: &Population<'_>| -> Vec<(String, Side)> {
+        population.slots.iter().map(|slot| (slot.name.to_string(), side_of(&slot.state))).collect()
+    };
+    compare(&sides(before), &sides(after), false)
+}
+
+/// Compares a plan with a population; only what the plan demands is compared, in the slots it names.
+pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
+    let speed = plan.expect.speed.map(|rate| rate.to_string());
+    let before: Vec<(String, Side)> = plan
+        .slots
+        .iter()
+        .map(|planned| {
+            let side = match &planned.demand {
+                Demand::Empty => state_only("empty"),
+                Demand::Idle => state_only("not-running"),
+                Demand::Module(wanted) => wanted_side(wanted, speed.clone()),
+            };
+            (planned.slot.clone(), side)
+        })
+        .collect();
+    let after: Vec<(String, Side)> = population
+        .slots
+        .iter()
+        .map(|slot| {
+            let mut side = side_of(&slot.state);
+            match before.iter().find(|(name, _)| *name == slot.name) {
+                // What the plan leaves out is not compared.
+                Some((_, wanted)) => {
+                    for (found, wanted) in side.iter_mut().zip(wanted) {
+                        if wanted.is_none() {
+                            *found = None;
+                        }
+                    }
+                    harmonise(&mut side, plan, &slot.name, slot.module());
+                }
+                None if slot.module().is_none() => side = state_only("empty"),
+                None => {}
+            }
+            (slot.name.to_string(), side)
+        })
+        .collect();
+    compare(&before, &after, true)
+}
+
+/// Fields that agree by the audit's rules are written alike, so that spellings of one grade or one maker are
+/// no differences here either.
+fn harmonise(side: &mut Side, plan: &Plan, name: &str, module: Option<&Module<'_>>) {
+    let (Some(Demand::Module(wanted)), Some(module)) = (plan.demand(name).map(|p| &p.demand), module) else {
+        return;
+    };
+    let differing = crate::audit::differing_fields(wanted, module);
+    let own = wanted_side(wanted, plan.expect.speed.map(|rate| rate.to_string()));
+    for ((field, found), wanted_text) in COMPARED.iter().zip(side.iter_mut()).zip(own) {
+        let differs = match *field {
+            "state" => continue,
+            "configured" => match (plan.expect.speed, module.configured) {
+                (Some(expected), Some(rate)) => !rate.same_grade(expected),
+                (expected, rate) => expected.is_some() && rate.is_none(),
+            },
+            field => differing.contains(&field),
+        };
+        if !differs {
+            *found = wanted_text;
+        }
+    }
+}
+
+fn state_only(state: &str) -> Side {
+    let mut side = vec![None; COMPARED.len()];
+    side[0] = Some(state.to_owned());
+    side
+}
+
+fn side_of(state: &SlotState<'_>) -> Side {
+    let (word, module) = match state {
+        SlotState::Empty => return state_only("empty"),
+        SlotState::Unknown => return state_only("unknown"),
+        SlotState::Fitted(module) => ("fitted", module),
+        SlotState::NotRunning(module) => ("not-running", module),
+    };
+    vec![
+        Some(word.to_owned()),
+        module.bytes().map(|v| v.to_string()),
+        module.memory_type.map(|v| v.to_string()),
+        module.kind.map(|v| v.to_string()),
+        module.ranks.map(|v| v.to_string()),
+        module.rated.map(|v| v.to_string()),
+        module.configured.map(|v| v.to_string()),
+        module.voltage.map(|v| v.to_string()),
+        module.maker.map(|v| v.name().to_owned()),
+        module.part.map(str::to_owned),
+        module.serial.map(str::to_owned),
+    ]
+}
+
+fn wanted_side(wanted: &Wanted, speed: Option<String>) -> Side {
+    vec![
+        Some("fitted".to_owned()),
+        wanted.size.map(|v| v.to_string()),
+        wanted.memory_type.map(|v| v.to_string()),
+        wanted.kind.map(|v| v.to_string()),
+        wanted.ranks.map(|v| v.to_string()),
+        wanted.rated.map(|v| v.to_string()),
+        speed,
+        wanted.voltage.map(|v| v.to_string()),
+        wanted.maker.clone(),
+        wanted.part.clone(),
+        wanted.serial.clone(),
+    ]
+}
+
+fn compare(before: &[(String, Side)], after: &[(String, Side)], one_sided: bool) -> Comparison {
+    let mut changes = Vec::new();
+    let mut same = 0;
+    for (slot, now) in after {
+        let Some((_, was)) = before.iter().find(|(name, _)| name == slot) else {
+            if one_sided && now[0].as_deref() != Some("fitted") {
+                same += 1;
+                continue;
+            }
+            let kind = if one_sided { ChangeKind::New } else { ChangeKind::Unlisted };
+            changes.push(change(slot, kind, state_only("unlisted"), now.clone()));
+            continue;
+        };
+        if was == now {
+            same += 1;
+            continue;
+        }
+        let holds = |side: &Side| side[0].as_deref() == Some("fitted");
+        let kind = match (holds(was), holds(now)) {
+            (true, false) => ChangeKind::Gone,
+            (false, true) => ChangeKind::New,
+            _ => ChangeKind::Changed,
+        };
+        changes.push(change(slot, kind, was.clone(), now.clone()));
+    }
+    for (slot, was) in before {
+        if !after.iter().any(|(name, _)| name == slot) {
+            changes.push(change(slot, ChangeKind::Unlisted, was.clone(), state_only("unlisted")));
+        }
+    }
+    if !one_sided {
+        find_moves(&mut changes);
+    }
+    Comparison { changes, same }
+}
+
+fn change(slot: &str, kind: ChangeKind, before: Side, after: Side) -> Change {
+    let fields = COMPARED
+        .iter()
+        .zip(before.iter().zip(&after))
+        .filter(|(_, (before, after))| before != after)
+        .map(|(field, _)| *field)
+        .collect();
+    Change { slot: slot.to_owned(), kind, from: None, fields, before, after }
+}
+
+/// A module that is gone here and new there is one that moved. The configured speed and voltage are the
+/// board's and do not count.
+fn find_moves(changes: &mut [Change]) {
+    let identity = |side: &Side| -> Side {
+        side.iter()
+            .zip(COMPARED)
+            .filter(|(_, field)| !matches!(**field, "configured" | "voltage"))
+            .map(|(v, _)| v.clone())
+            .collect()
+    };
+    let gone: Vec<(String, Side)> = changes
+        .iter()
+        .filter(|c| matches!(c.kind, ChangeKind::Gone | ChangeKind::Changed))
+        .filter(|c| c.before[0].as_deref() == Some("fitted"))
+        .map(|c| (c.slot.clone(), identity(&c.before)))
+        .collect();
+    let mut taken: Vec<&str> = Vec::new();
+    for change in changes.iter_mut() {
+        let came = matches!(change.kind, ChangeKind::New | ChangeKind::Changed)
+            && change.after[0].as_deref() == Some("fitted")
+            && identity(&change.before) != identity(&change.after);
+        if !came {
+            continue;
+        }
+        let now = identity(&change.after);
+        let source = gone
+            .iter()
+            .find(|(slot, was)| *was == now && *slot != change.slot && !taken.contains(&slot.as_str()));
+        if let Some((slot, _)) = source {
+            taken.push(slot);
+            change.kind = ChangeKind::Moved;
+            change.from = Some(slot.clone());
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::Text;
+    use crate::{plan, population, records};
+
+    fn listing(slots: &[(&str, &str, &str)]) -> Text {
+        let body: String = slots
+            .iter()
+            .zip(1u16..)
+            .map(|((name, size, part), handle)| {
+                format!(
+                    "Handle 0x{handle:04X}, DMI type 17, 40 bytes\nMemory Device\n\tSize: {size}\n\tLocator: {name}\n\tPart Number: {part}\n\n"
+                )
+            })
+            .collect();
+        Text::from_bytes("t", body.into_bytes()).unwrap()
+    }
+
+    const EMPTY: &str = "No Module Installed";
+
+    fn words(before: &Text, after: &Text) -> Vec<(String, &'static str, Option<String>)> {
+        let (a, b) = (records::read(before), records::read(after));
+        let (a, b) = (population::rebuild(&a[0]), population::rebuild(&b[0]));
+        populations(&a, &b).changes.into_iter().map(|c| (c.slot, c.kind.word(), c.from)).collect()
+    }
+
+    #[test]
+    fn a_moved_module_is_no_loss() {
+        let before = listing(&[("A1", "8 GB", "M393X1"), ("A2", EMPTY, "NO DIMM")]);
+        let after = listing(&[("A1", EMPTY, "NO DIMM"), ("A2", "8 GB", "M393X1")]);
+        let want = [("A1".to_owned(), "gone", None), ("A2".to_owned(), "moved", Some("A1".to_owned()))];
+        assert_eq!(words(&before, &after), want);
+        assert!(words(&before, &before).is_empty());
+    }
+
+    #[test]
+    fn a_plan_compares_only_what_it_demands() {
+        let text = listing(&[("A1", "8 GB", "M393X1"), ("A2", "4 GB", "M393X2")]);
+        let listings = records::read(&text);
+        let population = population::rebuild(&listings[0]);
+        let plan = plan::read("p", "fit:\n  - module: 8GB\n    slots: [A1]\nempty: [A2]\n").unwrap();
+        let changes = plan_with(&plan, &population).changes;
+        assert_eq!(changes.len(), 1);
+        assert_eq!((changes[0].slot.as_str(), changes[0].kind), ("A2", ChangeKind::New));
+    }
+}

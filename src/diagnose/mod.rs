@@ -1,0 +1,10 @@
+//! Sixth stage: what a finding usually comes from, what to check next, and the least work that mends it.
+//!
+//! The patterns are the trade's (common practice, no source) except where a rule names one. A cause is never
+//! more than likely: the evidence names slots, hands find reasons.
+
+mod causes;
+mod work;
+
+pub use causes::{CAUTIONS, Cause, Likelihood, causes};
+pub use work::{Step, StepKind, work};

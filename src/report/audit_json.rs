@@ -1,0 +1,248 @@
+//! The JSON of an audit.
+
+use serde::Serialize;
+
+use super::slots::{self, ListingJson, MachineJson, SlotJson};
+use super::{AuditReport, Subject};
+use crate::audit::Finding;
+use crate::diagnose::{causes, work};
+use crate::plan::Demand;
+use crate::units::TransferRate;
+
+/// One audit, version 1.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "asfitted audit"))]
+pub struct AuditJson {
+    /// Always `asfitted.audit`.
+    pub format: &'static str,
+    /// Version of the format.
+    pub version: u32,
+    /// The listing.
+    pub listing: ListingJson,
+    /// The machine.
+    pub machine: MachineJson,
+    /// The plan.
+    pub plan: PlanJson,
+    /// The board description, if one was used.
+    pub board: Option<BoardJson>,
+    /// `as-planned`, `deviates` or `unproven`.
+    pub verdict: &'static str,
+    /// Totals in bytes; null where unknown.
+    pub totals: TotalsJson,
+    /// Speeds in MT/s; null where unknown.
+    pub speed: SpeedJson,
+    /// All slots of the listing, then planned slots that it does not have.
+    pub slots: Vec<SlotJson>,
+    /// What deviates or stays open.
+    pub findings: Vec<FindingJson>,
+    /// The least work that mends it, in order.
+    pub work: Vec<StepJson>,
+}
+
+/// The plan's name.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct PlanJson {
+    /// Its name; null where it has none.
+    pub name: Option<String>,
+}
+
+/// The board description's name.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct BoardJson {
+    /// Its name.
+    pub name: String,
+}
+
+/// Totals in bytes.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct TotalsJson {
+    /// By the plan.
+    pub planned_bytes: Option<u64>,
+    /// Sum of the modules that give memory.
+    pub detected_bytes: Option<u64>,
+    /// Union of the mapped address ranges.
+    pub mapped_bytes: Option<u64>,
+    /// As the operating system sees it; a listing does not state it.
+    pub visible_bytes: Option<u64>,
+}
+
+/// Speeds in MT/s.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct SpeedJson {
+    /// By the plan.
+    pub expected_mts: Option<u32>,
+    /// The lowest configured speed.
+    pub configured_mts: Option<u32>,
+    /// The lowest rated speed.
+    pub rated_mts: Option<u32>,
+}
+
+/// One finding.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct FindingJson {
+    /// Its kind.
+    pub kind: &'static str,
+    /// `fault`, `warning` or `unproven`.
+    pub severity: &'static str,
+    /// The slot it is about; the first of `slots`.
+    pub slot: Option<String>,
+    /// All slots that share the cause.
+    pub slots: Vec<String>,
+    /// For a misplaced module, where it belongs.
+    pub other_slot: Option<String>,
+    /// The fields that differ or stay open.
+    pub fields: Vec<&'static str>,
+    /// One sentence.
+    pub summary: String,
+    /// What the plan says.
+    pub expected: String,
+    /// What the listing says.
+    pub found: String,
+    /// The lines that show it.
+    pub evidence: Vec<EvidenceJson>,
+    /// Possible causes, the likeliest first.
+    pub causes: Vec<CauseJson>,
+}
+
+/// One line of evidence.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct EvidenceJson {
+    /// Which input: `listing`.
+    pub source: &'static str,
+    /// 1-based line.
+    pub line: u32,
+    /// The line's text, trimmed.
+    pub text: String,
+}
+
+/// One possible cause.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct CauseJson {
+    /// What may have happened.
+    pub cause: String,
+    /// `likely` or `possible`.
+    pub likelihood: &'static str,
+    /// What speaks for it.
+    pub why: String,
+    /// What to check.
+    pub check: String,
+}
+
+/// One step of work.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct StepJson {
+    /// `remove`, `move`, `swap`, `exchange`, `reseat`, `fit` or `check`.
+    pub step: &'static str,
+    /// The slot.
+    pub slot: Option<String>,
+    /// The other slot of a move or a swap.
+    pub other_slot: Option<String>,
+    /// The step as a sentence.
+    pub text: String,
+}
+
+/// The JSON form of an audit.
+pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
+    let AuditReport { subject, plan, audit } = *report;
+    let population = subject.population;
+    let lowest = |rate: fn(&crate::population::Module<'_>) -> Option<TransferRate>| {
+        population.fitted().filter_map(|(_, module)| rate(module)).min().map(|rate| rate.0)
+    };
+    AuditJson {
+        format: "asfitted.audit",
+        version: 1,
+        listing: slots::listing(subject),
+        machine: slots::machine(subject),
+        plan: PlanJson { name: plan.name.clone() },
+        board: None,
+        verdict: audit.verdict.word(),
+        totals: TotalsJson {
+            planned_bytes: plan.planned_total().map(|size| size.0),
+            detected_bytes: population.totals.detected.map(|size| size.0),
+            mapped_bytes: population.totals.mapped.map(|size| size.0),
+            visible_bytes: None,
+        },
+        speed: SpeedJson {
+            expected_mts: plan.expect.speed.map(|rate| rate.0),
+            configured_mts: lowest(|module| module.configured),
+            rated_mts: lowest(|module| module.rated),
+        },
+        slots: slots(report, subject),
+        findings: audit.findings.iter().map(|finding| one_finding(finding, report)).collect(),
+        work: work(&audit.findings)
+            .into_iter()
+            .map(|step| StepJson {
+                step: step.kind.word(),
+                slot: step.slot,
+                other_slot: step.other_slot,
+                text: step.text,
+            })
+            .collect(),
+    }
+}
+
+fn slots(report: &AuditReport<'_, '_>, subject: Subject<'_, '_>) -> Vec<SlotJson> {
+    let plan = report.plan;
+    let speed = plan.expect.speed.map(|rate| rate.0);
+    let planned_of = |name: &str| match plan.demand(name).map(|planned| &planned.demand) {
+        Some(Demand::Module(wanted)) => Some(slots::planned(wanted, speed)),
+        _ => None,
+    };
+    let listed = subject.population.slots.iter().map(|slot| {
+        let mut json = slots::slot(slot);
+        json.planned = Some(planned_of(&slot.name));
+        json
+    });
+    let unlisted =
+        plan.slots.iter().filter(|planned| subject.population.slot(&planned.slot).is_none()).map(|planned| {
+            SlotJson {
+                slot: planned.slot.clone(),
+                socket: None,
+                channel: None,
+                position: None,
+                certainty: "unproven",
+                state: "unlisted",
+                planned: Some(planned_of(&planned.slot)),
+                found: None,
+            }
+        });
+    listed.chain(unlisted).collect()
+}
+
+fn one_finding(finding: &Finding, report: &AuditReport<'_, '_>) -> FindingJson {
+    let causes = causes(finding, &report.audit.findings, report.subject.population, report.plan);
+    FindingJson {
+        kind: finding.kind.word(),
+        severity: finding.severity().word(),
+        slot: finding.slot.clone(),
+        slots: finding.slots.clone(),
+        other_slot: finding.other_slot.clone(),
+        fields: finding.fields.iter().map(|field| field.word()).collect(),
+        summary: finding.summary.clone(),
+        expected: finding.expected.clone(),
+        found: finding.found.clone(),
+        evidence: finding
+            .evidence
+            .iter()
+            .map(|e| EvidenceJson { source: "listing", line: e.line, text: e.text.clone() })
+            .collect(),
+        causes: causes
+            .into_iter()
+            .map(|c| CauseJson {
+                cause: c.cause,
+                likelihood: c.likelihood.word(),
+                why: c.why,
+                check: c.check,
+            })
+            .collect(),
+    }
+}

@@ -1,0 +1,171 @@
+//! The terminal form of an audit: what is wrong, where, what to do next, in that order.
+
+use std::io::{self, Write};
+
+use super::AuditReport;
+use super::layout::{Page, Tone};
+use super::map::{self, Mark};
+use super::population_text::{speed, write_origin};
+use crate::audit::{Evidence, Finding, FindingKind, Severity, Verdict, list};
+use crate::diagnose::{CAUTIONS, Cause, causes, work};
+
+/// Evidence lines shown per finding; the JSON form has all.
+const EVIDENCE_SHOWN: usize = 4;
+
+/// Writes the audit for a person at a bench.
+///
+/// # Errors
+/// Those of `out`.
+pub fn write_audit(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
+    let mut page = Page::new(out);
+    write_verdict(&mut page, report)?;
+    let groups = groups(report);
+    for (number, group) in groups.iter().enumerate() {
+        page.blank()?;
+        write_group(&mut page, number + 1, group)?;
+    }
+    let steps = work(&report.audit.findings);
+    if !steps.is_empty() {
+        page.blank()?;
+        page.text(0, 2, Tone::Heading, "Work, in this order")?;
+        for (number, step) in steps.iter().enumerate() {
+            page.text(2, 6, Tone::Plain, &format!("{:>2}. {}", number + 1, step.text))?;
+        }
+        page.text(
+            2,
+            6,
+            Tone::Plain,
+            &format!("{:>2}. close the lid, boot, take a new listing and audit again", steps.len() + 1),
+        )?;
+        page.blank()?;
+        page.text(0, 2, Tone::Heading, "Before you open the machine")?;
+        for caution in CAUTIONS {
+            page.text(2, 4, Tone::Plain, &format!("- {caution}"))?;
+        }
+    }
+    page.blank()?;
+    page.text(0, 2, Tone::Heading, "Where it is   (! fault   * warning   ? open   - empty)")?;
+    map::write(&mut page, report.subject.population, &|name| mark(name, &report.audit.findings))
+}
+
+fn mark(name: &str, findings: &[Finding]) -> Mark {
+    // What concerns the whole machine is no mark on each of its slots.
+    let own = |f: &&Finding| f.slots.iter().any(|slot| slot == name) && f.kind != FindingKind::ClockedDown;
+    let weights = findings.iter().filter(own).map(Finding::severity).min();
+    match weights {
+        Some(Severity::Fault) => Mark::Fault,
+        Some(Severity::Warning) => Mark::Warning,
+        Some(Severity::Unproven) => Mark::Open,
+        None => Mark::None,
+    }
+}
+
+fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Result<()> {
+    let AuditReport { subject, plan, audit } = *report;
+    let count = |severity| audit.findings.iter().filter(|f| f.severity() == severity).count();
+    let (faults, warnings, open) =
+        (count(Severity::Fault), count(Severity::Warning), count(Severity::Unproven));
+    let mut parts = Vec::new();
+    for (number, one, many) in
+        [(faults, "fault", "faults"), (warnings, "warning", "warnings"), (open, "point open", "points open")]
+    {
+        match number {
+            0 => {}
+            1 => parts.push(format!("1 {one}")),
+            _ => parts.push(format!("{number} {many}")),
+        }
+    }
+    let (tone, verdict) = match audit.verdict {
+        Verdict::AsPlanned => (Tone::Good, "AS PLANNED"),
+        Verdict::Deviates => (Tone::Bad, "DEVIATES FROM THE PLAN"),
+        Verdict::Unproven => (Tone::Doubt, "NOT PROVEN: nothing deviates, something is not shown"),
+    };
+    let detail = if parts.is_empty() { String::new() } else { format!(": {}", parts.join(", ")) };
+    let verdict = match audit.verdict {
+        Verdict::Unproven => format!("{verdict} ({})", parts.join(", ")),
+        _ => format!("{verdict}{detail}"),
+    };
+    page.text(0, 2, tone, &verdict)?;
+    page.entry(0, "plan", plan.name.as_deref().unwrap_or(&plan.source))?;
+    write_origin(page, subject)?;
+    let totals = subject.population.totals;
+    let detected = match totals.detected {
+        Some(size) => size.to_string(),
+        None => format!("at least {}", totals.detected_at_least),
+    };
+    let planned = plan.planned_total().map_or_else(String::new, |size| format!(" of {size} planned"));
+    page.entry(0, "memory", &format!("{detected}{planned}, in {} of {} slots", totals.fitted, totals.slots))?;
+    let expected = plan.expect.speed.map_or_else(String::new, |rate| format!(", {rate} planned"));
+    page.entry(0, "speed", &format!("{}{expected}", speed(subject.population)))
+}
+
+/// Findings that read as one: the same kind with the same causes.
+struct Group<'r> {
+    findings: Vec<&'r Finding>,
+    causes: Vec<Cause>,
+}
+
+fn groups<'r>(report: &AuditReport<'r, '_>) -> Vec<Group<'r>> {
+    let mut groups: Vec<Group<'r>> = Vec::new();
+    for finding in &report.audit.findings {
+        let causes = causes(finding, &report.audit.findings, report.subject.population, report.plan);
+        let same = groups.iter_mut().find(|group| {
+            group.findings[0].kind == FindingKind::Missing
+                && finding.kind == FindingKind::Missing
+                && group.causes == causes
+        });
+        match same {
+            Some(group) => group.findings.push(finding),
+            None => groups.push(Group { findings: vec![finding], causes }),
+        }
+    }
+    groups
+}
+
+fn write_group(page: &mut Page<'_>, number: usize, group: &Group<'_>) -> io::Result<()> {
+    let first = group.findings[0];
+    let tone = match first.severity() {
+        Severity::Fault => Tone::Bad,
+        Severity::Warning | Severity::Unproven => Tone::Doubt,
+    };
+    let summary = if group.findings.len() > 1 {
+        let slots: Vec<String> = group.findings.iter().filter_map(|f| f.slot.clone()).collect();
+        format!("{}: the planned modules are detected nowhere", list(&slots))
+    } else {
+        first.summary.clone()
+    };
+    page.text(
+        0,
+        4,
+        tone,
+        &format!("{number:>2}  {} ({})  {summary}", first.kind.word(), first.severity().word()),
+    )?;
+    for (key, of) in [("planned", (|f| &f.expected) as fn(&Finding) -> &String), ("there", |f| &f.found)] {
+        let mut texts: Vec<&str> =
+            group.findings.iter().map(|f| of(f).as_str()).filter(|t| !t.is_empty()).collect();
+        texts.dedup();
+        for (at, text) in texts.iter().enumerate() {
+            page.entry(4, if at == 0 { key } else { "" }, text)?;
+        }
+    }
+    write_evidence(page, group)?;
+    for cause in &group.causes {
+        page.blank()?;
+        page.entry(4, cause.likelihood.word(), &cause.cause)?;
+        page.entry(4, "  because", &cause.why)?;
+        page.entry(4, "  check", &cause.check)?;
+    }
+    Ok(())
+}
+
+fn write_evidence(page: &mut Page<'_>, group: &Group<'_>) -> io::Result<()> {
+    let evidence: Vec<&Evidence> = group.findings.iter().flat_map(|f| &f.evidence).collect();
+    let shown = if group.findings.len() > 1 { EVIDENCE_SHOWN * 2 } else { EVIDENCE_SHOWN };
+    for e in evidence.iter().take(shown) {
+        page.entry(4, &format!("line {}", e.line), &e.text)?;
+    }
+    if evidence.len() > shown {
+        page.entry(4, "", &format!("and {} more lines (--format json has all)", evidence.len() - shown))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,146 @@
+//! The parts that the JSON formats share. Keys and meanings are a contract; see docs/json.md.
+
+use serde::Serialize;
+
+use super::Subject;
+use crate::plan::Wanted;
+use crate::population::{Module, Slot, identity};
+
+/// Where a listing comes from.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct ListingJson {
+    /// Name of the input, as given.
+    pub name: String,
+    /// SMBIOS version that the firmware announces.
+    pub smbios_version: Option<String>,
+    /// Release of the utility.
+    pub utility_version: Option<String>,
+}
+
+/// The machine as its listing names it.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct MachineJson {
+    /// Maker.
+    pub maker: Option<String>,
+    /// Product name.
+    pub product: Option<String>,
+    /// Serial number.
+    pub serial: Option<String>,
+}
+
+/// A module, planned or found; null where unknown or not demanded.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct ModuleJson {
+    /// Size in bytes.
+    pub size_bytes: Option<u64>,
+    /// Generation.
+    #[serde(rename = "type")]
+    pub memory_type: Option<String>,
+    /// Kind.
+    pub kind: Option<String>,
+    /// Ranks.
+    pub ranks: Option<u8>,
+    /// Data lines per chip; no listing states it.
+    pub width: Option<u8>,
+    /// Rated speed in MT/s.
+    pub rated_mts: Option<u32>,
+    /// Configured speed in MT/s.
+    pub configured_mts: Option<u32>,
+    /// Voltage in millivolts: planned supply, or what the module is driven at.
+    pub voltage_mv: Option<u32>,
+    /// Maker.
+    pub maker: Option<String>,
+    /// Part number.
+    pub part: Option<String>,
+    /// Serial number.
+    pub serial: Option<String>,
+}
+
+/// One slot.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct SlotJson {
+    /// Unique name.
+    pub slot: String,
+    /// Processor socket; null where not proven.
+    pub socket: Option<u16>,
+    /// Channel; null where not proven.
+    pub channel: Option<String>,
+    /// Position in the channel; null where not proven.
+    pub position: Option<u16>,
+    /// How sure the place is: `certain`, `likely`, `implied`, `partial`, `contradictory` or `unproven`.
+    pub certainty: &'static str,
+    /// `fitted`, `empty`, `not-running`, `unknown`, or `unlisted` for a planned slot without a record.
+    pub state: &'static str,
+    /// What the plan demands; left out where there is no plan.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub planned: Option<Option<ModuleJson>>,
+    /// What the listing shows.
+    pub found: Option<ModuleJson>,
+}
+
+pub(super) fn listing(subject: Subject<'_, '_>) -> ListingJson {
+    ListingJson {
+        name: subject.name.to_owned(),
+        smbios_version: subject.listing.smbios.get().map(str::to_owned),
+        utility_version: subject.listing.utility.get().map(str::to_owned),
+    }
+}
+
+pub(super) fn machine(subject: Subject<'_, '_>) -> MachineJson {
+    let system = subject.listing.systems.first();
+    let text = |field: Option<&str>| field.and_then(identity::clean).map(str::to_owned);
+    MachineJson {
+        maker: text(system.and_then(|s| s.manufacturer.get())),
+        product: text(system.and_then(|s| s.product.get())),
+        serial: text(system.and_then(|s| s.serial.get())),
+    }
+}
+
+pub(super) fn found(module: &Module<'_>, running: bool) -> ModuleJson {
+    ModuleJson {
+        size_bytes: module.bytes().filter(|_| running).map(|size| size.0),
+        memory_type: module.memory_type.map(|t| t.name().to_owned()),
+        kind: module.kind.map(|kind| kind.name().to_owned()),
+        ranks: module.ranks,
+        width: None,
+        rated_mts: module.rated.map(|rate| rate.0),
+        configured_mts: module.configured.map(|rate| rate.0),
+        voltage_mv: module.voltage.map(|voltage| voltage.0),
+        maker: module.maker.map(|maker| maker.name().to_owned()),
+        part: module.part.map(str::to_owned),
+        serial: module.serial.map(str::to_owned),
+    }
+}
+
+pub(super) fn planned(wanted: &Wanted, speed: Option<u32>) -> ModuleJson {
+    ModuleJson {
+        size_bytes: wanted.size.map(|size| size.0),
+        memory_type: wanted.memory_type.map(|t| t.name().to_owned()),
+        kind: wanted.kind.map(|kind| kind.name().to_owned()),
+        ranks: wanted.ranks,
+        width: wanted.width,
+        rated_mts: wanted.rated.map(|rate| rate.0),
+        configured_mts: speed,
+        voltage_mv: wanted.voltage.map(|voltage| voltage.0),
+        maker: wanted.maker.clone(),
+        part: wanted.part.clone(),
+        serial: wanted.serial.clone(),
+    }
+}
+
+pub(super) fn slot(slot: &Slot<'_>) -> SlotJson {
+    SlotJson {
+        slot: slot.name.to_string(),
+        socket: slot.location.socket,
+        channel: slot.location.channel.map(|channel| channel.to_string()),
+        position: slot.location.position,
+        certainty: slot.location.certainty.word(),
+        state: slot.state_word(),
+        planned: None,
+        found: slot.module().map(|module| found(module, slot.fitted().is_some())),
+    }
+}
