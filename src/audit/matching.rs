@@ -30,10 +30,12 @@ pub(super) struct Matching<'p> {
 /// Costs of the kinds of work, far enough apart that a cheaper kind always wins over a dearer one.
 ///
 /// A module that is right stays (0), and so does one that is right and idle (`IDLE`). Moving one that is there (`MOVE`) is cheaper than getting another one:
-/// exchanging a wrong one (`EXCHANGE`) or adding a missing one while another is left over (`REPLACE`).
+/// exchanging a wrong one (`EXCHANGE`); taking a module for a planned one although the listing leaves open
+/// what it states for others (`DOUBT`), or adding a missing one while another is left over (`REPLACE`).
 const IDLE: i64 = 1_000;
 const MOVE: i64 = 10_000;
 const EXCHANGE: i64 = 10_000_000;
+const DOUBT: i64 = 10_000_000;
 const REPLACE: i64 = 100_000_000;
 const NEVER: i64 = 10_000_000_000;
 
@@ -56,8 +58,14 @@ pub(super) fn match_modules<'p>(plan: &'p Plan, population: &Population<'_>) -> 
         .iter()
         .flat_map(|m| found.iter().map(|slot| differences(m.wanted, &population.slots[*slot])))
         .collect();
+    let least_open: Vec<usize> = (0..rows)
+        .map(|row| all[row * found.len()..(row + 1) * found.len()].iter().map(|d| open(d)).min().unwrap_or(0))
+        .collect();
     let costs = Costs::new(rows, found.len() + rows, |row, column| match found.get(column) {
-        Some(slot) => cost(&matches[row], *slot, &all[row * found.len() + column], population),
+        Some(slot) => {
+            let differences = &all[row * found.len() + column];
+            cost(&matches[row], *slot, differences, open(differences) - least_open[row], population)
+        }
         None => absence(&matches[row], population),
     });
     for (row, column) in assign(&costs).into_iter().enumerate() {
@@ -93,18 +101,25 @@ fn finish<'p>(matches: Vec<Match<'p>>, found: &[usize]) -> Matching<'p> {
     Matching { matches, unplanned }
 }
 
+/// Number of demanded fields that the listing does not state for a module.
+fn open(differences: &[(DemandField, Outcome)]) -> usize {
+    differences.iter().filter(|(_, outcome)| *outcome == Outcome::Unproven).count()
+}
+
+/// `doubts` counts the demanded fields that stay open for this module and not for the best-known candidate.
 fn cost(
     m: &Match<'_>,
     slot: usize,
     differences: &[(DemandField, Outcome)],
+    doubts: usize,
     population: &Population<'_>,
 ) -> i64 {
     let here = m.home == Some(slot);
-    let open = i64::try_from(differences.len()).unwrap_or(0);
+    let count = |number: usize| i64::try_from(number).unwrap_or(0);
     match (here, agrees(differences)) {
-        (true, true) => open,
-        (false, true) => MOVE + open + distance(m.home, slot, population),
-        (true, false) => EXCHANGE + open,
+        (true, true) => count(differences.len()),
+        (false, true) => MOVE + DOUBT * count(doubts.min(5)) + distance(m.home, slot, population),
+        (true, false) => EXCHANGE + count(differences.len()),
         // A module that is both elsewhere and different is not the planned one.
         (false, false) => NEVER,
     }

@@ -128,15 +128,20 @@ fn check_machine(listing: &Listing<'_>, plan: &Plan) -> Result<(), PlanError> {
 }
 
 /// Every slot that the plan names must be one of the listing, unless the listing can explain its absence:
-/// damage, or a socket whose slots it does not list at all.
+/// damage, a socket whose slots it does not list at all, or a firmware that gives an empty slot no label.
 fn check_slots(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) -> Result<(), PlanError> {
+    let mut nameless = population.slots.iter().filter(|slot| slot.is_nameless()).count();
     for planned in &plan.slots {
-        if population.slot(&planned.slot).is_none()
-            && !listing.may_miss_records()
-            && !on_an_unlisted_socket(population, planned)
+        if population.slot(&planned.slot).is_some()
+            || listing.may_miss_records()
+            || on_an_unlisted_socket(population, planned)
         {
+            continue;
+        }
+        if nameless == 0 {
             return Err(no_such_slot(population, plan, planned));
         }
+        nameless -= 1;
     }
     Ok(())
 }

@@ -93,8 +93,8 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
         .map(|slot| {
             let mut side = side_of(&slot.state);
             match before.iter().find(|(name, _)| *name == slot.name) {
-                // What the plan leaves out is not compared.
-                Some((_, wanted)) => {
+                // What the plan leaves out of a module is not compared.
+                Some((_, wanted)) if wanted[0].as_deref() == Some("fitted") => {
                     for (found, wanted) in side.iter_mut().zip(wanted) {
                         if wanted.is_none() {
                             *found = None;
@@ -103,7 +103,7 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
                     harmonise(&mut side, plan, &slot.name, slot.module());
                 }
                 None if slot.module().is_none() => side = state_only("empty"),
-                None => {}
+                _ => {}
             }
             (slot.name.to_string(), side)
         })

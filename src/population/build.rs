@@ -42,12 +42,11 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .iter()
         .zip(names.unique())
         .zip(places)
-        .map(|(((device, array), name), location)| Slot {
-            name,
-            location,
-            state: state(&listing.devices[*device], &running),
-            device: *device,
-            array: *array,
+        .zip(&labels)
+        .map(|((((device, array), name), location), label)| {
+            let state = state(&listing.devices[*device], &running);
+            let nameless = label.reading() == Some(labels::Reading::Placeholder) && state == SlotState::Empty;
+            Slot { name, location, state, device: *device, array: *array, nameless }
         })
         .collect();
     let error_correction = array_order

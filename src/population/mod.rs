@@ -35,6 +35,7 @@ pub struct Slot<'a> {
     pub device: usize,
     /// Index of its array in [`Listing::arrays`](crate::records::Listing::arrays).
     pub array: Option<usize>,
+    nameless: bool,
 }
 
 /// What a slot holds.
@@ -65,6 +66,12 @@ impl<'a> Slot<'a> {
             SlotState::Fitted(module) | SlotState::NotRunning(module) => Some(module),
             SlotState::Empty | SlotState::Unknown => None,
         }
+    }
+
+    /// Whether the slot is empty and its label is only the firmware's word for that, so that its real name is
+    /// not in the listing.
+    pub fn is_nameless(&self) -> bool {
+        self.nameless
     }
 
     /// One word for reports and JSON.

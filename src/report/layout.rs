@@ -122,6 +122,9 @@ fn wrap(text: &str, first: usize, rest: usize) -> Vec<String> {
             (used, room) = (0, rest.max(8));
         }
     }
+    for line in &mut lines {
+        line.truncate(line.trim_end().len());
+    }
     lines
 }
 
