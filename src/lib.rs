@@ -29,3 +29,4 @@ pub mod population;
 pub mod records;
 pub mod report;
 pub mod units;
+pub mod yaml;

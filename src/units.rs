@@ -42,6 +42,14 @@ impl Bytes {
     /// One gibibyte, 1024³ bytes.
     pub const GIB: u64 = 1 << 30;
 
+    /// The largest module taken for real, 16 TiB. Nothing near it exists; a listing with more states nonsense.
+    pub const LARGEST_MODULE: Self = Self(16 << 40);
+
+    /// Whether a module can have this size.
+    pub fn is_plausible(self) -> bool {
+        (1..=Self::LARGEST_MODULE.0).contains(&self.0)
+    }
+
     /// `count` gibibytes, saturating.
     pub const fn gib(count: u64) -> Self {
         Self(count.saturating_mul(Self::GIB))
@@ -149,8 +157,11 @@ impl TransferRate {
     /// Common practice, no source; the spellings seen in real listings need 2.
     pub const TOLERANCE: u32 = 2;
 
-    /// The highest rate taken for real. A listing with 32768 states nonsense, not a speed.
-    pub const PLAUSIBLE: u32 = 20_000;
+    /// Whether memory can run at this rate: from below PC66 to well above what is sold. A listing with 32768
+    /// states nonsense, not a speed.
+    pub fn is_plausible(self) -> bool {
+        (50..=20_000).contains(&self.0)
+    }
 
     /// Whether two rates are the same JEDEC grade, whatever way each was rounded.
     pub fn same_grade(self, other: Self) -> bool {
@@ -220,9 +231,11 @@ impl Serialize for TransferRate {
 pub struct Millivolts(pub u32);
 
 impl Millivolts {
-    /// The lowest supply voltage taken for real. Some firmware stores an enumeration value here, which
-    /// prints as `0.003 V`; no memory runs below half a volt.
-    pub const PLAUSIBLE: u32 = 500;
+    /// Whether memory can be driven at this voltage. Some firmware stores an enumeration value here, which
+    /// prints as `0.003 V`; no memory runs below half a volt, and the oldest modules take 5 V.
+    pub fn is_plausible(self) -> bool {
+        (500..=5_500).contains(&self.0)
+    }
 
     /// Reads `1.2 V`, `1.35 V`, `1.200 V`, `1350 mV` to whole millivolts.
     pub fn parse(text: &str) -> Option<Self> {

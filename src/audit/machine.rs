@@ -5,7 +5,7 @@ use super::differences::{Outcome, agrees};
 use super::finding::{Finding, FindingKind, list};
 use super::matching::Matching;
 use crate::plan::{DemandField, Wanted};
-use crate::population::CheckBits;
+use crate::population::{CheckBits, Module};
 use crate::records::enums::ErrorCorrection;
 use crate::units::{Bytes, TransferRate};
 
@@ -50,7 +50,7 @@ pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) ->
     for m in &matching.matches {
         // Without a size in the plan, a lost module may explain any loss.
         let wanted = m.wanted.size;
-        let found = m.at.map(|at| context.population.slots[at].fitted().and_then(|module| module.bytes()));
+        let found = m.at.map(|at| context.population.slots[at].fitted().and_then(Module::bytes));
         match (wanted, found) {
             (Some(wanted), None) => explained.0 += wanted.0,
             (Some(wanted), Some(Some(found))) => explained.0 += wanted.0.saturating_sub(found.0),

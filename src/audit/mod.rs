@@ -12,9 +12,10 @@ pub(crate) use finding::list;
 pub use finding::{Evidence, FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
 
 use crate::evidence::Place;
-use crate::plan::{Plan, PlanError, PlannedSlot, Wanted, did_you_mean};
+use crate::plan::{Plan, PlannedSlot, Wanted};
 use crate::population::{Module, Population, identity};
 use crate::records::{Listing, MemoryDevice};
+use crate::yaml::{FileError, did_you_mean};
 
 /// The fields in which a found module differs from a planned one or leaves a demand open, by their words.
 pub(crate) fn differing_fields(wanted: &Wanted, found: &Module<'_>) -> Vec<&'static str> {
@@ -64,9 +65,9 @@ pub struct Audit {
 /// Compares `population`, rebuilt from `listing`, with `plan`.
 ///
 /// # Errors
-/// [`PlanError`] where the plan cannot belong to this listing: it names a slot that the listing does not have,
+/// [`FileError`] where the plan cannot belong to this listing: it names a slot that the listing does not have,
 /// or another machine.
-pub fn audit(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) -> Result<Audit, PlanError> {
+pub fn audit(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) -> Result<Audit, FileError> {
     check_machine(listing, plan)?;
     check_slots(listing, population, plan)?;
     let context = Context { listing, population, plan };
@@ -95,7 +96,7 @@ fn sort(findings: &mut [Finding], population: &Population<'_>) {
 }
 
 /// A plan for another machine must not judge this one.
-fn check_machine(listing: &Listing<'_>, plan: &Plan) -> Result<(), PlanError> {
+fn check_machine(listing: &Listing<'_>, plan: &Plan) -> Result<(), FileError> {
     let system = listing.systems.first();
     let board = listing.boards.first();
     let marks = [
@@ -115,7 +116,7 @@ fn check_machine(listing: &Listing<'_>, plan: &Plan) -> Result<(), PlanError> {
             .iter()
             .any(|(text, _)| identity::collapse(text).eq_ignore_ascii_case(&identity::collapse(wanted)))
         {
-            return Err(PlanError {
+            return Err(FileError {
                 file: plan.source.clone(),
                 line: None,
                 found: format!("`machine: {key}: {wanted}`"),
@@ -129,7 +130,7 @@ fn check_machine(listing: &Listing<'_>, plan: &Plan) -> Result<(), PlanError> {
 
 /// Every slot that the plan names must be one of the listing, unless the listing can explain its absence:
 /// damage, a socket whose slots it does not list at all, or a firmware that gives an empty slot no label.
-fn check_slots(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) -> Result<(), PlanError> {
+fn check_slots(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) -> Result<(), FileError> {
     let mut nameless = population.slots.iter().filter(|slot| slot.is_nameless()).count();
     for planned in &plan.slots {
         if population.slot(&planned.slot).is_some()
@@ -193,7 +194,7 @@ fn numbers(name: &str) -> Vec<u16> {
     name.split(|c: char| !c.is_ascii_digit()).filter_map(|digits| digits.parse().ok()).collect()
 }
 
-fn no_such_slot(population: &Population<'_>, plan: &Plan, planned: &PlannedSlot) -> PlanError {
+fn no_such_slot(population: &Population<'_>, plan: &Plan, planned: &PlannedSlot) -> FileError {
     let names = population.slots.iter().map(|slot| slot.name.as_ref());
     let suggestion = did_you_mean(&planned.slot, names.clone());
     let shown: Vec<&str> = names.take(8).collect();
@@ -208,7 +209,7 @@ fn no_such_slot(population: &Population<'_>, plan: &Plan, planned: &PlannedSlot)
     } else {
         suggestion
     };
-    PlanError {
+    FileError {
         file: plan.source.clone(),
         line: Some(planned.line).filter(|line| *line > 0),
         found: format!("slot `{}`", planned.slot),

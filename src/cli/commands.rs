@@ -119,7 +119,7 @@ fn generate(what: &Generate, common: &Common) -> Result<Outcome, CliError> {
     let mut bytes = Vec::new();
     match what {
         Generate::Completions { shell } => {
-            clap_complete::generate(*shell, &mut command, "asfitted", &mut bytes)
+            clap_complete::generate(*shell, &mut command, "asfitted", &mut bytes);
         }
         Generate::Man => clap_mangen::Man::new(command).render(&mut bytes)?,
         #[cfg(feature = "schema")]

@@ -14,7 +14,7 @@ pub use arguments::Arguments;
 
 use crate::audit::Verdict;
 use crate::evidence::EvidenceError;
-use crate::plan::PlanError;
+use crate::yaml::FileError;
 
 /// How the process ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -57,7 +57,7 @@ enum CliError {
     #[error(transparent)]
     Evidence(#[from] EvidenceError),
     #[error(transparent)]
-    Plan(#[from] PlanError),
+    File(#[from] FileError),
     #[error("{path}: cannot be read ({reason}). {advice}")]
     Read { path: String, reason: std::io::Error, advice: &'static str },
     #[error("{path}: cannot be written ({reason}). Name another file or folder")]

@@ -102,6 +102,8 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
                     }
                     harmonise(&mut side, plan, &slot.name, slot.module());
                 }
+                // A slot that should be idle is compared by its state alone.
+                Some((_, wanted)) if wanted[0].as_deref() == side[0].as_deref() => side.clone_from(wanted),
                 None if slot.module().is_none() => side = state_only("empty"),
                 _ => {}
             }

@@ -304,17 +304,19 @@ impl<'a> Open<'a> {
 mod tests {
     use super::*;
 
-    fn kinds(text: &str) -> Vec<(Option<u16>, Option<u8>, Option<u16>, String)> {
+    type Head = (Option<u16>, Option<u8>, Option<u16>, String);
+
+    fn heads(text: &str) -> Vec<Head> {
         scan(text).blocks.iter().map(|b| (b.handle, b.kind, b.length, b.title.to_owned())).collect()
     }
 
     #[test]
     fn the_three_handle_forms_read_alike() {
         let want = vec![(Some(0x11), Some(17), Some(27), "Memory Device".to_owned())];
-        assert_eq!(kinds("Handle 0x0011, DMI type 17, 27 bytes\nMemory Device\n\tSize: 1 GB\n"), want);
-        assert_eq!(kinds("Handle 0x0011, DMI type 17, 27 bytes.\nMemory Device\n\tSize: 1 GB\n"), want);
-        assert_eq!(kinds("Handle 0x0011\n\tDMI type 17, 27 bytes.\n\tMemory Device\n\t\tSize: 1 GB\n"), want);
-        assert_eq!(kinds("Handle 0x0011, DMI type 17, 27 bytes\r\nMemory Device\r\n\tSize: 1 GB\r\n"), want);
+        assert_eq!(heads("Handle 0x0011, DMI type 17, 27 bytes\nMemory Device\n\tSize: 1 GB\n"), want);
+        assert_eq!(heads("Handle 0x0011, DMI type 17, 27 bytes.\nMemory Device\n\tSize: 1 GB\n"), want);
+        assert_eq!(heads("Handle 0x0011\n\tDMI type 17, 27 bytes.\n\tMemory Device\n\t\tSize: 1 GB\n"), want);
+        assert_eq!(heads("Handle 0x0011, DMI type 17, 27 bytes\r\nMemory Device\r\n\tSize: 1 GB\r\n"), want);
     }
 
     #[test]

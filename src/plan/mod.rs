@@ -1,15 +1,11 @@
 //! The plan: what should be fitted, in our own YAML form, from stickers or fields, or derived from a listing.
 
 mod derive;
-mod error;
 mod read;
 mod sticker;
 mod write;
-mod yaml;
 
 pub use derive::{Derived, from_population};
-pub use error::PlanError;
-pub(crate) use error::did_you_mean;
 pub use read::read;
 #[cfg(feature = "schema")]
 pub use read::schema;

@@ -3,18 +3,17 @@
 use std::fmt;
 
 use serde::Deserialize;
-use serde::de::{Deserializer, Error, MapAccess, SeqAccess, Visitor, value::MapAccessDeserializer};
+use serde::de::{Deserializer, Error, MapAccess, Visitor, value::MapAccessDeserializer};
 
-use super::error::{did_you_mean, nearest};
-use super::yaml;
 use super::{
-    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, Plan, PlanError, PlannedSlot, Wanted,
+    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, Plan, PlannedSlot, Wanted,
     parse_sticker,
 };
 use crate::population::identity::collapse;
 use crate::population::{MODULE_KINDS, ModuleKind};
 use crate::records::enums::{MEMORY_TYPES, MemoryType};
 use crate::units::{Bytes, Millivolts, TransferRate};
+use crate::yaml::{FileError, Many, Source, did_you_mean};
 
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -132,39 +131,6 @@ enum Scalar {
     Flag(bool),
 }
 
-/// A list of names, or one name alone.
-#[derive(Debug, Default)]
-struct Many(Vec<String>);
-
-impl<'de> Deserialize<'de> for Many {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        struct ManyVisitor;
-        impl<'de> Visitor<'de> for ManyVisitor {
-            type Value = Many;
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a name or a list of names")
-            }
-            fn visit_str<E: Error>(self, text: &str) -> Result<Many, E> {
-                Ok(Many(vec![text.to_owned()]))
-            }
-            fn visit_unit<E: Error>(self) -> Result<Many, E> {
-                Ok(Many::default())
-            }
-            fn visit_u64<E: Error>(self, number: u64) -> Result<Many, E> {
-                Ok(Many(vec![number.to_string()]))
-            }
-            fn visit_seq<A: SeqAccess<'de>>(self, mut names: A) -> Result<Many, A::Error> {
-                let mut all = Vec::new();
-                while let Some(name) = names.next_element::<String>()? {
-                    all.push(name);
-                }
-                Ok(Many(all))
-            }
-        }
-        deserializer.deserialize_any(ManyVisitor)
-    }
-}
-
 /// A module as a sticker or as fields.
 #[derive(Debug)]
 enum ModuleForm {
@@ -197,19 +163,6 @@ mod schema_impls {
 
     use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
-    impl JsonSchema for super::Many {
-        fn schema_name() -> Cow<'static, str> {
-            "Names".into()
-        }
-        fn json_schema(_: &mut SchemaGenerator) -> Schema {
-            json_schema!({ "oneOf": [
-                { "type": "string" },
-                { "type": "array", "items": { "type": ["string", "number"] } },
-                { "type": "null" }
-            ] })
-        }
-    }
-
     impl JsonSchema for super::ModuleForm {
         fn schema_name() -> Cow<'static, str> {
             "Module".into()
@@ -230,91 +183,19 @@ pub fn schema() -> serde_json::Value {
 /// Reads and checks a plan.
 ///
 /// # Errors
-/// [`PlanError`] with the line, what was found, what was expected and what to do.
-pub fn read(file: &str, text: &str) -> Result<Plan, PlanError> {
-    let reader = Reader { file, text };
-    let form: PlanForm = yaml::from_str(text).map_err(|error| reader.yaml_error(&error))?;
-    reader.plan(form)
+/// [`FileError`] with the line, what was found, what was expected and what to do.
+pub fn read(file: &str, text: &str) -> Result<Plan, FileError> {
+    let source = Source { file, text, what: "a plan in YAML", page: "docs/plan.md" };
+    let form: PlanForm = source.read()?;
+    Reader { source }.plan(form)
 }
 
 struct Reader<'t> {
-    file: &'t str,
-    text: &'t str,
+    source: Source<'t>,
 }
 
 impl Reader<'_> {
-    fn error(
-        &self,
-        line: Option<u32>,
-        found: impl Into<String>,
-        expected: impl Into<String>,
-        advice: impl Into<String>,
-    ) -> PlanError {
-        PlanError {
-            file: self.file.to_owned(),
-            line,
-            found: found.into(),
-            expected: expected.into(),
-            advice: advice.into(),
-        }
-    }
-
-    /// The lines that hold `word` as a whole word outside comments, from 1.
-    fn lines_with<'w>(&'w self, word: &'w str) -> impl Iterator<Item = u32> + 'w {
-        self.text
-            .lines()
-            .zip(1u32..)
-            .filter(move |(line, _)| holds_word(yaml::without_comment(line), word))
-            .map(|(_, n)| n)
-    }
-
-    fn line_of(&self, word: &str) -> Option<u32> {
-        // A name with blanks to collapse is written otherwise in the file; its first word still finds it.
-        self.lines_with(word).next().or_else(|| self.lines_with(word.split_whitespace().next()?).next())
-    }
-
-    fn yaml_error(&self, error: &yaml::YamlError) -> PlanError {
-        let message = &error.message;
-        let quoted = message.split('`').nth(1);
-        if message.contains("unknown field")
-            && let Some(key) = quoted
-        {
-            let known: Vec<&str> = message.split('`').skip(3).step_by(2).collect();
-            let advice = match nearest(key, known.iter().copied()) {
-                Some(name) => format!("Did you mean `{name}`?"),
-                None => "Remove it, or see docs/plan.md for the keys of a plan.".to_owned(),
-            };
-            let line = self.line_of(key).or(error.line);
-            return self.error(
-                line,
-                format!("unknown key `{key}`"),
-                format!("one of {}", known.join(", ")),
-                advice,
-            );
-        }
-        if message.contains("duplicate field")
-            && let Some(key) = quoted
-        {
-            let line = self.lines_with(key).nth(1).or(error.line);
-            let advice = format!("Merge the two, or remove one `{key}`.");
-            return self.error(line, format!("the key `{key}` twice"), "each key once", advice);
-        }
-        if message.contains("missing field")
-            && let Some(key) = quoted
-        {
-            let advice = "Each line under `fit` has a `module` and its `slots`; see docs/plan.md.";
-            return self.error(
-                error.line,
-                format!("no `{key}`"),
-                format!("a line of `fit` with `{key}`"),
-                advice,
-            );
-        }
-        let advice = "Mind the indentation and the colons; docs/plan.md has an example to start from.";
-        self.error(error.line, format!("something else ({message})"), "a plan in YAML", advice)
-    }
-
-    fn plan(&self, form: PlanForm) -> Result<Plan, PlanError> {
+    fn plan(&self, form: PlanForm) -> Result<Plan, FileError> {
         let mut slots: Vec<PlannedSlot> = Vec::new();
         for fit in form.fit {
             self.fit(fit, &mut slots)?;
@@ -328,7 +209,7 @@ impl Reader<'_> {
         let machine = form.machine.unwrap_or_default();
         let waived = form.waive.0.iter().map(|word| self.waived(word)).collect::<Result<_, _>>()?;
         let plan = Plan {
-            source: self.file.to_owned(),
+            source: self.source.file.to_owned(),
             name: form.name,
             machine: MachineSelector {
                 serial: machine.serial,
@@ -343,7 +224,7 @@ impl Reader<'_> {
         };
         if plan.slots.is_empty() && plan.expect == Expectation::default() {
             let advice = "Write at least one line under `fit`, or start from `asfitted plan from LISTING`.";
-            return Err(self.error(
+            return Err(self.source.error(
                 None,
                 "no demand at all",
                 "slots to fit, slots to leave empty, or a total",
@@ -353,12 +234,12 @@ impl Reader<'_> {
         Ok(plan)
     }
 
-    fn waived(&self, word: &str) -> Result<DemandField, PlanError> {
+    fn waived(&self, word: &str) -> Result<DemandField, FileError> {
         DEMAND_FIELDS.iter().find(|(_, name)| *name == word).map(|(field, _)| *field).ok_or_else(|| {
             let names = DEMAND_FIELDS.iter().map(|(_, name)| *name);
             let expected = format!("one of {}", names.clone().collect::<Vec<_>>().join(", "));
-            self.error(
-                self.line_of(word),
+            self.source.error(
+                self.source.line_of(word),
                 format!("`{word}` under `waive`"),
                 expected,
                 did_you_mean(word, names),
@@ -366,18 +247,18 @@ impl Reader<'_> {
         })
     }
 
-    fn fit(&self, fit: FitForm, slots: &mut Vec<PlannedSlot>) -> Result<(), PlanError> {
+    fn fit(&self, fit: FitForm, slots: &mut Vec<PlannedSlot>) -> Result<(), FileError> {
         let names = fit.slots.0;
         let wanted = self.module(fit.module, names.first().map_or("", String::as_str))?;
-        let line = names.first().and_then(|name| self.line_of(name));
+        let line = names.first().and_then(|name| self.source.line_of(name));
         if names.is_empty() {
             let advice = "Name the slots under `slots`, or remove the line.";
-            return Err(self.error(None, "a line of `fit` without slots", "one slot or more", advice));
+            return Err(self.source.error(None, "a line of `fit` without slots", "one slot or more", advice));
         }
         let serials = fit.serials.0;
         if !serials.is_empty() && serials.len() != names.len() {
             let found = format!("{} serials for {} slots", serials.len(), names.len());
-            return Err(self.error(
+            return Err(self.source.error(
                 line,
                 found,
                 "one serial per slot, in the same order",
@@ -387,7 +268,7 @@ impl Reader<'_> {
         if wanted.serial.is_some() && names.len() > 1 {
             let found = format!("one serial for {} slots", names.len());
             let advice = "Write `serials: [...]` with one serial per slot, or split the line.";
-            return Err(self.error(line, found, "one serial per module", advice));
+            return Err(self.source.error(line, found, "one serial per module", advice));
         }
         for (index, name) in names.iter().enumerate() {
             let serial = serials.get(index).cloned().or_else(|| wanted.serial.clone());
@@ -396,10 +277,10 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn add(&self, slots: &mut Vec<PlannedSlot>, name: &str, demand: Demand) -> Result<(), PlanError> {
+    fn add(&self, slots: &mut Vec<PlannedSlot>, name: &str, demand: Demand) -> Result<(), FileError> {
         let slot = collapse(name).into_owned();
         if slot.is_empty() {
-            return Err(self.error(
+            return Err(self.source.error(
                 None,
                 "an empty slot name",
                 "the name of a slot",
@@ -407,16 +288,16 @@ impl Reader<'_> {
             ));
         }
         if slots.iter().any(|planned| planned.slot == slot) {
-            let line = self.lines_with(&slot).nth(1).or_else(|| self.line_of(&slot));
+            let line = self.source.lines_with(&slot).nth(1).or_else(|| self.source.line_of(&slot));
             let advice = "Keep one of the two.";
-            return Err(self.error(line, format!("slot `{slot}` twice"), "each slot once", advice));
+            return Err(self.source.error(line, format!("slot `{slot}` twice"), "each slot once", advice));
         }
-        let line = self.line_of(&slot).unwrap_or(0);
+        let line = self.source.line_of(&slot).unwrap_or(0);
         slots.push(PlannedSlot { slot, line, demand });
         Ok(())
     }
 
-    fn module(&self, form: ModuleForm, near: &str) -> Result<Wanted, PlanError> {
+    fn module(&self, form: ModuleForm, near: &str) -> Result<Wanted, FileError> {
         match form {
             ModuleForm::Sticker(text) if text.trim() == "any" => Ok(Wanted::default()),
             ModuleForm::Sticker(text) => self.sticker(&text),
@@ -424,57 +305,63 @@ impl Reader<'_> {
         }
     }
 
-    fn sticker(&self, text: &str) -> Result<Wanted, PlanError> {
+    fn sticker(&self, text: &str) -> Result<Wanted, FileError> {
         parse_sticker(text).map_err(|error| {
             let advice = "Copy the label as printed, or write the module as fields (size, ranks, type, ...).";
-            let line = self.line_of(text);
-            self.error(line, error.to_string(), "a module label such as `16GB 2Rx4 PC3L-12800R`", advice)
+            let line = self.source.line_of(text);
+            self.source.error(
+                line,
+                error.to_string(),
+                "a module label such as `16GB 2Rx4 PC3L-12800R`",
+                advice,
+            )
         })
     }
 
-    fn fields(&self, form: FieldsForm, near: &str) -> Result<Wanted, PlanError> {
+    fn fields(&self, form: FieldsForm, near: &str) -> Result<Wanted, FileError> {
         let mut wanted = match &form.sticker {
             Some(text) => self.sticker(text)?,
             None => Wanted::default(),
         };
         if let Some(text) = &form.size {
-            let size = Bytes::parse(text).filter(|size| (1..=16 << 40).contains(&size.0));
+            let size = Bytes::parse(text).filter(|size| size.is_plausible());
             let size =
-                size.ok_or_else(|| self.bad(text, "size", "a size such as `16 GiB`, from 1 kB to 16 TiB"))?;
+                size.ok_or_else(|| self.source.bad(text, "size", "a size such as `16 GiB`, up to 16 TiB"))?;
             self.set(&mut wanted.size, size, "size", text)?;
         }
         if let Some(text) = &form.ranks {
             let ranks = text.parse().ok().filter(|ranks| (1..=16).contains(ranks));
-            let ranks = ranks.ok_or_else(|| self.bad(text, "ranks", "a number from 1 to 16"))?;
+            let ranks = ranks.ok_or_else(|| self.source.bad(text, "ranks", "a number from 1 to 16"))?;
             self.set(&mut wanted.ranks, ranks, "ranks", text)?;
         }
         if let Some(text) = &form.width {
             let width =
                 text.trim_start_matches('x').parse().ok().filter(|width| matches!(width, 4 | 8 | 16 | 32));
-            let width = width.ok_or_else(|| self.bad(text, "width", "4, 8, 16 or 32"))?;
+            let width = width.ok_or_else(|| self.source.bad(text, "width", "4, 8, 16 or 32"))?;
             self.set(&mut wanted.width, width, "width", text)?;
         }
         if let Some(text) = &form.memory_type {
             let known = MEMORY_TYPES.iter().find(|(_, name)| name.eq_ignore_ascii_case(text.trim()));
             let memory_type = known.map(|(code, _)| MemoryType(*code)).filter(|t| !t.says_nothing());
             let memory_type =
-                memory_type.ok_or_else(|| self.bad(text, "type", "a generation such as `DDR4`"))?;
+                memory_type.ok_or_else(|| self.source.bad(text, "type", "a generation such as `DDR4`"))?;
             self.set(&mut wanted.memory_type, memory_type, "type", text)?;
         }
         if let Some(text) = &form.kind {
             let names = MODULE_KINDS.iter().map(|(_, name)| *name).collect::<Vec<_>>().join(", ");
-            let kind =
-                ModuleKind::parse(text).ok_or_else(|| self.bad(text, "kind", &format!("one of {names}")))?;
+            let kind = ModuleKind::parse(text)
+                .ok_or_else(|| self.source.bad(text, "kind", &format!("one of {names}")))?;
             self.set(&mut wanted.kind, kind, "kind", text)?;
         }
         if let Some(text) = &form.rated {
             let rated = plausible_rate(text)
-                .ok_or_else(|| self.bad(text, "rated", "a speed in MT/s such as `1333`"))?;
+                .ok_or_else(|| self.source.bad(text, "rated", "a speed in MT/s such as `1333`"))?;
             self.set(&mut wanted.rated, rated, "rated", text)?;
         }
         if let Some(text) = &form.voltage {
-            let voltage = Millivolts::parse(text).filter(|v| (Millivolts::PLAUSIBLE..=3300).contains(&v.0));
-            let voltage = voltage.ok_or_else(|| self.bad(text, "voltage", "a voltage such as `1.35 V`"))?;
+            let voltage = Millivolts::parse(text).filter(|v| v.is_plausible());
+            let voltage =
+                voltage.ok_or_else(|| self.source.bad(text, "voltage", "a voltage such as `1.35 V`"))?;
             self.set(&mut wanted.voltage, voltage, "voltage", text)?;
         }
         if let Some(ecc) = form.ecc {
@@ -488,14 +375,19 @@ impl Reader<'_> {
             if let Some(text) = text {
                 let text = text.trim().to_owned();
                 if text.is_empty() {
-                    return Err(self.bad(&text, key, "some text"));
+                    return Err(self.source.bad(&text, key, "some text"));
                 }
                 *field = Some(text);
             }
         }
         if wanted == Wanted::default() {
             let advice = "Write its size at least, or the label on its sticker.";
-            return Err(self.error(self.line_of(near), "a module without any field", "a module", advice));
+            return Err(self.source.error(
+                self.source.line_of(near),
+                "a module without any field",
+                "a module",
+                advice,
+            ));
         }
         Ok(wanted)
     }
@@ -507,11 +399,11 @@ impl Reader<'_> {
         value: T,
         key: &str,
         text: &str,
-    ) -> Result<(), PlanError> {
+    ) -> Result<(), FileError> {
         if field.as_ref().is_some_and(|old| *old != value) {
             let found = format!("`{key}: {text}`, which contradicts the sticker beside it");
-            return Err(self.error(
-                self.line_of(key),
+            return Err(self.source.error(
+                self.source.line_of(key),
                 found,
                 "a field that adds to the sticker",
                 "Correct one of the two.",
@@ -521,53 +413,27 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn bad(&self, text: &str, key: &str, expected: &str) -> PlanError {
-        let line = self
-            .text
-            .lines()
-            .zip(1u32..)
-            .find(|(line, _)| holds_word(line, key) && line.contains(text))
-            .map(|(_, line)| line)
-            .or_else(|| self.line_of(key));
-        self.error(
-            line,
-            format!("`{key}: {text}`"),
-            expected.to_owned(),
-            format!("Correct `{key}`, or leave it out to demand nothing."),
-        )
-    }
-
-    fn expectation(&self, form: &ExpectForm) -> Result<Expectation, PlanError> {
+    fn expectation(&self, form: &ExpectForm) -> Result<Expectation, FileError> {
         let speed = form.speed.as_deref().map(|text| {
-            plausible_rate(text).ok_or_else(|| self.bad(text, "speed", "a speed in MT/s such as `1333`"))
+            plausible_rate(text)
+                .ok_or_else(|| self.source.bad(text, "speed", "a speed in MT/s such as `1333`"))
         });
         let total = form.total.as_deref().map(|text| {
             Bytes::parse(text)
                 .filter(|t| t.0 > 0)
-                .ok_or_else(|| self.bad(text, "total", "a size such as `384 GiB`"))
+                .ok_or_else(|| self.source.bad(text, "total", "a size such as `384 GiB`"))
         });
         let ecc = form.ecc.as_deref().map(|text| match text {
             "on" | "true" => Ok(true),
             "off" | "false" => Ok(false),
-            _ => Err(self.bad(text, "ecc", "`on` or `off`")),
+            _ => Err(self.source.bad(text, "ecc", "`on` or `off`")),
         });
         Ok(Expectation { speed: speed.transpose()?, total: total.transpose()?, ecc: ecc.transpose()? })
     }
 }
 
 fn plausible_rate(text: &str) -> Option<TransferRate> {
-    TransferRate::parse(text).filter(|rate| (100..=TransferRate::PLAUSIBLE).contains(&rate.0))
-}
-
-/// Whether `line` holds `word` with nothing of a word on either side.
-fn holds_word(line: &str, word: &str) -> bool {
-    !word.is_empty()
-        && line.match_indices(word).any(|(at, _)| {
-            let before = line[..at].chars().next_back();
-            let after = line[at + word.len()..].chars().next();
-            let inside = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '_');
-            !inside(before) && !inside(after)
-        })
+    TransferRate::parse(text).filter(|rate| rate.is_plausible())
 }
 
 #[cfg(test)]

@@ -90,6 +90,10 @@ pub fn parse_sticker(text: &str) -> Result<Wanted, StickerError> {
     if wanted == (Wanted { sticker: wanted.sticker.clone(), ..Wanted::default() }) {
         return Err(StickerError::Empty);
     }
+    // `ECC UDIMM` is printed as two words.
+    if wanted.ecc == Some(true) && wanted.kind == Some(ModuleKind::Udimm) {
+        wanted.kind = Some(ModuleKind::EccUdimm);
+    }
     check_capacity(&wanted)?;
     Ok(wanted)
 }
@@ -308,6 +312,12 @@ mod tests {
         let w = read("32GB 2Rx8 PC5-4800B-RE0-1010-XT");
         assert_eq!((w.memory_type, w.kind), (Some(MemoryType::DDR5), Some(ModuleKind::Rdimm)));
         assert_eq!(read("48GB 1Rx4 PC5-5600B-RC0").size, Some(Bytes::gib(48)));
+    }
+
+    #[test]
+    fn kinds_in_words() {
+        assert_eq!(read("8GB ECC UDIMM").kind, Some(ModuleKind::EccUdimm));
+        assert_eq!(read("8GB DDR3 RDIMM").memory_type, Some(MemoryType::DDR3));
     }
 
     #[test]

@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use super::yaml::scalar;
 use super::{Demand, Plan, Wanted};
 use crate::units::TransferRate;
+use crate::yaml::scalar;
 
 /// Writes `plan`, with `comments` at its head.
 pub fn to_yaml(plan: &Plan, comments: &[String]) -> String {
@@ -16,7 +16,7 @@ pub fn to_yaml(plan: &Plan, comments: &[String]) -> String {
 
 /// `plan` as JSON with the same keys as the YAML form, which reads it back.
 pub fn to_json(plan: &Plan) -> serde_json::Value {
-    super::yaml::from_str(&to_yaml(plan, &[])).unwrap_or_default()
+    crate::yaml::from_str(&to_yaml(plan, &[])).unwrap_or_default()
 }
 
 fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::Result {
@@ -74,9 +74,11 @@ fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::R
     Ok(())
 }
 
+type SlotAndSerial<'p> = (&'p str, Option<&'p str>);
+
 /// Lines of equal modules, in the order in which each kind first appears.
 fn write_fit(out: &mut String, plan: &Plan) -> std::fmt::Result {
-    let mut lines: Vec<(&Wanted, Vec<(&str, Option<&str>)>)> = Vec::new();
+    let mut lines: Vec<(&Wanted, Vec<SlotAndSerial<'_>>)> = Vec::new();
     for (planned, wanted) in plan.modules() {
         let entry = (planned.slot.as_str(), wanted.serial.as_deref());
         // A line has a serial for each of its slots or for none.

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::identity::collapse;
 use super::topology::{Surroundings, locate};
 use super::{Module, Population, Slot, SlotState, Socket, labels, module, observe, totals};
-use crate::records::enums::{ErrorCorrection, MemoryType};
+use crate::records::enums::{ArrayUse, ErrorCorrection, MemoryType};
 use crate::records::{DeviceSize, Field, Listing, MemoryDevice};
 
 /// The name of a slot whose record has no usable Locator.
@@ -71,15 +71,14 @@ fn array_of(listing: &Listing<'_>, device: &MemoryDevice<'_>) -> Option<usize> {
 
 /// Arrays that can hold main memory, in the order of the listing.
 fn memory_arrays(listing: &Listing<'_>) -> Vec<usize> {
-    let may_be = |index: &usize| listing.arrays[*index].usage.get().is_none_or(|usage| usage.may_be_memory());
+    let may_be = |index: &usize| listing.arrays[*index].usage.get().is_none_or(ArrayUse::may_be_memory);
     (0..listing.arrays.len()).filter(may_be).collect()
 }
 
 /// Both the array's use and the device's type are asked: either alone lets a flash device through.
 fn is_memory_slot(listing: &Listing<'_>, device: &MemoryDevice<'_>, array: Option<usize>) -> bool {
     device.memory_type.get() != Some(MemoryType::FLASH)
-        && array
-            .is_none_or(|index| listing.arrays[index].usage.get().is_none_or(|usage| usage.may_be_memory()))
+        && array.is_none_or(|index| listing.arrays[index].usage.get().is_none_or(ArrayUse::may_be_memory))
 }
 
 /// The label's reading borrows from the input where nothing was collapsed; a collapsed label's does not live

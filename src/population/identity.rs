@@ -59,7 +59,7 @@ pub fn clean(text: &str) -> Option<&str> {
         return None;
     }
     let starts = |word: &&str| text.len() == word.len() && text.eq_ignore_ascii_case(word);
-    if PLACEHOLDERS.iter().any(|word| starts(&word))
+    if PLACEHOLDERS.iter().any(starts)
         || NUMBERED_PLACEHOLDERS.iter().any(|part| contains_ignoring_case(text, part))
     {
         return None;
@@ -143,7 +143,7 @@ fn family(name: &str) -> Option<&'static str> {
         name.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word))
             && !name[word.len()..].starts_with(|c: char| c.is_ascii_lowercase())
     };
-    SAME_MAKER.iter().find(|(_, names)| names.iter().any(|n| known(&n))).map(|(name, _)| *name)
+    SAME_MAKER.iter().find(|(_, names)| names.iter().any(known)).map(|(name, _)| *name)
 }
 
 fn letters(text: &str) -> String {

@@ -134,7 +134,6 @@ impl<'a> Population<'a> {
         order
     }
 
-    #[expect(clippy::type_complexity, reason = "a sort key used in one place")]
     fn board_key(&self, index: usize) -> (bool, u16, bool, Option<u16>, usize, &'a str, u16, u16, usize) {
         let p = self.slots[index].location;
         let channel = p.channel.map_or("", |c| c.name);

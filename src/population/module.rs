@@ -133,9 +133,9 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
     let persistent = is_persistent(device);
     Module {
         size: match device.size.get() {
-            Some(DeviceSize::Fitted(size)) => ModuleSize::Exactly(size),
+            Some(DeviceSize::Fitted(size)) if size.is_plausible() => ModuleSize::Exactly(size),
             Some(DeviceSize::OverMarker) => ModuleSize::AtLeast(Bytes::mib(32767)),
-            Some(DeviceSize::Empty) | None => ModuleSize::Unknown,
+            Some(DeviceSize::Fitted(_) | DeviceSize::Empty) | None => ModuleSize::Unknown,
         },
         memory_type: device.memory_type.get().filter(|t| !t.says_nothing()),
         kind: kind(device, check_bits, persistent),
@@ -154,11 +154,11 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
 }
 
 fn plausible_rate(rate: Option<TransferRate>) -> Option<TransferRate> {
-    rate.filter(|rate| rate.0 <= TransferRate::PLAUSIBLE)
+    rate.filter(|rate| rate.is_plausible())
 }
 
 fn plausible_voltage(voltage: Option<Millivolts>) -> Option<Millivolts> {
-    voltage.filter(|voltage| voltage.0 >= Millivolts::PLAUSIBLE)
+    voltage.filter(|voltage| voltage.is_plausible())
 }
 
 fn check_bits(device: &MemoryDevice<'_>) -> CheckBits {
@@ -231,7 +231,7 @@ mod tests {
             ("Unknown", "64 bits", CheckBits::Unknown),
         ] {
             module_of(&format!("\tTotal Width: {total}\n\tData Width: {data}"), |m| {
-                assert_eq!(m.check_bits, want)
+                assert_eq!(m.check_bits, want);
             });
         }
     }

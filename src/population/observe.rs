@@ -1,10 +1,10 @@
 //! Contradictions and oddities of a listing that matter to whoever reads it, without any plan.
 
-use super::{CheckBits, Population};
+use super::{CheckBits, ModuleSize, Population, SlotState};
 use crate::evidence::Place;
 use crate::records::enums::ErrorCorrection;
 use crate::records::{Field, Listing};
-use crate::units::{Bytes, TransferRate};
+use crate::units::Bytes;
 
 /// One observation.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -72,8 +72,10 @@ pub(super) fn observe(listing: &Listing<'_>, population: &Population<'_>) -> Vec
     arrays(listing, population, &mut say);
     slots(listing, population, &mut say);
     if let (Some(detected), Some(mapped)) = (population.totals.detected, population.totals.mapped) {
-        let gap = detected.0.abs_diff(mapped.0);
-        if gap > detected.0 / 100 * MAPPED_SLACK_PERCENT {
+        // Persistent modules are mapped as a whole, in part or not at all, by how they are set up.
+        let volatile = detected.0.saturating_sub(population.totals.persistent.0);
+        let slack = detected.0 / 100 * MAPPED_SLACK_PERCENT;
+        if mapped.0 > detected.0.saturating_add(slack) || mapped.0 < volatile.saturating_sub(slack) {
             let place = listing.array_ranges.first().map(|range| range.head.place);
             say(
                 ObservationKind::MappedDiffers,
@@ -153,6 +155,7 @@ fn slots(
     population: &Population<'_>,
     say: &mut impl FnMut(ObservationKind, Option<Place>, String),
 ) {
+    let (mut idle, mut marked) = (Group::default(), Group::default());
     for slot in &population.slots {
         let device = &listing.devices[slot.device];
         let name = &slot.name;
@@ -165,29 +168,46 @@ fn slots(
         if slot.fitted().is_some() {
             for speed in [device.speed, device.configured_speed] {
                 if let Field::Stated(rate, place) = speed
-                    && rate.0 > TransferRate::PLAUSIBLE
+                    && !rate.is_plausible()
                 {
-                    say(
-                        ObservationKind::NonsenseSpeed,
-                        Some(place),
-                        format!("{name} states {rate}, which counts as unknown"),
-                    );
+                    let text = format!("{name} states {rate}, which counts as unknown");
+                    say(ObservationKind::NonsenseSpeed, Some(place), text);
                 }
             }
         }
         match &slot.state {
-            super::SlotState::NotRunning(module) => {
-                let part = module.part.unwrap_or("a module");
-                let text = format!(
-                    "{name} is empty by its size, yet the firmware names {part} there: it is not in use"
-                );
-                say(ObservationKind::NotRunning, device.size.place(), text);
-            }
-            super::SlotState::Fitted(module) if matches!(module.size, super::ModuleSize::AtLeast(_)) => {
-                let text = format!("{name} holds 32 GiB or more; the record is too short to state how much");
-                say(ObservationKind::SizeMarker, device.size.place(), text);
+            SlotState::NotRunning(_) => idle.add(name, device.size.place()),
+            SlotState::Fitted(module) if matches!(module.size, ModuleSize::AtLeast(_)) => {
+                marked.add(name, device.size.place());
             }
             _ => {}
         }
+    }
+    if let Some((names, place)) = idle.done() {
+        let text =
+            format!("empty by size, yet the firmware names a module there, which is not in use: {names}");
+        say(ObservationKind::NotRunning, place, text);
+    }
+    if let Some((names, place)) = marked.done() {
+        let text = format!("32 GiB or more, the records are too short to state how much: {names}");
+        say(ObservationKind::SizeMarker, place, text);
+    }
+}
+
+/// Slots that share an observation, with the first one's place.
+#[derive(Default)]
+struct Group<'s> {
+    names: Vec<&'s str>,
+    place: Option<Place>,
+}
+
+impl<'s> Group<'s> {
+    fn add(&mut self, name: &'s str, place: Option<Place>) {
+        self.place = self.place.or(place);
+        self.names.push(name);
+    }
+
+    fn done(self) -> Option<(String, Option<Place>)> {
+        if self.names.is_empty() { None } else { Some((self.names.join(", "), self.place)) }
     }
 }

@@ -11,6 +11,8 @@ pub struct Totals {
     pub detected: Option<Bytes>,
     /// Sum of the sizes that are known, a lower bound.
     pub detected_at_least: Bytes,
+    /// The part of it on modules that keep their contents without power.
+    pub persistent: Bytes,
     /// Union of the address ranges of main memory; `None` where the listing has none.
     pub mapped: Option<Bytes>,
     /// Number of slots for main memory.
@@ -36,6 +38,9 @@ pub(super) fn sum(slots: &[Slot<'_>], listing: &Listing<'_>) -> Totals {
             }
         };
         totals.detected_at_least = [totals.detected_at_least, size].into_iter().sum();
+        if module.persistent {
+            totals.persistent = [totals.persistent, size].into_iter().sum();
+        }
     }
     totals.detected = exact.then_some(totals.detected_at_least);
     totals.mapped = mapped(listing);

@@ -295,16 +295,16 @@ pub(super) fn device<'a>(head: Head, block: &Block<'a>, notes: &mut Notes) -> Me
             "Asset Tag" => put_text(&mut r.asset_tag, value, place, notes),
             "Part Number" => put_text(&mut r.part_number, value, place, notes),
             "Rank" => {
-                put(&mut r.rank, value, place, notes, |v| v.parse().ok().filter(|n| (1..=15).contains(n)))
+                put(&mut r.rank, value, place, notes, |v| v.parse().ok().filter(|n| (1..=15).contains(n)));
             }
             "Configured Memory Speed" | "Configured Clock Speed" => {
                 put(&mut r.configured_speed, value, place, notes, rate);
             }
             "Minimum Voltage" | "Minimum voltage" => {
-                put(&mut r.minimum_voltage, value, place, notes, Millivolts::parse)
+                put(&mut r.minimum_voltage, value, place, notes, Millivolts::parse);
             }
             "Maximum Voltage" | "Maximum voltage" => {
-                put(&mut r.maximum_voltage, value, place, notes, Millivolts::parse)
+                put(&mut r.maximum_voltage, value, place, notes, Millivolts::parse);
             }
             "Configured Voltage" | "Configured voltage" => {
                 put(&mut r.configured_voltage, value, place, notes, Millivolts::parse);
@@ -342,7 +342,7 @@ pub(super) fn array(head: Head, block: &Block<'_>, notes: &mut Notes) -> MemoryA
             "Location" => put(&mut r.location, value, place, notes, ArrayLocation::parse),
             "Use" => put(&mut r.usage, value, place, notes, ArrayUse::parse),
             "Error Correction Type" => {
-                put(&mut r.error_correction, value, place, notes, ErrorCorrection::parse)
+                put(&mut r.error_correction, value, place, notes, ErrorCorrection::parse);
             }
             "Maximum Capacity" => put(&mut r.maximum_capacity, value, place, notes, Bytes::parse),
             "Error Information Handle" => put(&mut r.error_handle, value, place, notes, handle),
@@ -376,7 +376,7 @@ pub(super) fn device_range(head: Head, block: &Block<'_>, notes: &mut Notes) -> 
             "Ending Address" => put(&mut r.end, value, place, notes, address),
             "Physical Device Handle" => put(&mut r.device_handle, value, place, notes, handle),
             "Memory Array Mapped Address Handle" => {
-                put(&mut r.array_range_handle, value, place, notes, handle)
+                put(&mut r.array_range_handle, value, place, notes, handle);
             }
             _ => {}
         }
@@ -394,7 +394,7 @@ impl fmt::Display for MakerCode {
 mod tests {
     use super::*;
 
-    /// DSP0134 3.9.0, 7.18, offset 0Ch: 0 empty, 7FFFh extended, FFFFh unknown.
+    /// DSP0134 3.9.0, 7.18, offset 0Ch: zero empty, `7FFFh` extended, `FFFFh` unknown.
     #[test]
     fn special_sizes() {
         for (text, want) in [
@@ -410,7 +410,7 @@ mod tests {
         }
     }
 
-    /// DSP0134 3.9.0, 7.18: widths FFFFh and 0 unknown; speeds 0 unknown, FFFFh extended.
+    /// DSP0134 3.9.0, 7.18: widths `FFFFh` and 0 unknown; speeds 0 unknown, `FFFFh` extended.
     #[test]
     fn special_widths_and_speeds() {
         assert_eq!((width("72 bits"), width("0 bits"), width("Unknown")), (Some(72), None, None));

@@ -64,6 +64,8 @@ pub struct TotalsJson {
     pub planned_bytes: Option<u64>,
     /// Sum of the modules that give memory.
     pub detected_bytes: Option<u64>,
+    /// The part of it on persistent modules.
+    pub persistent_bytes: u64,
     /// Union of the mapped address ranges.
     pub mapped_bytes: Option<u64>,
     /// As the operating system sees it; a listing does not state it.
@@ -168,6 +170,7 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
         totals: TotalsJson {
             planned_bytes: plan.planned_total().map(|size| size.0),
             detected_bytes: population.totals.detected.map(|size| size.0),
+            persistent_bytes: population.totals.persistent.0,
             mapped_bytes: population.totals.mapped.map(|size| size.0),
             visible_bytes: None,
         },

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use super::AuditReport;
 use super::layout::{Page, Tone};
 use super::map::{self, Mark};
-use super::population_text::{speed, write_origin};
+use super::population_text::{speed, total, write_origin};
 use crate::audit::{Evidence, Finding, FindingKind, Severity, Verdict, list};
 use crate::diagnose::{CAUTIONS, Cause, causes, work};
 
@@ -89,10 +89,7 @@ fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Resul
     page.entry(0, "plan", plan.name.as_deref().unwrap_or(&plan.source))?;
     write_origin(page, subject)?;
     let totals = subject.population.totals;
-    let detected = match totals.detected {
-        Some(size) => size.to_string(),
-        None => format!("at least {}", totals.detected_at_least),
-    };
+    let detected = total(subject.population);
     let planned = plan.planned_total().map_or_else(String::new, |size| format!(" of {size} planned"));
     page.entry(0, "memory", &format!("{detected}{planned}, in {} of {} slots", totals.fitted, totals.slots))?;
     let expected = plan.expect.speed.map_or_else(String::new, |rate| format!(", {rate} planned"));

@@ -85,10 +85,13 @@ fn channel<'a>(slot: &Slot<'a>) -> Option<Channel<'a>> {
 
 fn socket_title(number: Option<u16>, population: &Population<'_>) -> String {
     let Some(number) = number else {
-        return match population.slots.iter().any(|slot| slot.location.socket.is_some()) {
-            true => "socket not proven by the labels".to_owned(),
-            false => "slots; their sockets are not proven by the labels".to_owned(),
-        };
+        let others = population.slots.iter().any(|slot| slot.location.socket.is_some());
+        return if others {
+            "socket not proven by the labels"
+        } else {
+            "all slots; the labels prove no socket"
+        }
+        .to_owned();
     };
     let socket = population.sockets.iter().find(|socket| socket.number == Some(number));
     match socket.and_then(|socket| socket.status) {

@@ -34,6 +34,8 @@ pub struct PopulationJson {
 pub struct PopulationTotalsJson {
     /// Sum of the modules that give memory.
     pub detected_bytes: Option<u64>,
+    /// The part of it on persistent modules.
+    pub persistent_bytes: u64,
     /// Union of the mapped address ranges.
     pub mapped_bytes: Option<u64>,
     /// Number of slots for main memory.
@@ -80,6 +82,7 @@ pub fn population_json(subject: Subject<'_, '_>) -> PopulationJson {
         machine: slots::machine(subject),
         totals: PopulationTotalsJson {
             detected_bytes: totals.detected.map(|size| size.0),
+            persistent_bytes: totals.persistent.0,
             mapped_bytes: totals.mapped.map(|size| size.0),
             slots: totals.slots,
             fitted: totals.fitted,

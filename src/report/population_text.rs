@@ -8,6 +8,7 @@ use super::map::{self, Mark};
 use super::population_json::notes;
 use crate::population::{CheckBits, Module, Population, Slot, SlotState};
 use crate::records::enums::ProcessorStatus;
+use crate::units::Bytes;
 
 /// Writes the population for a person: totals, map, modules, what the listing cannot tell.
 ///
@@ -69,12 +70,25 @@ pub(super) fn write_origin(page: &mut Page<'_>, subject: Subject<'_, '_>) -> io:
     Ok(())
 }
 
-fn headline(population: &Population<'_>) -> String {
+/// The sum of the modules in words.
+pub(super) fn total(population: &Population<'_>) -> String {
     let totals = population.totals;
     let size = match totals.detected {
         Some(size) => size.to_string(),
         None => format!("at least {}", totals.detected_at_least),
     };
+    match totals.persistent.0 {
+        0 => size,
+        persistent => {
+            let volatile = Bytes(totals.detected_at_least.0.saturating_sub(persistent));
+            format!("{size} ({volatile} volatile and {} persistent)", totals.persistent)
+        }
+    }
+}
+
+fn headline(population: &Population<'_>) -> String {
+    let totals = population.totals;
+    let size = total(population);
     match totals.slots {
         0 => "No memory slot in this listing".to_owned(),
         slots => format!("{size} in {} of {slots} slots", totals.fitted),

@@ -1,7 +1,15 @@
 //! All tests that use the library or the command from outside, as one binary.
 
 #![expect(unreachable_pub, reason = "the modules of one binary share their helpers")]
+#![expect(clippy::unwrap_used, clippy::panic, reason = "a test ends where it fails")]
+#![expect(clippy::print_stdout, reason = "the campaign prints its table")]
 
 mod campaign;
+mod cli;
 mod corpus;
+mod docs;
 mod edit;
+mod fixture;
+mod properties;
+mod reference;
+mod standards;

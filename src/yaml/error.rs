@@ -1,12 +1,12 @@
-//! Errors of plans: where, what was found, what was expected, what to do.
+//! Errors of plans and board descriptions: where, what was found, what was expected, what to do.
 
 use thiserror::Error;
 
-/// Why a plan cannot be used.
+/// Why a file of ours cannot be used.
 #[derive(Debug, Clone, Error, PartialEq, Eq)]
 #[error("{file}:{} found {found}, expected {expected}. {advice}", position(*.line))]
-pub struct PlanError {
-    /// The plan's file name.
+pub struct FileError {
+    /// The file's name.
     pub file: String,
     /// 1-based line; `None` where the whole file is meant.
     pub line: Option<u32>,

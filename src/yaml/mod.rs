@@ -1,8 +1,15 @@
-//! The only file that names the YAML library: guarded reading, and writing.
+//! Reading and writing our YAML files, plans and board descriptions. The only file that names the library.
 //!
 //! The library's scanner takes quadratic time on deeply nested flow collections, so input is weighed before
-//! it is read. Its deserializer passes repeated keys on; the plan's forms are structs, whose readers refuse
-//! a key that comes twice.
+//! it is read. Its deserializer passes repeated keys on; the forms of our files are structs, whose readers
+//! refuse a key that comes twice.
+
+mod error;
+mod source;
+
+pub use error::FileError;
+pub(crate) use error::{did_you_mean, nearest};
+pub(crate) use source::{Many, Source};
 
 use serde::de::DeserializeOwned;
 
@@ -53,8 +60,9 @@ pub(crate) fn without_comment(line: &str) -> &str {
     if line.trim_start().starts_with('#') {
         return "";
     }
-    line.find(" #")
-        .map_or(line, |at| if line[..at].matches(['"', '\'']).count() % 2 == 0 { &line[..at] } else { line })
+    line.find(" #").map_or(line, |at| {
+        if line[..at].matches(['"', '\'']).count().is_multiple_of(2) { &line[..at] } else { line }
+    })
 }
 
 #[cfg(test)]

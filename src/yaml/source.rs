@@ -1,0 +1,181 @@
+//! The text of one of our files, with what errors need: its name, and the lines where things stand.
+
+use std::fmt;
+
+use serde::Deserialize;
+use serde::de::{DeserializeOwned, Deserializer, Error, SeqAccess, Visitor};
+
+use super::{FileError, nearest};
+
+/// A file that is being read.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Source<'t> {
+    /// Its name.
+    pub(crate) file: &'t str,
+    /// Its text.
+    pub(crate) text: &'t str,
+    /// What it should be, in words.
+    pub(crate) what: &'static str,
+    /// The page of the documentation that describes its form.
+    pub(crate) page: &'static str,
+}
+
+impl Source<'_> {
+    /// The file as one of our forms.
+    pub(crate) fn read<T: DeserializeOwned>(&self) -> Result<T, FileError> {
+        super::from_str(self.text).map_err(|error| self.yaml_error(&error))
+    }
+
+    pub(crate) fn error(
+        &self,
+        line: Option<u32>,
+        found: impl Into<String>,
+        expected: impl Into<String>,
+        advice: impl Into<String>,
+    ) -> FileError {
+        FileError {
+            file: self.file.to_owned(),
+            line,
+            found: found.into(),
+            expected: expected.into(),
+            advice: advice.into(),
+        }
+    }
+
+    /// The lines that hold `word` as a whole word outside comments, from 1.
+    pub(crate) fn lines_with<'w>(&'w self, word: &'w str) -> impl Iterator<Item = u32> + 'w {
+        self.text
+            .lines()
+            .zip(1u32..)
+            .filter(move |(line, _)| holds_word(super::without_comment(line), word))
+            .map(|(_, n)| n)
+    }
+
+    pub(crate) fn line_of(&self, word: &str) -> Option<u32> {
+        // A name with blanks to collapse is written otherwise in the file; its first word still finds it.
+        self.lines_with(word).next().or_else(|| self.lines_with(word.split_whitespace().next()?).next())
+    }
+
+    fn yaml_error(&self, error: &super::YamlError) -> FileError {
+        let message = &error.message;
+        let quoted = message.split('`').nth(1);
+        if message.contains("unknown field")
+            && let Some(key) = quoted
+        {
+            let known: Vec<&str> = message.split('`').skip(3).step_by(2).collect();
+            let advice = match nearest(key, known.iter().copied()) {
+                Some(name) => format!("Did you mean `{name}`?"),
+                None => format!("Remove it, or see {} for the keys.", self.page),
+            };
+            let line = self.line_of(key).or(error.line);
+            return self.error(
+                line,
+                format!("unknown key `{key}`"),
+                format!("one of {}", known.join(", ")),
+                advice,
+            );
+        }
+        if message.contains("duplicate field")
+            && let Some(key) = quoted
+        {
+            let line = self.lines_with(key).nth(1).or(error.line);
+            let advice = format!("Merge the two, or remove one `{key}`.");
+            return self.error(line, format!("the key `{key}` twice"), "each key once", advice);
+        }
+        if message.contains("missing field")
+            && let Some(key) = quoted
+        {
+            let found = format!("no `{key}`");
+            let advice = format!("Add it; {} describes every key.", self.page);
+            return self.error(error.line, found, format!("the key `{key}` here"), advice);
+        }
+        let advice =
+            format!("Mind the indentation and the colons; {} has an example to start from.", self.page);
+        self.error(error.line, format!("something else ({message})"), self.what, advice)
+    }
+
+    /// An error about the value of a key.
+    pub(crate) fn bad(&self, text: &str, key: &str, expected: &str) -> FileError {
+        let line = self
+            .text
+            .lines()
+            .zip(1u32..)
+            .find(|(line, _)| holds_word(line, key) && line.contains(text))
+            .map(|(_, line)| line)
+            .or_else(|| self.line_of(key));
+        self.error(
+            line,
+            format!("`{key}: {text}`"),
+            expected.to_owned(),
+            format!("Correct `{key}`, or leave it out to demand nothing."),
+        )
+    }
+}
+
+/// Whether `line` holds `word` with nothing of a word on either side.
+fn holds_word(line: &str, word: &str) -> bool {
+    !word.is_empty()
+        && line.match_indices(word).any(|(at, _)| {
+            let before = line[..at].chars().next_back();
+            let after = line[at + word.len()..].chars().next();
+            let inside = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '_');
+            !inside(before) && !inside(after)
+        })
+}
+
+/// A list of names, or one name alone.
+#[derive(Debug, Default)]
+pub(crate) struct Many(pub(crate) Vec<String>);
+
+impl<'de> Deserialize<'de> for Many {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct ManyVisitor;
+        impl<'de> Visitor<'de> for ManyVisitor {
+            type Value = Many;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a name or a list of names")
+            }
+            fn visit_str<E: Error>(self, text: &str) -> Result<Many, E> {
+                Ok(Many(vec![text.to_owned()]))
+            }
+            fn visit_unit<E: Error>(self) -> Result<Many, E> {
+                Ok(Many::default())
+            }
+            fn visit_u64<E: Error>(self, number: u64) -> Result<Many, E> {
+                Ok(Many(vec![number.to_string()]))
+            }
+            fn visit_f64<E: Error>(self, number: f64) -> Result<Many, E> {
+                // The digits as written are gone by now.
+                Err(E::custom(format!("a name that reads as the number {number}; put it in quotes")))
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut names: A) -> Result<Many, A::Error> {
+                let mut all = Vec::new();
+                while let Some(name) = names.next_element::<String>()? {
+                    all.push(name);
+                }
+                Ok(Many(all))
+            }
+        }
+        deserializer.deserialize_any(ManyVisitor)
+    }
+}
+
+#[cfg(feature = "schema")]
+mod schema_impls {
+    use std::borrow::Cow;
+
+    use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+
+    impl JsonSchema for super::Many {
+        fn schema_name() -> Cow<'static, str> {
+            "Names".into()
+        }
+        fn json_schema(_: &mut SchemaGenerator) -> Schema {
+            json_schema!({ "oneOf": [
+                { "type": "string" },
+                { "type": "array", "items": { "type": ["string", "number"] } },
+                { "type": "null" }
+            ] })
+        }
+    }
+}

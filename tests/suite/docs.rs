@@ -1,0 +1,117 @@
+//! The documentation says what the code does.
+
+use asfitted::audit::FINDINGS;
+use asfitted::evidence::Text;
+use asfitted::plan::{self, DEMAND_FIELDS};
+use asfitted::{audit, demo, population, records};
+
+use crate::fixture::path;
+
+fn page(name: &str) -> String {
+    std::fs::read_to_string(path(name)).unwrap_or_else(|error| panic!("{name}: {error}"))
+}
+
+#[test]
+fn every_finding_has_its_section() {
+    let page = page("docs/findings.md");
+    for info in FINDINGS {
+        assert!(page.contains(&format!("## `{}`", info.word)), "{}", info.word);
+        assert!(page.contains(info.meaning), "{}: {}", info.word, info.meaning);
+    }
+}
+
+#[test]
+fn every_key_of_a_plan_is_described() {
+    let page = page("docs/plan.md");
+    for key in [
+        "name",
+        "machine",
+        "serial",
+        "asset_tag",
+        "host",
+        "product",
+        "board",
+        "fit",
+        "module",
+        "slots",
+        "serials",
+        "empty",
+        "idle",
+        "expect",
+        "speed",
+        "total",
+        "ecc",
+        "waive",
+        "sticker",
+        "size",
+        "ranks",
+        "width",
+        "type",
+        "kind",
+        "rated",
+        "voltage",
+        "maker",
+        "part",
+    ] {
+        assert!(page.contains(&format!("`{key}`")), "{key}");
+    }
+    for (_, word) in DEMAND_FIELDS {
+        assert!(page.contains(&format!("`{word}`")), "{word}");
+    }
+}
+
+/// Every plan in the documentation reads, and those for the demo can be audited against it.
+#[test]
+fn plans_in_the_documentation_work() {
+    let text = Text::from_bytes("demo", demo::LISTING.as_bytes().to_vec()).unwrap();
+    let listings = records::read(&text);
+    let population = population::rebuild(&listings[0]);
+    let mut plans = 0;
+    for name in ["README.md", "docs/plan.md"] {
+        for block in page(name).split("```yaml\n").skip(1) {
+            let yaml = block.split("```").next().unwrap();
+            // Fragments show one key; whole plans demand something.
+            if !yaml.contains("fit:") || !yaml.contains("slots:") {
+                continue;
+            }
+            let plan = plan::read(name, yaml).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
+            if yaml.contains("s1.c1.p1") {
+                audit::audit(&listings[0], &population, &plan)
+                    .unwrap_or_else(|error| panic!("{error}\n{yaml}"));
+            }
+            plans += 1;
+        }
+    }
+    assert!(plans >= 3, "{plans}");
+}
+
+/// A page that is named stands there.
+#[test]
+fn links_between_pages_lead_somewhere() {
+    for name in
+        ["README.md", "DEVELOPERS.md", "docs/plan.md", "docs/findings.md", "docs/json.md", "docs/limits.md"]
+    {
+        let folder = path(name).parent().unwrap().to_path_buf();
+        for link in page(name).split("](").skip(1) {
+            let target = link.split([')', '#']).next().unwrap();
+            if !target.is_empty() && !target.contains("://") {
+                assert!(folder.join(target).exists(), "{name}: {target}");
+            }
+        }
+    }
+}
+
+/// The committed schemas are those that the types give.
+#[cfg(feature = "schema")]
+#[test]
+fn schemas_are_current() {
+    for of in ["plan", "audit", "population", "comparison"] {
+        let made = assert_cmd::Command::cargo_bin("asfitted")
+            .unwrap()
+            .args(["generate", "schema", of])
+            .assert()
+            .success();
+        let made = String::from_utf8(made.get_output().stdout.clone()).unwrap();
+        assert_eq!(page(&format!("schemas/{of}.schema.json")), made, "write schemas/{of}.schema.json anew");
+    }
+}

@@ -1,0 +1,34 @@
+//! The real listings (data set "DMI Tables" of the linuxhw project, CC BY 4.0), unpacked once per run.
+
+use std::io::{BufReader, Read};
+use std::path::PathBuf;
+use std::sync::OnceLock;
+
+use asfitted::evidence::Text;
+
+/// A path in the repository.
+pub(crate) fn path(relative: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(relative)
+}
+
+/// All listings by id.
+pub(crate) fn listings() -> &'static [Text] {
+    static LISTINGS: OnceLock<Vec<Text>> = OnceLock::new();
+    LISTINGS.get_or_init(|| {
+        let file = std::fs::File::open(path("fixtures/listings/server-listings.tar.xz")).unwrap();
+        let mut tar = Vec::new();
+        lzma_rs::xz_decompress(&mut BufReader::new(file), &mut tar).unwrap();
+        let mut listings = Vec::new();
+        for entry in tar::Archive::new(tar.as_slice()).entries().unwrap() {
+            let mut entry = entry.unwrap();
+            let path = entry.path().unwrap().into_owned();
+            if path.extension().is_some_and(|extension| extension == "txt") {
+                let mut bytes = Vec::new();
+                entry.read_to_end(&mut bytes).unwrap();
+                listings.push(Text::from_bytes(path.file_stem().unwrap().to_str().unwrap(), bytes).unwrap());
+            }
+        }
+        listings.sort_by(|a, b| a.name().cmp(b.name()));
+        listings
+    })
+}
