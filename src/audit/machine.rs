@@ -88,11 +88,18 @@ pub(super) fn ecc_off(context: &Context<'_, '_>) -> Option<Finding> {
     if !planned && fitted.is_empty() {
         return None;
     }
-    let array =
-        context.listing.arrays.iter().find(|a| a.error_correction.get() == Some(ErrorCorrection::NONE));
+    let arrays = context.population.slots.iter().filter_map(|slot| slot.array);
+    let array = arrays
+        .map(|index| &context.listing.arrays[index])
+        .find(|array| array.error_correction.get() == Some(ErrorCorrection::NONE));
     let mut finding = Finding::about(FindingKind::EccOff, fitted);
     finding.fields = vec![DemandField::Ecc];
-    finding.summary = "the modules have check bits and the machine does not use them".to_owned();
+    finding.summary = if finding.slots.is_empty() {
+        "error correction is planned and the machine states none"
+    } else {
+        "the modules have check bits and the machine states no error correction"
+    }
+    .to_owned();
     finding.expected = "error correction on".to_owned();
     finding.found = "the array states no error correction".to_owned();
     finding.evidence = context.evidence([array.and_then(|array| array.error_correction.place())]);

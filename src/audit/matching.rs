@@ -64,7 +64,13 @@ pub(super) fn match_modules<'p>(plan: &'p Plan, population: &Population<'_>) -> 
     let costs = Costs::new(rows, found.len() + rows, |row, column| match found.get(column) {
         Some(slot) => {
             let differences = &all[row * found.len() + column];
-            cost(&matches[row], *slot, differences, open(differences) - least_open[row], population)
+            cost(
+                &matches[row],
+                *slot,
+                differences,
+                open(differences).saturating_sub(least_open[row]),
+                population,
+            )
         }
         None => absence(&matches[row], population),
     });
@@ -106,7 +112,8 @@ fn open(differences: &[(DemandField, Outcome)]) -> usize {
     differences.iter().filter(|(_, outcome)| *outcome == Outcome::Unproven).count()
 }
 
-/// `doubts` counts the demanded fields that stay open for this module and not for the best-known candidate.
+/// `doubts` counts the demanded fields that stay open for this module while the listing states them for
+/// another, whether that one agrees or not.
 fn cost(
     m: &Match<'_>,
     slot: usize,

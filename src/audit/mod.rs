@@ -150,10 +150,11 @@ fn check_slots(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) 
 /// Whether the slot belongs, by analogy with the listed slots, to a socket of which the listing shows none.
 /// Firmware often lists no slots for a socket without a processor.
 fn on_an_unlisted_socket(population: &Population<'_>, planned: &PlannedSlot) -> bool {
-    socket_by_analogy(population, &planned.slot).is_some_and(|socket| {
-        population.sockets.len() > 1
-            && population.slots.iter().all(|slot| slot.location.socket != Some(socket))
-    })
+    let mut listed: Vec<u16> = population.slots.iter().filter_map(|slot| slot.location.socket).collect();
+    listed.sort_unstable();
+    listed.dedup();
+    population.sockets.len() > listed.len()
+        && socket_by_analogy(population, &planned.slot).is_some_and(|socket| !listed.contains(&socket))
 }
 
 /// The socket of a slot that the listing does not have: where in all listed names of the same shape the same

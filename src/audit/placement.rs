@@ -22,7 +22,9 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
     let absent = without_cpu(context, absent, &mut result);
     for m in absent {
         if m.home.is_none() && context.listing.may_miss_records() {
-            result.push(hidden(m));
+            if !context.plan.waived.contains(&DemandField::Presence) {
+                result.push(hidden(m));
+            }
         } else {
             result.push(missing(context, m));
         }
@@ -36,8 +38,9 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
             }
         }
     }
-    for slot in &matching.unplanned {
-        result.push(unplanned(context, *slot));
+    // A plan that names no slot says nothing about what belongs where.
+    if !context.plan.slots.is_empty() {
+        result.extend(matching.unplanned.iter().map(|slot| unplanned(context, *slot)));
     }
     result
 }

@@ -324,7 +324,7 @@ fn ecc_off(population: &Population<'_>) -> Vec<Cause> {
         result.push(cause(
             Likelihood::Likely,
             "a module without check bits turns correction off for all",
-            format!("{} shows no check bits", list(&plain)),
+            format!("no check bits in {}", list(&plain)),
             "exchange it for an ECC module",
         ));
     }

@@ -81,7 +81,7 @@ pub struct Wanted {
     pub ranks: Option<u8>,
     /// Package ranks of a stacked module, which some firmware states instead.
     pub package_ranks: Option<u8>,
-    /// Data lines per chip: 4, 8 or 16. No listing states it.
+    /// Data lines per chip: 4, 8, 16 or 32. No listing states it.
     pub width: Option<u8>,
     /// Generation.
     pub memory_type: Option<MemoryType>,

@@ -9,7 +9,7 @@ use super::{
     DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, Plan, PlannedSlot, Wanted,
     parse_sticker,
 };
-use crate::population::identity::collapse;
+use crate::population::identity::{clean, collapse};
 use crate::population::{MODULE_KINDS, ModuleKind};
 use crate::records::enums::{MEMORY_TYPES, MemoryType};
 use crate::units::{Bytes, Millivolts, TransferRate};
@@ -95,7 +95,7 @@ struct FieldsForm {
     /// Ranks, 1 to 16.
     #[cfg_attr(feature = "schema", schemars(with = "Option<Scalar>"))]
     ranks: Option<String>,
-    /// Data lines per chip: 4, 8 or 16.
+    /// Data lines per chip: 4, 8, 16 or 32.
     #[cfg_attr(feature = "schema", schemars(with = "Option<Scalar>"))]
     width: Option<String>,
     /// Generation, for example `DDR4`.
@@ -116,8 +116,9 @@ struct FieldsForm {
     /// Serial number, for a line with one slot.
     #[cfg_attr(feature = "schema", schemars(with = "Option<Scalar>"))]
     serial: Option<String>,
-    /// Whether the module has check bits.
-    ecc: Option<bool>,
+    /// Whether the module has check bits: `on` or `off`.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<Scalar>"))]
+    ecc: Option<String>,
 }
 
 /// A text or a number, for the schema: YAML readers take either.
@@ -227,7 +228,7 @@ impl Reader<'_> {
             return Err(self.source.error(
                 None,
                 "no demand at all",
-                "slots to fit, slots to leave empty, or a total",
+                "slots under `fit`, `empty` or `idle`, or a key under `expect`",
                 advice,
             ));
         }
@@ -257,7 +258,7 @@ impl Reader<'_> {
         }
         let serials = fit.serials.0;
         if !serials.is_empty() && serials.len() != names.len() {
-            let found = format!("{} serials for {} slots", serials.len(), names.len());
+            let found = format!("{} slots and {} serial numbers", names.len(), serials.len());
             return Err(self.source.error(
                 line,
                 found,
@@ -364,8 +365,9 @@ impl Reader<'_> {
                 voltage.ok_or_else(|| self.source.bad(text, "voltage", "a voltage such as `1.35 V`"))?;
             self.set(&mut wanted.voltage, voltage, "voltage", text)?;
         }
-        if let Some(ecc) = form.ecc {
-            self.set(&mut wanted.ecc, ecc, "ecc", &ecc.to_string())?;
+        if let Some(text) = &form.ecc {
+            let ecc = self.flag(text)?;
+            self.set(&mut wanted.ecc, ecc, "ecc", text)?;
         }
         for (field, text, key) in [
             (&mut wanted.maker, form.maker, "maker"),
@@ -374,8 +376,12 @@ impl Reader<'_> {
         ] {
             if let Some(text) = text {
                 let text = text.trim().to_owned();
-                if text.is_empty() {
-                    return Err(self.source.bad(&text, key, "some text"));
+                if clean(&text).is_none() {
+                    return Err(self.source.bad(
+                        &text,
+                        key,
+                        "something printed on the module, no placeholder",
+                    ));
                 }
                 *field = Some(text);
             }
@@ -413,6 +419,14 @@ impl Reader<'_> {
         Ok(())
     }
 
+    fn flag(&self, text: &str) -> Result<bool, FileError> {
+        match text {
+            "on" | "true" | "yes" => Ok(true),
+            "off" | "false" | "no" => Ok(false),
+            _ => Err(self.source.bad(text, "ecc", "`on` or `off`")),
+        }
+    }
+
     fn expectation(&self, form: &ExpectForm) -> Result<Expectation, FileError> {
         let speed = form.speed.as_deref().map(|text| {
             plausible_rate(text)
@@ -423,11 +437,7 @@ impl Reader<'_> {
                 .filter(|t| t.0 > 0)
                 .ok_or_else(|| self.source.bad(text, "total", "a size such as `384 GiB`"))
         });
-        let ecc = form.ecc.as_deref().map(|text| match text {
-            "on" | "true" => Ok(true),
-            "off" | "false" => Ok(false),
-            _ => Err(self.source.bad(text, "ecc", "`on` or `off`")),
-        });
+        let ecc = form.ecc.as_deref().map(|text| self.flag(text));
         Ok(Expectation { speed: speed.transpose()?, total: total.transpose()?, ecc: ecc.transpose()? })
     }
 }
@@ -497,7 +507,7 @@ waive: [width]
             ),
             (
                 "fit:\n  - module: 8GB\n    slots: [A1, A2]\n    serials: [S1]\n",
-                ["p.yaml:3:", "1 serials for 2 slots", "one serial per slot", "Add"],
+                ["p.yaml:3:", "2 slots and 1 serial numbers", "one serial per slot", "Add"],
             ),
             (
                 "fit:\n  - module: {sticker: 8GB, size: 16 GiB}\n    slots: [A1]\n",
@@ -508,7 +518,7 @@ waive: [width]
                 "waive: [widht]\nempty: [A1]\n",
                 ["p.yaml:1:", "`widht`", "one of presence", "Did you mean `width`?"],
             ),
-            ("name: x\n", ["p.yaml:", "no demand", "slots to fit", "plan from"]),
+            ("name: x\n", ["p.yaml:", "no demand", "slots under `fit`", "plan from"]),
             ("fit: [\n", ["p.yaml:", "something else", "a plan in YAML", "docs/plan.md"]),
         ] {
             let message = error_of(text);

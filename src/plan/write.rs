@@ -64,7 +64,7 @@ fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::R
             writeln!(out, "  total: {total}")?;
         }
         if let Some(ecc) = expect.ecc {
-            writeln!(out, "  ecc: {}", if ecc { "\"on\"" } else { "\"off\"" })?;
+            writeln!(out, "  ecc: {}", scalar(if ecc { "on" } else { "off" }))?;
         }
     }
     if !plan.waived.is_empty() {
@@ -131,7 +131,7 @@ fn write_module(out: &mut String, wanted: &Wanted) -> std::fmt::Result {
     put("width", wanted.width.map(|v| v.to_string()), own.width.is_some());
     put("rated", wanted.rated.map(|v| v.0.to_string()), own.rated.is_some());
     put("voltage", wanted.voltage.map(|v| v.to_string()), own.voltage.is_some());
-    put("ecc", wanted.ecc.map(|v| v.to_string()), own.ecc.is_some());
+    put("ecc", wanted.ecc.map(|v| scalar(if v { "on" } else { "off" })), own.ecc.is_some());
     put("maker", wanted.maker.as_deref().map(scalar), false);
     put("part", wanted.part.as_deref().map(scalar), false);
     if fields.is_empty() {

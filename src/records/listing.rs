@@ -226,12 +226,28 @@ fn one<'a>(text: &'a str, blocks: &[Block<'a>], markers: &[Marker<'a>]) -> Listi
         }
     }
     let broken = markers.iter().any(|m| matches!(m.kind, MarkerKind::Broken | MarkerKind::Truncated));
-    if others_seen && !end_seen && !broken {
+    // A subset has no end record; one whose array promises more slots than follow was probably cut.
+    let short = !others_seen && promises_more(&listing);
+    if (others_seen || short) && !end_seen && !broken {
         notes.add(NoteKind::NoEnd, blocks.last().map(|block| block.place));
     }
     note_repeated_handles(&listing, &mut notes);
     listing.notes = notes.0;
     listing
+}
+
+/// Whether an array of the listing promises more devices than point to it.
+fn promises_more(listing: &Listing<'_>) -> bool {
+    listing.has_handles
+        && !listing.devices.is_empty()
+        && listing.arrays.iter().any(|array| {
+            let own = listing
+                .devices
+                .iter()
+                .filter(|device| device.array_handle.get() == array.head.handle)
+                .count();
+            array.device_count.get().is_some_and(|promised| promised as usize > own)
+        })
 }
 
 fn read_marker<'a>(listing: &mut Listing<'a>, marker: &Marker<'a>, notes: &mut Notes) {

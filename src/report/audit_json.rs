@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::population_json::{NoteJson, notes};
 use super::slots::{self, ListingJson, MachineJson, SlotJson};
 use super::{AuditReport, Subject};
 use crate::audit::Finding;
@@ -38,6 +39,8 @@ pub struct AuditJson {
     pub findings: Vec<FindingJson>,
     /// The least work that mends it, in order.
     pub work: Vec<StepJson>,
+    /// What was noticed in the listing, as in a population.
+    pub notes: Vec<NoteJson>,
 }
 
 /// The plan's name.
@@ -190,6 +193,7 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
                 text: step.text,
             })
             .collect(),
+        notes: notes(subject),
     }
 }
 

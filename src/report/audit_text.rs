@@ -50,7 +50,10 @@ pub fn write_audit(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Res
 
 fn mark(name: &str, findings: &[Finding]) -> Mark {
     // What concerns the whole machine is no mark on each of its slots.
-    let own = |f: &&Finding| f.slots.iter().any(|slot| slot == name) && f.kind != FindingKind::ClockedDown;
+    let own = |f: &&Finding| {
+        let here = f.slots.iter().any(|slot| slot == name) || f.other_slot.as_deref() == Some(name);
+        here && f.kind != FindingKind::ClockedDown
+    };
     let weights = findings.iter().filter(own).map(Finding::severity).min();
     match weights {
         Some(Severity::Fault) => Mark::Fault,

@@ -89,6 +89,7 @@ impl Source<'_> {
             let advice = format!("Add it; {} describes every key.", self.page);
             return self.error(error.line, found, format!("the key `{key}` here"), advice);
         }
+        let message = plain_words(message);
         let advice =
             format!("Mind the indentation and the colons; {} has an example to start from.", self.page);
         self.error(error.line, format!("something else ({message})"), self.what, advice)
@@ -110,6 +111,19 @@ impl Source<'_> {
             format!("Correct `{key}`, or leave it out to demand nothing."),
         )
     }
+}
+
+/// The library's message without the names of our types.
+fn plain_words(message: &str) -> String {
+    let mut plain: Vec<&str> = Vec::new();
+    for word in message.split(' ') {
+        match word {
+            "struct" => plain.push("keys with values"),
+            name if name.ends_with("Form") => {}
+            word => plain.push(word),
+        }
+    }
+    plain.join(" ")
 }
 
 /// Whether `line` holds `word` with nothing of a word on either side.
@@ -172,7 +186,7 @@ mod schema_impls {
         }
         fn json_schema(_: &mut SchemaGenerator) -> Schema {
             json_schema!({ "oneOf": [
-                { "type": "string" },
+                { "type": ["string", "number"] },
                 { "type": "array", "items": { "type": ["string", "number"] } },
                 { "type": "null" }
             ] })

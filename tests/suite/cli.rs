@@ -154,7 +154,7 @@ fn audit_json_has_the_contract_keys() {
     assert_eq!((result["format"].as_str(), result["version"].as_u64()), (Some("asfitted.audit"), Some(1)));
     let top = [
         "format", "version", "listing", "machine", "plan", "board", "verdict", "totals", "speed", "slots",
-        "findings", "work",
+        "findings", "work", "notes",
     ];
     assert_eq!(keys(&result), sorted(&top));
     assert_eq!(keys(&result["listing"]), sorted(&["name", "smbios_version", "utility_version"]));
