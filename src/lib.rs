@@ -2,7 +2,7 @@
 //!
 //! Data flows one way, and a module never uses a later one:
 //!
-//! [`evidence`] → [`records`] → [`population`] → [`plan`] → [`audit`] → [`compare`], [`diagnose`] → [`report`]
+//! [`evidence`] → [`records`] → [`population`] → [`plan`], [`board`] → [`audit`] → [`compare`], [`diagnose`] → [`report`]
 //!
 //! ```
 //! use asfitted::{audit, evidence::Text, plan, population, records};
@@ -19,6 +19,7 @@
 //! ```
 
 pub mod audit;
+pub mod board;
 pub mod cli;
 pub mod compare;
 pub mod demo;

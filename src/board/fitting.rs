@@ -1,0 +1,135 @@
+//! What is planned or fitted, laid out by the channels of a board: the form that rules and speeds look at.
+
+use super::Board;
+use crate::plan::{Demand, Plan, Wanted};
+use crate::population::{Module, ModuleKind, Population};
+use crate::units::{Bytes, Millivolts, TransferRate};
+
+/// What rules need to know of a module; `None` where plan or listing leave it open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+pub struct Load {
+    /// Size.
+    pub size: Option<Bytes>,
+    /// Ranks.
+    pub ranks: Option<u8>,
+    /// Kind.
+    pub kind: Option<ModuleKind>,
+    /// Rated speed.
+    pub rated: Option<TransferRate>,
+    /// The lowest voltage it is made for.
+    pub voltage: Option<Millivolts>,
+}
+
+impl From<&Wanted> for Load {
+    fn from(wanted: &Wanted) -> Self {
+        Self {
+            size: wanted.size,
+            ranks: wanted.ranks,
+            kind: wanted.kind,
+            rated: wanted.rated,
+            voltage: wanted.voltage,
+        }
+    }
+}
+
+impl From<&Module<'_>> for Load {
+    fn from(module: &Module<'_>) -> Self {
+        Self {
+            size: module.bytes(),
+            ranks: module.ranks,
+            kind: module.kind,
+            rated: module.rated,
+            voltage: module.minimum_voltage,
+        }
+    }
+}
+
+/// One channel with what is in its slots, in the order of filling.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ChannelLoad {
+    /// Number of its socket.
+    pub socket: u16,
+    /// Its name within the socket.
+    pub channel: String,
+    /// Slot names with the module in each, in the order of filling.
+    pub slots: Vec<(String, Option<Load>)>,
+}
+
+impl ChannelLoad {
+    /// The modules in the channel.
+    pub fn loads(&self) -> impl Iterator<Item = &Load> {
+        self.slots.iter().filter_map(|(_, load)| load.as_ref())
+    }
+
+    /// Number of modules.
+    pub fn count(&self) -> usize {
+        self.loads().count()
+    }
+
+    /// Names of the slots that hold a module.
+    pub fn filled(&self) -> Vec<String> {
+        self.slots.iter().filter(|(_, load)| load.is_some()).map(|(name, _)| name.clone()).collect()
+    }
+
+    /// `channel A of socket 1`.
+    pub fn title(&self) -> String {
+        format!("channel {} of socket {}", self.channel, self.socket)
+    }
+}
+
+/// All channels of a board with their modules.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Fitting {
+    /// Channels, in the order of the board.
+    pub channels: Vec<ChannelLoad>,
+}
+
+impl Fitting {
+    /// Lays out modules by the board's channels; `module` gives what is in a slot.
+    pub fn new(board: &Board, module: impl Fn(&str) -> Option<Load>) -> Self {
+        let channels = board
+            .channels()
+            .map(|(socket, channel)| ChannelLoad {
+                socket: socket.number,
+                channel: channel.name.clone(),
+                slots: channel.slots.iter().map(|slot| (slot.clone(), module(slot))).collect(),
+            })
+            .collect();
+        Self { channels }
+    }
+
+    /// Lays out what a plan demands.
+    pub fn of_plan(board: &Board, plan: &Plan) -> Self {
+        Self::new(board, |slot| match plan.demand(slot).map(|planned| &planned.demand) {
+            Some(Demand::Module(wanted)) => Some(Load::from(wanted)),
+            _ => None,
+        })
+    }
+
+    /// Lays out what a listing shows.
+    pub fn of_population(board: &Board, population: &Population<'_>) -> Self {
+        Self::new(board, |slot| population.slot(slot).and_then(|(_, slot)| slot.fitted()).map(Load::from))
+    }
+
+    /// All modules.
+    pub fn loads(&self) -> impl Iterator<Item = &Load> {
+        self.channels.iter().flat_map(ChannelLoad::loads)
+    }
+
+    /// Number of modules.
+    pub fn count(&self) -> usize {
+        self.channels.iter().map(ChannelLoad::count).sum()
+    }
+
+    /// Numbers of the sockets that hold modules.
+    pub fn sockets(&self) -> Vec<u16> {
+        let mut sockets: Vec<u16> = self
+            .channels
+            .iter()
+            .filter(|channel| channel.count() > 0)
+            .map(|channel| channel.socket)
+            .collect();
+        sockets.dedup();
+        sockets
+    }
+}

@@ -1,0 +1,344 @@
+//! What to expect of a fitting: total, speed with the limit that binds, bandwidth, evenness.
+//!
+//! One speed holds for the whole machine: the least of what the processors allow, what the slowest module is
+//! rated for, and what each channel's population allows (rule of several server makers' guides).
+
+use super::{Board, ChannelLoad, Fitting, Load, ProcessorGrade, Source, SpeedRow};
+use crate::population::ModuleKind;
+use crate::units::{Bytes, TransferRate};
+
+/// What limits the speed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum LimitKind {
+    /// The slowest module's rating.
+    Rating,
+    /// The processor.
+    Processor,
+    /// Modules per channel, their ranks, kind and voltage.
+    Population,
+}
+
+impl LimitKind {
+    /// One word for JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Rating => "rating",
+            Self::Processor => "processor",
+            Self::Population => "population",
+        }
+    }
+}
+
+/// One limit on the speed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Limit {
+    /// What limits.
+    pub kind: LimitKind,
+    /// The lowest value that a source gives.
+    pub low: TransferRate,
+    /// The highest value that a source gives; above `low` where sources disagree or the processor's family is
+    /// not known.
+    pub high: TransferRate,
+    /// The limit in words.
+    pub text: String,
+    /// Slots it comes from.
+    pub slots: Vec<String>,
+    /// Sources.
+    pub sources: Vec<Source>,
+}
+
+/// How fast the machine will run.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Outlook {
+    /// The rules cover the fitting: it runs at least at `low` and at most at `high`.
+    Known {
+        /// Below this something is wrong.
+        low: TransferRate,
+        /// The most that can be expected.
+        high: TransferRate,
+    },
+    /// A rule is missing: it runs at most at this speed.
+    AtMost(TransferRate),
+    /// Nothing is known.
+    Unknown,
+}
+
+impl Outlook {
+    /// The highest speed that can be expected.
+    pub fn most(&self) -> Option<TransferRate> {
+        match self {
+            Self::Known { high, .. } | Self::AtMost(high) => Some(*high),
+            Self::Unknown => None,
+        }
+    }
+
+    /// The speed below which something is wrong.
+    pub fn least(&self) -> Option<TransferRate> {
+        match self {
+            Self::Known { low, .. } => Some(*low),
+            Self::AtMost(_) | Self::Unknown => None,
+        }
+    }
+}
+
+/// How evenly modules are spread.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Evenness {
+    /// Every channel of every socket holds the same modules.
+    Balanced,
+    /// Equal modules, symmetric over the sockets, and not every channel equal.
+    NearBalanced,
+    /// Anything else.
+    Uneven,
+}
+
+impl Evenness {
+    /// The word for reports and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Balanced => "balanced",
+            Self::NearBalanced => "near-balanced",
+            Self::Uneven => "uneven",
+        }
+    }
+}
+
+/// What to expect of a fitting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prediction {
+    /// Total, if every module has a size.
+    pub total: Option<Bytes>,
+    /// Speed.
+    pub speed: Outlook,
+    /// All limits, the tightest first.
+    pub limits: Vec<Limit>,
+    /// Peak bandwidth of each socket that holds modules, in MB/s, at the highest speed to expect.
+    pub peak_mb_per_s: Vec<(u16, u32)>,
+    /// Evenness.
+    pub evenness: Evenness,
+    /// Things to know that decide nothing: numbers from memory, sources that disagree.
+    pub notes: Vec<String>,
+}
+
+/// Predicts what `fitting` will do on `board`. `processors` holds the model texts of the processors, if known.
+pub fn predict(board: &Board, fitting: &Fitting, processors: &[&str]) -> Prediction {
+    let mut notes = Vec::new();
+    let per_processor: Vec<Vec<&ProcessorGrade>> =
+        processors.iter().map(|text| grades_of(board, text)).collect();
+    let grades: Vec<&ProcessorGrade> = per_processor.iter().flatten().copied().collect();
+    let mut limits = Vec::new();
+    limits.extend(rating(fitting));
+    limits.extend(processor_limit(board, processors, &grades, &mut notes));
+    let (population, covered) = population(board, fitting, &grades, &mut notes);
+    limits.extend(population);
+    limits.sort_by_key(|limit| (limit.low, limit.kind));
+    let low = limits.iter().map(|limit| limit.low).min();
+    let high = limits.iter().map(|limit| limit.high).min();
+    let rated = limits.iter().any(|limit| limit.kind == LimitKind::Rating);
+    let graded = !processors.is_empty()
+        && per_processor.iter().all(|grades| grades.iter().any(|g| g.most.is_some() && g.source.binds()));
+    let speed = match (low, high) {
+        // Unless module, processor and table are all known, the machine may rightly run slower.
+        (Some(low), Some(high)) if rated && covered && graded => Outlook::Known { low, high },
+        (_, Some(high)) => Outlook::AtMost(high),
+        _ => Outlook::Unknown,
+    };
+    for limit in &limits {
+        if limit.low < limit.high {
+            notes.push(format!("{}: sources give {} to {}", limit.text, limit.low, limit.high));
+        }
+    }
+    let peak_mb_per_s = speed.most().map_or_else(Vec::new, |rate| bandwidth(fitting, rate));
+    let total = fitting.loads().map(|load| load.size).sum::<Option<Bytes>>();
+    Prediction { total, speed, limits, peak_mb_per_s, evenness: evenness(fitting), notes }
+}
+
+/// The grades of a processor by its model text: those with the longest expression that matches. Sources that
+/// disagree give several.
+fn grades_of<'b>(board: &'b Board, text: &str) -> Vec<&'b ProcessorGrade> {
+    let matching: Vec<&ProcessorGrade> = board
+        .rules
+        .processors
+        .iter()
+        .filter(|grade| regex::Regex::new(&grade.model).is_ok_and(|model| model.is_match(text)))
+        .collect();
+    let longest = matching.iter().map(|grade| grade.model.len()).max();
+    matching.into_iter().filter(|grade| Some(grade.model.len()) == longest).collect()
+}
+
+/// The slowest module.
+fn rating(fitting: &Fitting) -> Option<Limit> {
+    let rated: Option<Vec<TransferRate>> = fitting.loads().map(|load| load.rated).collect();
+    let lowest = rated?.into_iter().min()?;
+    let slots = fitting
+        .channels
+        .iter()
+        .flat_map(|channel| &channel.slots)
+        .filter(|(_, load)| load.and_then(|load| load.rated).is_some_and(|rate| rate.same_grade(lowest)))
+        .map(|(name, _)| name.clone())
+        .collect();
+    let text = format!("the slowest module is rated {lowest}");
+    Some(Limit { kind: LimitKind::Rating, low: lowest, high: lowest, text, slots, sources: Vec::new() })
+}
+
+/// The slowest processor.
+fn processor_limit(
+    board: &Board,
+    processors: &[&str],
+    grades: &[&ProcessorGrade],
+    notes: &mut Vec<String>,
+) -> Option<Limit> {
+    if processors.is_empty() {
+        if !board.rules.processors.is_empty() {
+            notes.push("the processors are not known, so their own limit is not counted".to_owned());
+        }
+        return None;
+    }
+    for grade in grades.iter().filter(|grade| !grade.source.binds()) {
+        if let Some(most) = grade.most {
+            let note =
+                format!("processors {} are said to allow {most} (from memory, unverified)", grade.model);
+            if !notes.contains(&note) {
+                notes.push(note);
+            }
+        }
+    }
+    let published: Vec<(&ProcessorGrade, TransferRate)> = grades
+        .iter()
+        .filter(|grade| grade.source.binds())
+        .filter_map(|grade| Some((*grade, grade.most?)))
+        .collect();
+    let (slowest, low) = published.iter().min_by_key(|(_, most)| *most)?;
+    let same = published.iter().filter(|(grade, _)| grade.model == slowest.model);
+    let high = same.clone().map(|(_, most)| *most).max().unwrap_or(*low);
+    let text = format!("processors {} allow {}", slowest.model, range(*low, high));
+    let sources = same.map(|(grade, _)| grade.source.clone()).collect();
+    Some(Limit { kind: LimitKind::Processor, low: *low, high, text, slots: Vec::new(), sources })
+}
+
+/// The tightest channel by the speed table, and whether the table covers every channel.
+fn population(
+    board: &Board,
+    fitting: &Fitting,
+    grades: &[&ProcessorGrade],
+    notes: &mut Vec<String>,
+) -> (Option<Limit>, bool) {
+    let mut tightest: Option<Limit> = None;
+    let mut covered = true;
+    for channel in fitting.channels.iter().filter(|channel| channel.count() > 0) {
+        let rows = rows_for(board, channel, grades);
+        let (published, remembered): (Vec<&SpeedRow>, Vec<&SpeedRow>) =
+            rows.into_iter().partition(|row| row.source.binds());
+        if let (true, Some(row)) = (published.is_empty(), remembered.first()) {
+            let note =
+                format!("{} may run at {} at most (from memory, unverified)", describe(channel), row.most);
+            if !notes.contains(&note) {
+                notes.push(note);
+            }
+        }
+        let (Some(low), Some(high)) =
+            (published.iter().map(|row| row.most).min(), published.iter().map(|row| row.most).max())
+        else {
+            covered = false;
+            continue;
+        };
+        covered &= published.iter().any(|row| !row.ceiling);
+        let text = format!("{} run at {}", describe(channel), range(low, high));
+        match &mut tightest {
+            Some(limit) if limit.low == low && limit.high == high => limit.slots.extend(channel.filled()),
+            Some(limit) if limit.low <= low => {}
+            _ => {
+                let sources = published.iter().map(|row| row.source.clone()).collect();
+                let slots = channel.filled();
+                tightest = Some(Limit { kind: LimitKind::Population, low, high, text, slots, sources });
+            }
+        }
+    }
+    (tightest, covered)
+}
+
+fn range(low: TransferRate, high: TransferRate) -> String {
+    if low == high { low.to_string() } else { format!("{} to {high}", low.0) }
+}
+
+/// `two 2-rank RDIMM per channel`.
+fn describe(channel: &ChannelLoad) -> String {
+    let count = channel.count();
+    let most = channel.loads().filter_map(|load| load.ranks).max();
+    let kind = channel.loads().find_map(|load| load.kind).map_or("modules", ModuleKind::name);
+    let ranks = most.map_or_else(String::new, |ranks| format!("{ranks}-rank "));
+    format!("{count} {ranks}{kind} in a channel")
+}
+
+/// The rows that hold for a channel. A module whose kind, ranks or voltage is not known matches rows that ask
+/// for none of it only.
+fn rows_for<'b>(board: &'b Board, channel: &ChannelLoad, grades: &[&ProcessorGrade]) -> Vec<&'b SpeedRow> {
+    let count = u8::try_from(channel.count()).unwrap_or(u8::MAX);
+    let slots = u8::try_from(channel.slots.len()).unwrap_or(u8::MAX);
+    let loads: Vec<&Load> = channel.loads().collect();
+    let all = |known: fn(&Load) -> bool| loads.iter().all(|load| known(load));
+    let ranks = loads.iter().filter_map(|load| load.ranks).max();
+    let families: Vec<&str> = grades.iter().filter_map(|grade| grade.family.as_deref()).collect();
+    let voltage = loads.iter().filter_map(|load| load.voltage).max();
+    let rated = loads.iter().filter_map(|load| load.rated).min();
+    let matching = |row: &&SpeedRow| {
+        (row.modules.is_empty() || row.modules.contains(&count))
+            && (row.slots.is_empty() || row.slots.contains(&slots))
+            && (row.kinds.is_empty()
+                || loads.iter().all(|load| load.kind.is_some_and(|kind| row.kinds.contains(&kind))))
+            && (row.ranks.is_empty()
+                || all(|load| load.ranks.is_some()) && ranks.is_some_and(|most| row.ranks.contains(&most)))
+            && row.voltage.is_none_or(|v| all(|load| load.voltage.is_some()) && voltage == Some(v))
+            && row.rated.is_none_or(|r| rated.is_some_and(|rate| rate.same_grade(r)))
+            && row.family.as_deref().is_none_or(|family| families.is_empty() || families.contains(&family))
+    };
+    board.rules.speeds.iter().filter(matching).collect()
+}
+
+/// Channels in use × exact MT/s × 8 bytes.
+fn bandwidth(fitting: &Fitting, rate: TransferRate) -> Vec<(u16, u32)> {
+    let mut sockets: Vec<(u16, u32)> = Vec::new();
+    for channel in fitting.channels.iter().filter(|channel| channel.count() > 0) {
+        match sockets.iter_mut().find(|(socket, _)| *socket == channel.socket) {
+            Some((_, channels)) => *channels += 1,
+            None => sockets.push((channel.socket, 1)),
+        }
+    }
+    for (_, channels) in &mut sockets {
+        *channels = channels.saturating_mul(rate.thirds()).saturating_mul(8) / 3;
+    }
+    sockets
+}
+
+/// Balanced: every channel of every socket in use holds the same modules. Near-balanced: equal modules placed
+/// alike on every socket, with every channel in use holding as many (common practice, no source).
+pub(super) fn evenness(fitting: &Fitting) -> Evenness {
+    let sockets = fitting.sockets();
+    let content = |channel: &ChannelLoad| -> Vec<Load> {
+        let mut loads: Vec<Load> = channel.loads().copied().collect();
+        loads.sort_unstable();
+        loads
+    };
+    let used: Vec<&ChannelLoad> =
+        fitting.channels.iter().filter(|channel| sockets.contains(&channel.socket)).collect();
+    let Some(first) = used.first().map(|channel| content(channel)) else { return Evenness::Balanced };
+    if used.iter().all(|channel| content(channel) == first) {
+        return Evenness::Balanced;
+    }
+    let mut kinds: Vec<Load> = fitting.loads().copied().collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let per_socket = |socket: u16| -> Vec<usize> {
+        let mut counts: Vec<usize> =
+            used.iter().filter(|channel| channel.socket == socket).map(|channel| channel.count()).collect();
+        counts.sort_unstable();
+        counts
+    };
+    let alike = sockets.windows(2).all(|pair| per_socket(pair[0]) == per_socket(pair[1]));
+    let mut filled: Vec<usize> =
+        used.iter().map(|channel| channel.count()).filter(|count| *count > 0).collect();
+    filled.dedup();
+    let even_channels =
+        filled.len() == 1 || (filled.iter().max().zip(filled.iter().min())).is_some_and(|(a, b)| a - b <= 1);
+    if kinds.len() == 1 && alike && even_channels { Evenness::NearBalanced } else { Evenness::Uneven }
+}
