@@ -20,6 +20,7 @@
 
 pub mod audit;
 pub mod board;
+pub mod check;
 pub mod cli;
 pub mod compare;
 pub mod demo;

@@ -22,6 +22,14 @@ pub enum FindingKind {
     ShortTotal,
     /// Planned slots belong to a socket with no processor.
     NoCpu,
+    /// A channel holds more ranks or modules than it takes.
+    RankLimit,
+    /// A channel's slots are filled in the wrong order.
+    SlotOrder,
+    /// Modules that must not be in one machine, or that the board does not take.
+    MixedKinds,
+    /// Modules are spread unevenly.
+    Uneven,
     /// ECC modules are planned or fitted and the array corrects nothing.
     EccOff,
     /// The plan demands something that the listing does not state.
@@ -48,7 +56,7 @@ pub struct FindingInfo {
     pub kind: FindingKind,
     /// Its word in JSON and reports.
     pub word: &'static str,
-    /// Its severity.
+    /// Its usual severity; a broken rule that only costs speed weighs less.
     pub severity: Severity,
     /// Its meaning in one sentence.
     pub meaning: &'static str,
@@ -103,6 +111,30 @@ pub const FINDINGS: &[FindingInfo] = &[
         word: "ecc-off",
         severity: Severity::Fault,
         meaning: "ECC modules are planned or fitted and the array states no error correction",
+    },
+    FindingInfo {
+        kind: FindingKind::RankLimit,
+        word: "rank-limit",
+        severity: Severity::Fault,
+        meaning: "a channel holds more ranks or modules than the board's rules allow",
+    },
+    FindingInfo {
+        kind: FindingKind::SlotOrder,
+        word: "slot-order",
+        severity: Severity::Fault,
+        meaning: "the slots of a channel are filled in another order than the board's rules ask for",
+    },
+    FindingInfo {
+        kind: FindingKind::MixedKinds,
+        word: "mixed-kinds",
+        severity: Severity::Fault,
+        meaning: "modules that must not be in one machine together, or that the board does not take",
+    },
+    FindingInfo {
+        kind: FindingKind::Uneven,
+        word: "uneven",
+        severity: Severity::Warning,
+        meaning: "modules are spread unevenly over channels or sockets, which costs bandwidth",
     },
     FindingInfo {
         kind: FindingKind::Unplanned,
@@ -161,6 +193,8 @@ pub struct Evidence {
 pub struct Finding {
     /// What it is.
     pub kind: FindingKind,
+    /// How much it weighs.
+    pub severity: Severity,
     /// The slot it is about: the first of `slots`, if any.
     pub slot: Option<String>,
     /// All slots that share the cause.
@@ -181,9 +215,10 @@ pub struct Finding {
 
 impl Finding {
     /// A finding about `slots`, without the rest.
-    pub(super) fn about(kind: FindingKind, slots: Vec<String>) -> Self {
+    pub(crate) fn about(kind: FindingKind, slots: Vec<String>) -> Self {
         Self {
             kind,
+            severity: kind.info().severity,
             slot: slots.first().cloned(),
             slots,
             other_slot: None,
@@ -197,7 +232,7 @@ impl Finding {
 
     /// Its severity.
     pub fn severity(&self) -> Severity {
-        self.kind.info().severity
+        self.severity
     }
 }
 

@@ -9,9 +9,14 @@ use crate::population::{CheckBits, Module};
 use crate::records::enums::ErrorCorrection;
 use crate::units::{Bytes, TransferRate};
 
-/// `clocked-down`: one finding for all slots, since the whole memory of a machine runs at one speed.
+/// `clocked-down` by the plan.
 pub(super) fn clocked_down(context: &Context<'_, '_>) -> Option<Finding> {
-    let expected = context.plan.expect.speed?;
+    below(context, context.plan.expect.speed?, "the plan expects")
+}
+
+/// `clocked-down`: one finding for all slots that run below `expected`, since the whole memory of a machine
+/// runs at one speed.
+pub(super) fn below(context: &Context<'_, '_>, expected: TransferRate, who: &str) -> Option<Finding> {
     let slow: Vec<(usize, TransferRate)> = context
         .fitted()
         .filter_map(|(index, module)| Some((index, module.configured?)))
@@ -19,15 +24,15 @@ pub(super) fn clocked_down(context: &Context<'_, '_>) -> Option<Finding> {
         .collect();
     let lowest = slow.iter().map(|(_, rate)| *rate).min()?;
     let all = slow.len() == context.population.totals.fitted;
-    let mut finding =
-        Finding::about(FindingKind::ClockedDown, slow.iter().map(|(i, _)| context.name(*i)).collect());
+    let names = slow.iter().map(|(index, _)| context.name(*index)).collect();
+    let mut finding = Finding::about(FindingKind::ClockedDown, names);
     finding.fields = vec![DemandField::Speed];
     let which = match (all, slow.len()) {
         (true, count) if count > 1 => format!("all {count} modules run"),
         (_, 1) => format!("{} runs", list(&finding.slots)),
         _ => format!("{} run", list(&finding.slots)),
     };
-    finding.summary = format!("{which} at {lowest}, the plan expects {expected}");
+    finding.summary = format!("{which} at {lowest}, {who} {expected}");
     finding.expected = expected.to_string();
     finding.found = lowest.to_string();
     let first = slow.iter().find(|(_, rate)| *rate == lowest).map(|(index, _)| context.device(*index));

@@ -1,6 +1,7 @@
 //! Fifth stage: the population against the plan. One cause gives one finding; causes are not guessed at here.
 
 mod assignment;
+mod board;
 mod differences;
 mod finding;
 mod machine;
@@ -11,6 +12,9 @@ pub(crate) use differences::describe_found;
 pub(crate) use finding::list;
 pub use finding::{Evidence, FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
 
+pub use board::{breach_finding, processors};
+
+use crate::board::{Board, Lift, Prediction};
 use crate::evidence::Place;
 use crate::plan::{Plan, PlannedSlot, Wanted};
 use crate::population::{Module, Population, identity};
@@ -60,6 +64,12 @@ pub struct Audit {
     pub verdict: Verdict,
     /// What deviates or stays open, in the order of [`FINDINGS`], then of the slots on the board.
     pub findings: Vec<Finding>,
+    /// What the board's rules lead to expect of what is fitted; `None` without a board.
+    pub prediction: Option<Prediction>,
+    /// Single changes that would let what is fitted run faster; empty without a board.
+    pub lifts: Vec<Lift>,
+    /// Things to know that decide nothing.
+    pub notes: Vec<String>,
 }
 
 /// Compares `population`, rebuilt from `listing`, with `plan`.
@@ -68,18 +78,61 @@ pub struct Audit {
 /// [`FileError`] where the plan cannot belong to this listing: it names a slot that the listing does not have,
 /// or another machine.
 pub fn audit(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) -> Result<Audit, FileError> {
+    audit_on(listing, population, plan, None)
+}
+
+/// As [`audit`], with a board whose slots are those of the listing (see [`crate::board::adapt`]): its rules
+/// are checked and its speeds expected.
+///
+/// # Errors
+/// As [`audit`].
+pub fn audit_on(
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+    plan: &Plan,
+    board: Option<&Board>,
+) -> Result<Audit, FileError> {
     check_machine(listing, plan)?;
     check_slots(listing, population, plan)?;
     let context = Context { listing, population, plan };
     let matching = matching::match_modules(plan, population);
     let mut findings = placement::findings(&context, &matching);
+    let placed = findings.is_empty();
     findings.extend(machine::clocked_down(&context));
     findings.extend(machine::short_total(&context, &matching));
     findings.extend(machine::ecc_off(&context));
     findings.extend(machine::damaged(&context));
     findings.extend(machine::unproven(&context, &matching));
+    let mut notes = Vec::new();
+    let (mut prediction, mut lifts) = (None, Vec::new());
+    if let Some(board) = board {
+        findings.extend(board::broken_rules(&context, board, placed));
+        let expected = board::expectation(board, population);
+        if plan.expect.speed.is_none() {
+            findings.extend(board::clocked_down(&context, &expected));
+        }
+        notes.extend(expected.notes.iter().cloned());
+        lifts = board::lifts_of(board, population);
+        prediction = Some(expected);
+    } else if plan.expect.speed.is_none() {
+        notes.extend(not_judged(population));
+    }
     sort(&mut findings, population);
-    Ok(Audit { verdict: Verdict::of(&findings), findings })
+    Ok(Audit { verdict: Verdict::of(&findings), findings, prediction, lifts, notes })
+}
+
+/// Modules below their rating, where neither plan nor board say what to expect.
+fn not_judged(population: &Population<'_>) -> Option<String> {
+    let below = |module: &Module<'_>| {
+        module.configured.zip(module.rated).is_some_and(|(runs, rated)| runs.below(rated))
+    };
+    let count = population.fitted().filter(|(_, module)| below(module)).count();
+    (count > 0).then(|| {
+        format!(
+            "{count} of {} modules run below their rating; no board description, so not judged",
+            population.totals.fitted
+        )
+    })
 }
 
 fn sort(findings: &mut [Finding], population: &Population<'_>) {

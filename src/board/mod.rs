@@ -4,17 +4,21 @@
 //! embedded library, in which every number carries its source or says that it is from memory; what is from
 //! memory never makes a fault.
 
+mod adapt;
 mod derive;
 mod fitting;
 mod library;
+mod lift;
 mod predict;
 mod read;
 mod rules;
 mod write;
 
+pub use adapt::{adapt, place_on};
 pub use derive::{DerivedBoard, from_population};
 pub use fitting::{ChannelLoad, Fitting, Load};
 pub use library::{CLASSES, class};
+pub use lift::{Lift, lifts};
 pub use predict::{Limit, LimitKind, Outlook, Prediction, predict};
 pub use read::read;
 #[cfg(feature = "schema")]
@@ -175,8 +179,8 @@ pub struct SpeedRow {
 /// Processors and what memory speed they allow.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ProcessorGrade {
-    /// Regular expression that finds it in the model text, such as `X56`. The longest that matches counts;
-    /// of several equal ones, all do.
+    /// Regular expression that finds it in the model text, such as `X56`. The most specific one
+    /// that matches counts; of several equal ones, all do.
     pub model: String,
     /// Family, as speed rows name it.
     pub family: Option<String>,

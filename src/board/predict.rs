@@ -128,18 +128,18 @@ pub fn predict(board: &Board, fitting: &Fitting, processors: &[&str]) -> Predict
     let grades: Vec<&ProcessorGrade> = per_processor.iter().flatten().copied().collect();
     let mut limits = Vec::new();
     limits.extend(rating(fitting));
-    limits.extend(processor_limit(board, processors, &grades, &mut notes));
+    limits.extend(processor_limit(board, &per_processor, &mut notes));
     let (population, covered) = population(board, fitting, &grades, &mut notes);
     limits.extend(population);
     limits.sort_by_key(|limit| (limit.low, limit.kind));
     let low = limits.iter().map(|limit| limit.low).min();
     let high = limits.iter().map(|limit| limit.high).min();
     let rated = limits.iter().any(|limit| limit.kind == LimitKind::Rating);
-    let graded = !processors.is_empty()
+    let processors_known = !processors.is_empty()
         && per_processor.iter().all(|grades| grades.iter().any(|g| g.most.is_some() && g.source.binds()));
     let speed = match (low, high) {
         // Unless module, processor and table are all known, the machine may rightly run slower.
-        (Some(low), Some(high)) if rated && covered && graded => Outlook::Known { low, high },
+        (Some(low), Some(high)) if rated && covered && processors_known => Outlook::Known { low, high },
         (_, Some(high)) => Outlook::AtMost(high),
         _ => Outlook::Unknown,
     };
@@ -153,8 +153,8 @@ pub fn predict(board: &Board, fitting: &Fitting, processors: &[&str]) -> Predict
     Prediction { total, speed, limits, peak_mb_per_s, evenness: evenness(fitting), notes }
 }
 
-/// The grades of a processor by its model text: those with the longest expression that matches. Sources that
-/// disagree give several.
+/// The grades of a processor by its model text: those whose expression matches and has the most characters
+/// that stand for themselves. Sources that disagree give several.
 fn grades_of<'b>(board: &'b Board, text: &str) -> Vec<&'b ProcessorGrade> {
     let matching: Vec<&ProcessorGrade> = board
         .rules
@@ -162,8 +162,24 @@ fn grades_of<'b>(board: &'b Board, text: &str) -> Vec<&'b ProcessorGrade> {
         .iter()
         .filter(|grade| regex::Regex::new(&grade.model).is_ok_and(|model| model.is_match(text)))
         .collect();
-    let longest = matching.iter().map(|grade| grade.model.len()).max();
-    matching.into_iter().filter(|grade| Some(grade.model.len()) == longest).collect()
+    let most = matching.iter().map(|grade| literals(&grade.model)).max();
+    matching.into_iter().filter(|grade| Some(literals(&grade.model)) == most).collect()
+}
+
+/// Number of characters of an expression that stand for themselves: all but classes and escapes.
+fn literals(model: &str) -> usize {
+    let (mut count, mut inside, mut escaped) = (0, false, false);
+    for c in model.chars() {
+        match c {
+            _ if escaped => escaped = false,
+            '\\' => escaped = true,
+            '[' => inside = true,
+            ']' => inside = false,
+            _ if !inside => count += 1,
+            _ => {}
+        }
+    }
+    count
 }
 
 /// The slowest module.
@@ -184,17 +200,16 @@ fn rating(fitting: &Fitting) -> Option<Limit> {
 /// The slowest processor.
 fn processor_limit(
     board: &Board,
-    processors: &[&str],
-    grades: &[&ProcessorGrade],
+    per_processor: &[Vec<&ProcessorGrade>],
     notes: &mut Vec<String>,
 ) -> Option<Limit> {
-    if processors.is_empty() {
+    if per_processor.is_empty() {
         if !board.rules.processors.is_empty() {
             notes.push("the processors are not known, so their own limit is not counted".to_owned());
         }
         return None;
     }
-    for grade in grades.iter().filter(|grade| !grade.source.binds()) {
+    for grade in per_processor.iter().flatten().filter(|grade| !grade.source.binds()) {
         if let Some(most) = grade.most {
             let note =
                 format!("processors {} are said to allow {most} (from memory, unverified)", grade.model);
@@ -203,17 +218,20 @@ fn processor_limit(
             }
         }
     }
-    let published: Vec<(&ProcessorGrade, TransferRate)> = grades
-        .iter()
-        .filter(|grade| grade.source.binds())
-        .filter_map(|grade| Some((*grade, grade.most?)))
-        .collect();
-    let (slowest, low) = published.iter().min_by_key(|(_, most)| *most)?;
-    let same = published.iter().filter(|(grade, _)| grade.model == slowest.model);
-    let high = same.clone().map(|(_, most)| *most).max().unwrap_or(*low);
-    let text = format!("processors {} allow {}", slowest.model, range(*low, high));
-    let sources = same.map(|(grade, _)| grade.source.clone()).collect();
-    Some(Limit { kind: LimitKind::Processor, low: *low, high, text, slots: Vec::new(), sources })
+    // For each processor what its sources say; the slowest one counts.
+    let published = per_processor.iter().filter_map(|grades| {
+        let own: Vec<&&ProcessorGrade> =
+            grades.iter().filter(|g| g.source.binds() && g.most.is_some()).collect();
+        let low = own.iter().filter_map(|grade| grade.most).min()?;
+        let high = own.iter().filter_map(|grade| grade.most).max()?;
+        Some((low, high, own))
+    });
+    let (low, high, own) = published.min_by_key(|(low, high, _)| (*low, *high))?;
+    let model = own.iter().find(|grade| grade.most == Some(low)).map_or("", |grade| grade.model.as_str());
+    let text = format!("processors {model} allow {}", range(low, high));
+    let mut sources: Vec<Source> = own.iter().map(|grade| grade.source.clone()).collect();
+    sources.dedup();
+    Some(Limit { kind: LimitKind::Processor, low, high, text, slots: Vec::new(), sources })
 }
 
 /// The tightest channel by the speed table, and whether the table covers every channel.
@@ -310,8 +328,9 @@ fn bandwidth(fitting: &Fitting, rate: TransferRate) -> Vec<(u16, u32)> {
     sockets
 }
 
-/// Balanced: every channel of every socket in use holds the same modules. Near-balanced: equal modules placed
-/// alike on every socket, with every channel in use holding as many (common practice, no source).
+/// Balanced: every channel of every socket in use holds the same modules. Near-balanced: every channel has the
+/// same size, or equal modules are placed alike on every socket with every channel in use holding as many
+/// (common practice, no source).
 pub(super) fn evenness(fitting: &Fitting) -> Evenness {
     let sockets = fitting.sockets();
     let content = |channel: &ChannelLoad| -> Vec<Load> {
@@ -325,9 +344,15 @@ pub(super) fn evenness(fitting: &Fitting) -> Evenness {
     if used.iter().all(|channel| content(channel) == first) {
         return Evenness::Balanced;
     }
-    let mut kinds: Vec<Load> = fitting.loads().copied().collect();
-    kinds.sort_unstable();
-    kinds.dedup();
+    // Unlike modules that give every channel the same size still interleave over all of them.
+    let capacity = |channel: &ChannelLoad| channel.loads().map(|load| load.size).sum::<Option<Bytes>>();
+    let first = used.first().and_then(|channel| capacity(channel));
+    if first.is_some() && used.iter().all(|channel| capacity(channel) == first) {
+        return Evenness::NearBalanced;
+    }
+    let mut sizes: Vec<Option<Bytes>> = fitting.loads().map(|load| load.size).collect();
+    sizes.sort_unstable();
+    sizes.dedup();
     let per_socket = |socket: u16| -> Vec<usize> {
         let mut counts: Vec<usize> =
             used.iter().filter(|channel| channel.socket == socket).map(|channel| channel.count()).collect();
@@ -340,5 +365,5 @@ pub(super) fn evenness(fitting: &Fitting) -> Evenness {
     filled.dedup();
     let even_channels =
         filled.len() == 1 || (filled.iter().max().zip(filled.iter().min())).is_some_and(|(a, b)| a - b <= 1);
-    if kinds.len() == 1 && alike && even_channels { Evenness::NearBalanced } else { Evenness::Uneven }
+    if sizes.len() == 1 && alike && even_channels { Evenness::NearBalanced } else { Evenness::Uneven }
 }

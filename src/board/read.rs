@@ -450,7 +450,7 @@ impl Reader<'_> {
             channel_limits: form
                 .channel_limits
                 .into_iter()
-                .map(|form| self.limit(form))
+                .map(|form| self.limit(&form))
                 .collect::<Result<_, _>>()?,
             never_mix: form
                 .never_mix
@@ -478,7 +478,7 @@ impl Reader<'_> {
         })
     }
 
-    fn limit(&self, form: LimitForm) -> Result<ChannelLimit, FileError> {
+    fn limit(&self, form: &LimitForm) -> Result<ChannelLimit, FileError> {
         Ok(ChannelLimit {
             kinds: self.kinds(&form.kinds)?,
             ranks_from: form.ranks_from.unwrap_or(1),

@@ -3,6 +3,7 @@
 use super::predict::{Evenness, evenness};
 use super::{Board, ChannelLimit, ChannelLoad, Fitting, Load, Source};
 use crate::population::ModuleKind;
+use crate::units::Bytes;
 
 /// The rules that can be broken. Finding kinds are named after the first four.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -273,7 +274,11 @@ fn uneven(fitting: &Fitting) -> Option<Breach> {
         .channels
         .iter()
         .filter(|channel| fitting.sockets().contains(&channel.socket))
-        .map(|channel| format!("{}:{} {}", channel.socket, channel.channel, channel.count()))
+        .map(|channel| {
+            let size = channel.loads().map(|load| load.size).sum::<Option<Bytes>>();
+            let size = size.map_or_else(|| "size unknown".to_owned(), |size| size.to_string());
+            format!("{}:{} {} ({size})", channel.socket, channel.channel, channel.count())
+        })
         .collect();
     Some(Breach {
         kind: RuleKind::Uneven,
@@ -281,7 +286,7 @@ fn uneven(fitting: &Fitting) -> Option<Breach> {
         slots: Vec::new(),
         summary: "modules are spread unevenly over the channels, which costs bandwidth".to_owned(),
         expected: "the same modules in every channel of every socket".to_owned(),
-        found: format!("modules per channel (socket:channel): {}", counts.join(", ")),
+        found: format!("modules and size by socket:channel: {}", counts.join(", ")),
         source: Source::CommonPractice,
     })
 }

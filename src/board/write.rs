@@ -47,9 +47,7 @@ fn write_board(out: &mut String, board: &Board, comments: &[String]) -> std::fmt
         }
     }
     let inherited = board.class.as_deref().and_then(class).map(|class| class.rules).unwrap_or_default();
-    if board.rules != inherited {
-        write_rules(out, &board.rules, &inherited)?;
-    }
+    write_rules(out, &board.rules, &inherited)?;
     let used: Vec<&(String, String)> =
         board.sources.iter().filter(|(key, _)| uses(&board.rules, &inherited, key)).collect();
     if !used.is_empty() {
@@ -109,11 +107,11 @@ fn kinds(kinds: &[crate::population::ModuleKind]) -> String {
 
 fn write_rules(out: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Result {
     let mut lines = String::new();
-    if rules.kinds != base.kinds {
+    if !rules.kinds.is_empty() && rules.kinds != base.kinds {
         let names: Vec<&str> = rules.kinds.iter().map(|kind| kind.name()).collect();
         writeln!(lines, "  kinds: [{}]", names.join(", "))?;
     }
-    if rules.voltages != base.voltages {
+    if !rules.voltages.is_empty() && rules.voltages != base.voltages {
         let list: Vec<String> = rules.voltages.iter().map(ToString::to_string).collect();
         writeln!(lines, "  voltages: [{}]", list.join(", "))?;
     }
@@ -130,7 +128,7 @@ fn write_rules(out: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Resul
             writeln!(lines, "  {key}: {{ranks: {}{}}}", rule.value, source(&rule.source))?;
         }
     }
-    if rules.channel_limits != base.channel_limits {
+    if !rules.channel_limits.is_empty() && rules.channel_limits != base.channel_limits {
         writeln!(lines, "  channel_limits:")?;
         for limit in &rules.channel_limits {
             let ranks = if limit.ranks_from > 1 {
@@ -143,7 +141,7 @@ fn write_rules(out: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Resul
             writeln!(lines, "    - {{{}{ranks}most: {}{whole}{from}}}", kinds(&limit.kinds), limit.most)?;
         }
     }
-    if rules.never_mix != base.never_mix {
+    if !rules.never_mix.is_empty() && rules.never_mix != base.never_mix {
         writeln!(lines, "  never_mix:")?;
         for rule in &rules.never_mix {
             writeln!(
@@ -170,7 +168,7 @@ fn write_rules(out: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Resul
 }
 
 fn write_tables(lines: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Result {
-    if rules.speeds != base.speeds {
+    if !rules.speeds.is_empty() && rules.speeds != base.speeds {
         writeln!(lines, "  speeds:")?;
         for row in &rules.speeds {
             let family =
@@ -190,7 +188,7 @@ fn write_tables(lines: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Re
             )?;
         }
     }
-    if rules.processors != base.processors {
+    if !rules.processors.is_empty() && rules.processors != base.processors {
         writeln!(lines, "  processors:")?;
         for row in &rules.processors {
             let family =
@@ -199,7 +197,7 @@ fn write_tables(lines: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Re
             writeln!(lines, "    - {{model: {}{family}{most}{}}}", flow(&row.model), source(&row.source))?;
         }
     }
-    if rules.modes != base.modes {
+    if !rules.modes.is_empty() && rules.modes != base.modes {
         writeln!(lines, "  modes:")?;
         for mode in &rules.modes {
             writeln!(lines, "    - {{mode: {}{}}}", flow(&mode.value), source(&mode.source))?;

@@ -54,7 +54,12 @@ pub(super) enum Command {
         files: Option<PathBuf>,
     },
     /// Show what a listing proves to be fitted, and what it cannot tell.
-    Show(Listing),
+    Show {
+        #[command(flatten)]
+        listing: Listing,
+        #[command(flatten)]
+        board: BoardChoice,
+    },
     /// Compare a listing with a plan; name what deviates, by which lines, and what to do next.
     Audit {
         #[command(flatten)]
@@ -62,8 +67,10 @@ pub(super) enum Command {
         /// The plan, a YAML file; see docs/plan.md.
         #[arg(long, value_name = "PLAN")]
         plan: PathBuf,
+        #[command(flatten)]
+        board: BoardChoice,
     },
-    /// Make plans.
+    /// Make and check plans.
     #[command(subcommand)]
     Plan(PlanCommand),
     /// Compare two listings of one machine, or a plan and a listing, slot by slot.
@@ -73,6 +80,9 @@ pub(super) enum Command {
         /// The listing to compare it with.
         after: PathBuf,
     },
+    /// List, print and derive board descriptions.
+    #[command(subcommand)]
+    Boards(BoardsCommand),
     /// Write completions and the man page.
     #[command(hide = true, subcommand)]
     Generate(Generate),
@@ -88,6 +98,36 @@ pub(super) enum PlanCommand {
         #[arg(long)]
         any_serial: bool,
     },
+    /// Check a plan against the rules of its board; say what total, speed and bandwidth to expect.
+    Check {
+        /// The plan, a YAML file; see docs/plan.md.
+        #[arg(value_name = "PLAN")]
+        plan: PathBuf,
+        #[command(flatten)]
+        board: BoardChoice,
+    },
+}
+
+/// Which board description to use.
+#[derive(Debug, Args)]
+pub(super) struct BoardChoice {
+    /// A platform class of the library (see `boards list`) or a board file; see docs/boards.md.
+    #[arg(long = "board", value_name = "NAME|FILE")]
+    pub(super) name: Option<String>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum BoardsCommand {
+    /// List the platform classes of the library.
+    List,
+    /// Print a class or board file with all its rules, as YAML.
+    Print {
+        /// A platform class or a board file.
+        #[arg(value_name = "NAME|FILE")]
+        board: String,
+    },
+    /// Write a first board description from a listing's own labels; what they do not prove is marked.
+    Derive(Listing),
 }
 
 /// One listing.
@@ -130,6 +170,10 @@ pub(super) enum SchemaOf {
     Population,
     /// Results of `compare`.
     Comparison,
+    /// Board descriptions.
+    Board,
+    /// Results of `plan check`.
+    PlanCheck,
 }
 
 #[cfg(test)]

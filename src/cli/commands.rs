@@ -4,28 +4,41 @@ use std::path::Path;
 
 use clap::CommandFactory;
 
-use super::arguments::{Arguments, Command, Common, Format, Generate, Listing, PlanCommand};
+use super::arguments::{
+    Arguments, BoardChoice, BoardsCommand, Command, Common, Format, Generate, Listing, PlanCommand,
+};
 use super::{CliError, Outcome, input, output};
+use crate::board::Board;
 use crate::evidence::Text;
 use crate::plan::Plan;
 use crate::report::{self, AuditReport, Subject};
-use crate::{audit, compare, demo, plan, population, records};
+use crate::{audit, board, check, compare, demo, plan, population, records};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
     let common = &arguments.common;
     match &arguments.command {
         Command::Demo { files: None } => demo_audit(common),
         Command::Demo { files: Some(folder) } => demo_files(folder, common),
-        Command::Show(listing) => show(listing, common),
-        Command::Audit { listing, plan } => {
+        Command::Show { listing, board } => show(listing, board, common),
+        Command::Audit { listing, plan, board } => {
             if input::is_standard_input(&listing.path) && input::is_standard_input(plan) {
                 return Err(CliError::TwiceStandardInput);
             }
-            let plan = input::plan(plan)?;
+            let board = board.name.as_deref().map(|name| input::board(name, None)).transpose()?;
+            let path = plan;
+            let plan = input::plan(path)?;
+            let board = match (board, plan.board.as_deref()) {
+                (None, Some(name)) => Some(input::board(name, Some(path))?),
+                (board, _) => board,
+            };
             let text = input::text(&listing.path)?;
-            audit_text(&text, listing.nth, &plan, common)
+            audit_text(&text, listing.nth, &plan, board.as_ref(), common)
         }
         Command::Plan(PlanCommand::From { listing, any_serial }) => plan_from(listing, *any_serial, common),
+        Command::Plan(PlanCommand::Check { plan, board }) => plan_check(plan, board, common),
+        Command::Boards(BoardsCommand::List) => boards_list(common),
+        Command::Boards(BoardsCommand::Print { board }) => boards_print(board, common),
+        Command::Boards(BoardsCommand::Derive(listing)) => boards_derive(listing, common),
         Command::Compare { before, after } => compare_inputs(before, after, common),
         Command::Generate(what) => generate(what, common),
     }
@@ -34,7 +47,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
 fn demo_audit(common: &Common) -> Result<Outcome, CliError> {
     let text = Text::from_bytes(demo::LISTING_NAME, demo::LISTING.as_bytes().to_vec())?;
     let plan = plan::read(demo::PLAN_NAME, demo::PLAN)?;
-    audit_text(&text, None, &plan, common)
+    audit_text(&text, None, &plan, None, common)
 }
 
 fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
@@ -49,26 +62,99 @@ fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
     Ok(Outcome::AsPlanned)
 }
 
-fn audit_text(text: &Text, nth: Option<usize>, plan: &Plan, common: &Common) -> Result<Outcome, CliError> {
+fn audit_text(
+    text: &Text,
+    nth: Option<usize>,
+    plan: &Plan,
+    board: Option<&Board>,
+    common: &Common,
+) -> Result<Outcome, CliError> {
     let listing = input::listing(text, nth)?;
-    let population = population::rebuild(&listing);
-    let audit = audit::audit(&listing, &population, plan)?;
+    let mut population = population::rebuild(&listing);
+    let board = board.map(|board| board::adapt(board, &population)).transpose()?;
+    if let Some(board) = &board {
+        board::place_on(&mut population, board);
+    }
+    let audit = audit::audit_on(&listing, &population, plan, board.as_ref())?;
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
-    let report = AuditReport { subject, plan, audit: &audit };
+    let report = AuditReport { subject, plan, audit: &audit, board: board.as_ref() };
     output::result(common, || report::audit_json(&report), |out| report::write_audit(&report, out))?;
     Ok(audit.verdict.into())
 }
 
-fn show(listing: &Listing, common: &Common) -> Result<Outcome, CliError> {
+fn show(listing: &Listing, board: &BoardChoice, common: &Common) -> Result<Outcome, CliError> {
+    let board = board.name.as_deref().map(|name| input::board(name, None)).transpose()?;
     let text = input::text(&listing.path)?;
     let listing = input::listing(&text, listing.nth)?;
-    let population = population::rebuild(&listing);
+    let mut population = population::rebuild(&listing);
+    let board = board.map(|board| board::adapt(&board, &population)).transpose()?;
+    if let Some(board) = &board {
+        board::place_on(&mut population, board);
+    }
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     output::result(
         common,
         || report::population_json(subject),
         |out| report::write_population(subject, out),
     )?;
+    Ok(Outcome::AsPlanned)
+}
+
+fn plan_check(path: &Path, board: &BoardChoice, common: &Common) -> Result<Outcome, CliError> {
+    let plan = input::plan(path)?;
+    let board = match (&board.name, &plan.board) {
+        (Some(name), _) => input::board(name, None)?,
+        (None, Some(name)) => input::board(name, Some(path))?,
+        (None, None) => return Err(CliError::NoBoard { plan: plan.source.clone() }),
+    };
+    let check = check::check_plan(&plan, &board)?;
+    output::result(
+        common,
+        || report::plan_check_json(&plan, &board, &check),
+        |out| report::write_plan_check(&plan, &board, &check, out),
+    )?;
+    Ok(check.verdict.into())
+}
+
+fn boards_list(common: &Common) -> Result<Outcome, CliError> {
+    let names: Vec<&str> = board::CLASSES.iter().map(|class| class.name).collect();
+    output::result(
+        common,
+        || &names,
+        |out| {
+            for class in board::CLASSES {
+                let about = board::class(class.name).and_then(|board| board.about).unwrap_or_default();
+                let (sockets, channels, slots) = class.form;
+                writeln!(out, "{:<12} {sockets} x {channels} x {slots}  {about}", class.name)?;
+            }
+            Ok(())
+        },
+    )?;
+    Ok(Outcome::AsPlanned)
+}
+
+fn boards_print(name: &str, common: &Common) -> Result<Outcome, CliError> {
+    let mut board = input::board(name, None)?;
+    // All rules are wanted, also those that come with the class.
+    board.class = None;
+    output::plain(common, board::to_yaml(&board, &[]).as_bytes())?;
+    Ok(Outcome::AsPlanned)
+}
+
+fn boards_derive(listing: &Listing, common: &Common) -> Result<Outcome, CliError> {
+    let text = input::text(&listing.path)?;
+    let listing = input::listing(&text, listing.nth)?;
+    let population = population::rebuild(&listing);
+    let product = listing.boards.first().and_then(|board| board.product.get());
+    let derived = board::from_population(product.unwrap_or("board"), &population);
+    for doubt in &derived.board.unproven {
+        output::complain(&format!("not proved: {doubt}"));
+    }
+    let comments = vec![
+        format!("Derived from the labels in {}.", text.name()),
+        "Compare it with the diagram in the lid: slots in the order of filling, first slot first.".to_owned(),
+    ];
+    output::plain(common, board::to_yaml(&derived.board, &comments).as_bytes())?;
     Ok(Outcome::AsPlanned)
 }
 
@@ -129,6 +215,8 @@ fn generate(what: &Generate, common: &Common) -> Result<Outcome, CliError> {
                 SchemaOf::Plan => plan::schema(),
                 SchemaOf::Audit => schemars::schema_for!(report::AuditJson).to_value(),
                 SchemaOf::Population => schemars::schema_for!(report::PopulationJson).to_value(),
+                SchemaOf::Board => board::schema(),
+                SchemaOf::PlanCheck => schemars::schema_for!(report::PlanCheckJson).to_value(),
                 SchemaOf::Comparison => schemars::schema_for!(report::ComparisonJson).to_value(),
             };
             serde_json::to_writer_pretty(&mut bytes, &schema).map_err(std::io::Error::from)?;

@@ -5,9 +5,11 @@ use std::io::{Read, stdin};
 use std::path::Path;
 
 use super::CliError;
+use crate::board::{self, Board};
 use crate::evidence::Text;
 use crate::plan::{self, Plan};
 use crate::records::{self, Listing};
+use crate::yaml::did_you_mean;
 
 /// More than any listing or plan; what goes beyond is refused by its reader.
 const READ_LIMIT: u64 = 300 << 20;
@@ -69,6 +71,25 @@ pub(super) fn listing(text: &Text, nth: Option<usize>) -> Result<Listing<'_>, Cl
         return Err(CliError::NoRecords { path: path(), lines: text.as_str().lines().count() });
     }
     Ok(listing)
+}
+
+/// The board of that name: a class of the library, a file, or a file beside `near`.
+pub(super) fn board(name: &str, near: Option<&Path>) -> Result<Board, CliError> {
+    if let Some(class) = board::class(name) {
+        return Ok(class);
+    }
+    let beside = near.and_then(Path::parent).map(|folder| folder.join(name)).filter(|path| path.is_file());
+    let path = if Path::new(name).is_file() {
+        Path::new(name).to_path_buf()
+    } else {
+        beside.unwrap_or_else(|| name.into())
+    };
+    if !path.is_file() {
+        let classes = board::CLASSES.iter().map(|class| class.name);
+        return Err(CliError::NoSuchBoard { name: name.to_owned(), hint: did_you_mean(name, classes) });
+    }
+    let text = text(&path)?;
+    Ok(board::read(text.name(), text.as_str())?)
 }
 
 /// A plan.

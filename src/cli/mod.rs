@@ -76,6 +76,14 @@ enum CliError {
         "{path}: found {count} listing(s), expected one more for `--nth {wanted}`. Choose a number up to {count}"
     )]
     NoSuchListing { path: String, count: usize, wanted: usize },
+    #[error(
+        "board `{name}`: found neither a class of the library nor a file, expected one. {hint} `asfitted boards list` names the classes"
+    )]
+    NoSuchBoard { name: String, hint: String },
+    #[error(
+        "{plan}: found no board, expected one to check against. Write `board: NAME` into the plan, or add `--board NAME|FILE`"
+    )]
+    NoBoard { plan: String },
     #[error("standard input: can be read only once, found `-` for both inputs. Name a file for one of them")]
     TwiceStandardInput,
     #[error(transparent)]

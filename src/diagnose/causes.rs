@@ -1,6 +1,7 @@
 //! Causes of findings with the next check for each.
 
-use crate::audit::{Finding, FindingKind, list};
+use crate::audit::{Audit, Finding, FindingKind, list};
+use crate::board::{Limit, LimitKind, Prediction};
 use crate::plan::{DemandField, Plan};
 use crate::population::{Population, Slot};
 use crate::records::enums::ProcessorStatus;
@@ -51,15 +52,19 @@ fn cause(likelihood: Likelihood, cause: &str, why: impl Into<String>, check: imp
     Cause { cause: cause.to_owned(), likelihood, why: why.into(), check: check.into() }
 }
 
-/// Possible causes of `finding`, the likeliest first, given all findings of the same audit.
-pub fn causes(finding: &Finding, all: &[Finding], population: &Population<'_>, plan: &Plan) -> Vec<Cause> {
+/// Possible causes of `finding`, the likeliest first, given the whole audit.
+pub fn causes(finding: &Finding, audit: &Audit, population: &Population<'_>, plan: &Plan) -> Vec<Cause> {
+    let all = &audit.findings;
     match finding.kind {
         FindingKind::Missing => missing(finding, all, population, plan),
         FindingKind::NotRunning => not_running(finding),
         FindingKind::WrongSlot => wrong_slot(finding, all),
         FindingKind::WrongModule => wrong_module(finding, population),
         FindingKind::Unplanned => unplanned(),
-        FindingKind::ClockedDown => clocked_down(population, plan),
+        FindingKind::ClockedDown => clocked_down(audit, population, plan),
+        FindingKind::RankLimit | FindingKind::SlotOrder | FindingKind::MixedKinds | FindingKind::Uneven => {
+            rule(finding)
+        }
         FindingKind::ShortTotal => short_total(),
         FindingKind::NoCpu => no_cpu(),
         FindingKind::EccOff => ecc_off(population),
@@ -245,46 +250,102 @@ fn unplanned() -> Vec<Cause> {
     )]
 }
 
-fn clocked_down(population: &Population<'_>, plan: &Plan) -> Vec<Cause> {
-    let mut result = Vec::new();
-    let expected = plan.expect.speed;
+fn clocked_down(audit: &Audit, population: &Population<'_>, plan: &Plan) -> Vec<Cause> {
+    let lowest = population.fitted().filter_map(|(_, module)| module.configured).min();
+    let mut result = match &audit.prediction {
+        Some(prediction) => by_rules(audit, prediction, lowest, plan.expect.speed),
+        None => by_rating(population, plan.expect.speed),
+    };
+    let rest = if result.is_empty() { Likelihood::Likely } else { Likelihood::Possible };
+    if audit.prediction.is_none() {
+        result.push(cause(
+            rest,
+            "the processor or the number of modules per channel limits the speed",
+            "no module needs to be slow for this: processors have a memory speed of their own, and full channels run slower",
+            "look the processor's memory speed and the population table up in the service manual, or name a board with `--board`",
+        ));
+    }
+    result.push(cause(
+        if result.is_empty() { Likelihood::Likely } else { Likelihood::Possible },
+        "a setting lowers the speed",
+        "power-saving profiles and fixed memory clocks do this",
+        "look at the memory speed and power profile in the firmware setup; set them to automatic",
+    ));
+    result
+}
+
+/// The limits of the board's rules that explain the speed, the tightest first; none if it is unexplained.
+fn by_rules(
+    audit: &Audit,
+    prediction: &Prediction,
+    runs_at: Option<TransferRate>,
+    planned: Option<TransferRate>,
+) -> Vec<Cause> {
+    let lift = audit.lifts.first().map(|lift| {
+        let cost = if lift.lost.0 > 0 { format!(", {} less", lift.lost) } else { String::new() };
+        format!("{}: {} instead{cost}", lift.text, lift.speed)
+    });
+    let binds = |limit: &&Limit| planned.is_none_or(|planned| limit.low.below(planned));
+    prediction
+        .limits
+        .iter()
+        .filter(binds)
+        .filter(|limit| runs_at.is_none_or(|runs| !runs.below(limit.low)))
+        .map(|limit| {
+            let what = match limit.kind {
+                LimitKind::Rating => "a slower module sets the speed of all",
+                LimitKind::Processor => "the processor limits the memory speed",
+                LimitKind::Population => "the modules per channel limit the speed",
+            };
+            let at =
+                if limit.slots.is_empty() { String::new() } else { format!(" ({})", list(&limit.slots)) };
+            let check = lift
+                .clone()
+                .unwrap_or_else(|| "the plan expects more than this board gives: correct it".to_owned());
+            cause(Likelihood::Likely, what, format!("{}{at}", limit.text), check)
+        })
+        .collect()
+}
+
+fn by_rating(population: &Population<'_>, expected: Option<TransferRate>) -> Vec<Cause> {
     let slow: Vec<String> = population
         .fitted()
         .filter(|(_, m)| expected.is_some_and(|e| m.rated.is_some_and(|rated| rated.below(e))))
         .map(|(slot, _)| slot.name.to_string())
         .collect();
     let lowest: Option<TransferRate> = population.fitted().filter_map(|(_, module)| module.rated).min();
-    if let (Some(lowest), false) = (lowest, slow.is_empty()) {
-        let many = slow.len() == population.totals.fitted;
-        let check = if many {
-            "compare the stickers with the plan: all modules are rated below it".to_owned()
-        } else {
-            format!("exchange the slow module in {}", list(&slow))
-        };
-        result.push(cause(
-            Likelihood::Likely,
-            "a slower module sets the speed of all",
-            format!(
-                "{} is rated {lowest}; all channels run at the speed that the slowest module allows",
-                list(&slow)
-            ),
-            check,
-        ));
-    }
-    let rest = if result.is_empty() { Likelihood::Likely } else { Likelihood::Possible };
-    result.push(cause(
-        rest,
-        "the processor or the number of modules per channel limits the speed",
-        "no module needs to be slow for this: processors have a memory speed of their own, and full channels run slower",
-        "look the processor's memory speed and the population table up in the service manual",
-    ));
-    result.push(cause(
-        Likelihood::Possible,
-        "a setting lowers the speed",
-        "power-saving profiles and fixed memory clocks do this",
-        "look at the memory speed and power profile in the firmware setup; set them to automatic",
-    ));
-    result
+    let Some(lowest) = lowest.filter(|_| !slow.is_empty()) else { return Vec::new() };
+    let check = if slow.len() == population.totals.fitted {
+        "compare the stickers with the plan: all modules are rated below it".to_owned()
+    } else {
+        format!("exchange the slow module in {}", list(&slow))
+    };
+    let why = format!(
+        "{} rated {lowest}; all channels run at the speed that the slowest module allows",
+        list(&slow)
+    );
+    vec![cause(Likelihood::Likely, "a slower module sets the speed of all", why, check)]
+}
+
+fn rule(finding: &Finding) -> Vec<Cause> {
+    let (what, check) = match finding.kind {
+        FindingKind::RankLimit => (
+            "more modules or ranks than a channel drives",
+            "take a module out, or use modules with fewer ranks; see the population rules in the service manual",
+        ),
+        FindingKind::SlotOrder => (
+            "a slot was passed over, or modules stand in the wrong order",
+            "move the module to the channel's first free slot, those with more ranks first",
+        ),
+        FindingKind::MixedKinds => {
+            ("modules of different kinds were put together", "use modules of one kind that the board takes")
+        }
+        _ => (
+            "the number of modules does not divide evenly over the channels",
+            "use one module, or the same number, in every channel",
+        ),
+    };
+    vec![cause(Likelihood::Likely, what, finding.expected.clone(), check)]
 }
 
 fn short_total() -> Vec<Cause> {

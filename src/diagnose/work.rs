@@ -142,15 +142,8 @@ mod tests {
 
     fn moved(here: &str, there: &str) -> Finding {
         Finding {
-            kind: FindingKind::WrongSlot,
-            slot: Some(here.to_owned()),
-            slots: vec![here.to_owned()],
             other_slot: Some(there.to_owned()),
-            fields: Vec::new(),
-            summary: String::new(),
-            expected: String::new(),
-            found: String::new(),
-            evidence: Vec::new(),
+            ..Finding::about(FindingKind::WrongSlot, vec![here.to_owned()])
         }
     }
 

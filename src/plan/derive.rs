@@ -34,6 +34,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         name: None,
         machine: machine(listing, any_serial),
         board: None,
+        processors: Vec::new(),
         slots,
         expect: expectation(population, &mut cautions),
         waived: Vec::new(),

@@ -27,12 +27,23 @@ pub struct Plan {
     pub machine: MachineSelector,
     /// Name of the board description.
     pub board: Option<String>,
+    /// What is in each processor socket, in the board's order; empty where the plan does not say.
+    pub processors: Vec<Processor>,
     /// Demands, one per named slot.
     pub slots: Vec<PlannedSlot>,
     /// Demands on the whole machine.
     pub expect: Expectation,
     /// Fields that need no proof.
     pub waived: Vec<DemandField>,
+}
+
+/// What a plan says about a processor socket.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Processor {
+    /// A processor of this model; any text by which a board description recognises it.
+    Model(String),
+    /// No processor.
+    Absent,
 }
 
 /// Marks by which a machine is recognised.
@@ -188,6 +199,17 @@ impl DemandField {
 }
 
 impl Plan {
+    /// The models of the processors that are there.
+    pub fn processor_models(&self) -> Vec<&str> {
+        self.processors
+            .iter()
+            .filter_map(|processor| match processor {
+                Processor::Model(model) => Some(model.as_str()),
+                Processor::Absent => None,
+            })
+            .collect()
+    }
+
     /// The demand on a slot, if the plan names it.
     pub fn demand(&self, slot: &str) -> Option<&PlannedSlot> {
         self.slots.iter().find(|planned| planned.slot == slot)

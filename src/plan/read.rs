@@ -6,7 +6,7 @@ use serde::Deserialize;
 use serde::de::{Deserializer, Error, MapAccess, Visitor, value::MapAccessDeserializer};
 
 use super::{
-    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, Plan, PlannedSlot, Wanted,
+    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, Plan, PlannedSlot, Processor, Wanted,
     parse_sticker,
 };
 use crate::population::identity::{clean, collapse};
@@ -27,6 +27,9 @@ struct PlanForm {
     machine: Option<MachineForm>,
     /// Name of the board description.
     board: Option<String>,
+    /// Processor models, one per socket in the board's order; `none` for an empty socket. They tell the speed to
+    /// expect and are not compared with the listing.
+    processors: Many,
     /// Which modules go into which slots.
     fit: Vec<FitForm>,
     /// Slots that must hold nothing.
@@ -219,6 +222,7 @@ impl Reader<'_> {
                 product: machine.product,
             },
             board: form.board,
+            processors: form.processors.0.into_iter().map(processor).collect(),
             slots,
             expect,
             waived,
@@ -440,6 +444,10 @@ impl Reader<'_> {
         let ecc = form.ecc.as_deref().map(|text| self.flag(text));
         Ok(Expectation { speed: speed.transpose()?, total: total.transpose()?, ecc: ecc.transpose()? })
     }
+}
+
+fn processor(model: String) -> Processor {
+    if model.trim().eq_ignore_ascii_case("none") { Processor::Absent } else { Processor::Model(model) }
 }
 
 fn plausible_rate(text: &str) -> Option<TransferRate> {

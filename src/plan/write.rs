@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::{Demand, Plan, Wanted};
+use super::{Demand, Plan, Processor, Wanted};
 use crate::units::TransferRate;
 use crate::yaml::scalar;
 
@@ -42,6 +42,16 @@ fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::R
     }
     if let Some(board) = &plan.board {
         writeln!(out, "board: {}", scalar(board))?;
+    }
+    if !plan.processors.is_empty() {
+        writeln!(out, "processors:")?;
+        for processor in &plan.processors {
+            let text = match processor {
+                Processor::Model(model) => scalar(model),
+                Processor::Absent => "none".to_owned(),
+            };
+            writeln!(out, "  - {text}")?;
+        }
     }
     write_fit(out, plan)?;
     for (key, demand) in [("empty", Demand::Empty), ("idle", Demand::Idle)] {

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::check::{ExpectationJson, expectation_json};
 use super::population_json::{NoteJson, notes};
 use super::slots::{self, ListingJson, MachineJson, SlotJson};
 use super::{AuditReport, Subject};
@@ -27,6 +28,8 @@ pub struct AuditJson {
     pub plan: PlanJson,
     /// The board description, if one was used.
     pub board: Option<BoardJson>,
+    /// What the board's rules lead to expect of what is fitted.
+    pub expectation: Option<ExpectationJson>,
     /// `as-planned`, `deviates` or `unproven`.
     pub verdict: &'static str,
     /// Totals in bytes; null where unknown.
@@ -157,7 +160,7 @@ pub struct StepJson {
 
 /// The JSON form of an audit.
 pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
-    let AuditReport { subject, plan, audit } = *report;
+    let AuditReport { subject, plan, audit, .. } = *report;
     let population = subject.population;
     let lowest = |rate: fn(&crate::population::Module<'_>) -> Option<TransferRate>| {
         population.fitted().filter_map(|(_, module)| rate(module)).min().map(|rate| rate.0)
@@ -168,7 +171,11 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
         listing: slots::listing(subject),
         machine: slots::machine(subject),
         plan: PlanJson { name: plan.name.clone() },
-        board: None,
+        board: report.board.map(|board| BoardJson { name: board.name.clone() }),
+        expectation: report
+            .board
+            .zip(audit.prediction.as_ref())
+            .map(|(board, prediction)| expectation_json(board, prediction, &audit.lifts)),
         verdict: audit.verdict.word(),
         totals: TotalsJson {
             planned_bytes: plan.planned_total().map(|size| size.0),
@@ -193,7 +200,10 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
                 text: step.text,
             })
             .collect(),
-        notes: notes(subject),
+        notes: notes(subject)
+            .into_iter()
+            .chain(audit.notes.iter().map(|text| NoteJson::remark(text)))
+            .collect(),
     }
 }
 
@@ -226,7 +236,23 @@ fn slots(report: &AuditReport<'_, '_>, subject: Subject<'_, '_>) -> Vec<SlotJson
 }
 
 fn one_finding(finding: &Finding, report: &AuditReport<'_, '_>) -> FindingJson {
-    let causes = causes(finding, &report.audit.findings, report.subject.population, report.plan);
+    let causes = causes(finding, report.audit, report.subject.population, report.plan);
+    FindingJson {
+        causes: causes
+            .into_iter()
+            .map(|c| CauseJson {
+                cause: c.cause,
+                likelihood: c.likelihood.word(),
+                why: c.why,
+                check: c.check,
+            })
+            .collect(),
+        ..plain_finding(finding)
+    }
+}
+
+/// A finding without causes.
+pub(super) fn plain_finding(finding: &Finding) -> FindingJson {
     FindingJson {
         kind: finding.kind.word(),
         severity: finding.severity().word(),
@@ -242,14 +268,6 @@ fn one_finding(finding: &Finding, report: &AuditReport<'_, '_>) -> FindingJson {
             .iter()
             .map(|e| EvidenceJson { source: "listing", line: e.line, text: e.text.clone() })
             .collect(),
-        causes: causes
-            .into_iter()
-            .map(|c| CauseJson {
-                cause: c.cause,
-                likelihood: c.likelihood.word(),
-                why: c.why,
-                check: c.check,
-            })
-            .collect(),
+        causes: Vec::new(),
     }
 }

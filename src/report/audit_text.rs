@@ -7,6 +7,7 @@ use super::layout::{Page, Tone};
 use super::map::{self, Mark};
 use super::population_text::{speed, total, write_origin};
 use crate::audit::{Evidence, Finding, FindingKind, Severity, Verdict, list};
+use crate::board::{Outlook, Prediction};
 use crate::diagnose::{CAUTIONS, Cause, causes, work};
 
 /// Evidence lines shown per finding; the JSON form has all.
@@ -64,7 +65,7 @@ fn mark(name: &str, findings: &[Finding]) -> Mark {
 }
 
 fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Result<()> {
-    let AuditReport { subject, plan, audit } = *report;
+    let AuditReport { subject, plan, audit, .. } = *report;
     let count = |severity| audit.findings.iter().filter(|f| f.severity() == severity).count();
     let (faults, warnings, open) =
         (count(Severity::Fault), count(Severity::Warning), count(Severity::Unproven));
@@ -96,7 +97,27 @@ fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Resul
     let planned = plan.planned_total().map_or_else(String::new, |size| format!(" of {size} planned"));
     page.entry(0, "memory", &format!("{detected}{planned}, in {} of {} slots", totals.fitted, totals.slots))?;
     let expected = plan.expect.speed.map_or_else(String::new, |rate| format!(", {rate} planned"));
-    page.entry(0, "speed", &format!("{}{expected}", speed(subject.population)))
+    page.entry(0, "speed", &format!("{}{expected}", speed(subject.population)))?;
+    if let (Some(board), Some(prediction)) = (report.board, &audit.prediction) {
+        page.entry(0, "board", &board.name)?;
+        page.entry(0, "rules", &outlook(prediction))?;
+    }
+    for note in &audit.notes {
+        page.entry(0, "note", note)?;
+    }
+    Ok(())
+}
+
+/// What the board's rules say about the speed.
+fn outlook(prediction: &Prediction) -> String {
+    let limits: Vec<&str> = prediction.limits.iter().map(|limit| limit.text.as_str()).collect();
+    let speed = match prediction.speed {
+        Outlook::Known { low, high } if low == high => format!("{high} to be expected"),
+        Outlook::Known { low, high } => format!("{} to {high} to be expected", low.0),
+        Outlook::AtMost(high) => format!("at most {high} to be expected"),
+        Outlook::Unknown => return "they do not cover this fitting".to_owned(),
+    };
+    if limits.is_empty() { speed } else { format!("{speed}: {}", limits.join("; ")) }
 }
 
 /// Findings that read as one: the same kind with the same causes.
@@ -108,7 +129,7 @@ struct Group<'r> {
 fn groups<'r>(report: &AuditReport<'r, '_>) -> Vec<Group<'r>> {
     let mut groups: Vec<Group<'r>> = Vec::new();
     for finding in &report.audit.findings {
-        let causes = causes(finding, &report.audit.findings, report.subject.population, report.plan);
+        let causes = causes(finding, report.audit, report.subject.population, report.plan);
         let same = groups.iter_mut().find(|group| {
             group.findings[0].kind == FindingKind::Missing
                 && finding.kind == FindingKind::Missing

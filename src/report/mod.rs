@@ -2,6 +2,7 @@
 
 mod audit_json;
 mod audit_text;
+mod check;
 mod comparison_json;
 mod comparison_text;
 mod layout;
@@ -13,6 +14,7 @@ mod slots;
 
 pub use audit_json::{AuditJson, audit_json};
 pub use audit_text::write_audit;
+pub use check::{PlanCheckJson, plan_check_json, write_plan_check};
 pub use comparison_json::{ComparisonJson, comparison_json};
 pub use comparison_text::write_comparison;
 pub use population_json::{PopulationJson, population_json};
@@ -21,6 +23,7 @@ pub use sanitize::sanitize;
 pub use slots::{ListingJson, MachineJson, ModuleJson, SlotJson};
 
 use crate::audit::Audit;
+use crate::board::Board;
 use crate::plan::Plan;
 use crate::population::Population;
 use crate::records::Listing;
@@ -45,4 +48,6 @@ pub struct AuditReport<'r, 'a> {
     pub plan: &'r Plan,
     /// The result.
     pub audit: &'r Audit,
+    /// The board whose rules were checked.
+    pub board: Option<&'r Board>,
 }

@@ -72,6 +72,13 @@ pub struct NoteJson {
     pub count: u32,
 }
 
+impl NoteJson {
+    /// A note without a line.
+    pub(super) fn remark(text: &str) -> Self {
+        Self { kind: "remark".to_owned(), text: text.to_owned(), line: None, count: 1 }
+    }
+}
+
 /// The JSON form of a population.
 pub fn population_json(subject: Subject<'_, '_>) -> PopulationJson {
     let totals = subject.population.totals;

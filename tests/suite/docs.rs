@@ -67,7 +67,7 @@ fn plans_in_the_documentation_work() {
     let listings = records::read(&text);
     let population = population::rebuild(&listings[0]);
     let mut plans = 0;
-    for name in ["README.md", "docs/plan.md"] {
+    for name in ["README.md", "docs/plan.md", "docs/boards.md"] {
         for block in page(name).split("```yaml\n").skip(1) {
             let yaml = block.split("```").next().unwrap();
             // Fragments show one key; whole plans demand something.
@@ -88,9 +88,15 @@ fn plans_in_the_documentation_work() {
 /// A page that is named stands there.
 #[test]
 fn links_between_pages_lead_somewhere() {
-    for name in
-        ["README.md", "DEVELOPERS.md", "docs/plan.md", "docs/findings.md", "docs/json.md", "docs/limits.md"]
-    {
+    for name in [
+        "README.md",
+        "DEVELOPERS.md",
+        "docs/plan.md",
+        "docs/findings.md",
+        "docs/json.md",
+        "docs/limits.md",
+        "docs/boards.md",
+    ] {
         let folder = path(name).parent().unwrap().to_path_buf();
         for link in page(name).split("](").skip(1) {
             let target = link.split([')', '#']).next().unwrap();
@@ -105,7 +111,7 @@ fn links_between_pages_lead_somewhere() {
 #[cfg(feature = "schema")]
 #[test]
 fn schemas_are_current() {
-    for of in ["plan", "audit", "population", "comparison"] {
+    for of in ["plan", "audit", "population", "comparison", "board", "plan-check"] {
         let made = assert_cmd::Command::cargo_bin("asfitted")
             .unwrap()
             .args(["generate", "schema", of])

@@ -4,6 +4,7 @@
 #![expect(clippy::unwrap_used, clippy::panic, reason = "a test ends where it fails")]
 #![expect(clippy::print_stdout, reason = "the campaign prints its table")]
 
+mod boards;
 mod campaign;
 mod cli;
 mod corpus;

@@ -30,7 +30,7 @@ fn do_everything(bytes: Vec<u8>) {
             audit::audit(&listing, &population, &again).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
         assert_ne!(audit.verdict, audit::Verdict::Deviates, "{:#?}\n{yaml}", audit.findings);
         evidence_stands_in_the_text(&text, &audit.findings);
-        let report = AuditReport { subject, plan: &again, audit: &audit };
+        let report = AuditReport { subject, plan: &again, audit: &audit, board: None };
         report::write_audit(&report, &mut out).unwrap();
         serde_json::to_string(&report::audit_json(&report)).unwrap();
         no_line_is_too_wide(&out);

@@ -1,0 +1,68 @@
+//! Findings that a board's rules give: broken rules, and speeds below what they lead to expect.
+
+use super::Context;
+use super::finding::{Finding, FindingKind, Severity};
+use crate::board::{Board, Breach, Fitting, Lift, Outlook, Prediction, RuleKind, check, lifts, predict};
+use crate::plan::DemandField;
+use crate::population::{Population, Socket};
+use crate::records::enums::ProcessorStatus;
+
+/// Model texts of the processors that are there.
+pub fn processors<'a>(population: &Population<'a>) -> Vec<&'a str> {
+    let there = |socket: &&Socket<'a>| socket.status != Some(ProcessorStatus::Unpopulated);
+    population.sockets.iter().filter(there).filter_map(|socket| socket.processor).collect()
+}
+
+/// A broken rule as a finding.
+pub fn breach_finding(board: &Board, breach: Breach) -> Finding {
+    let kind = match breach.kind {
+        RuleKind::RankLimit => FindingKind::RankLimit,
+        RuleKind::SlotOrder => FindingKind::SlotOrder,
+        RuleKind::MixedKinds => FindingKind::MixedKinds,
+        RuleKind::Uneven => FindingKind::Uneven,
+    };
+    let mut finding = Finding::about(kind, breach.slots);
+    finding.severity = if breach.fault { Severity::Fault } else { Severity::Warning };
+    finding.summary = breach.summary;
+    finding.expected = format!("{} ({})", breach.expected, board.source_text(&breach.source));
+    finding.found = breach.found;
+    finding
+}
+
+/// Broken rules. While modules are missing or misplaced, the plan is judged in place of what is fitted: the
+/// repair changes the latter anyway, and one cause gives one finding.
+pub(super) fn broken_rules(context: &Context<'_, '_>, board: &Board, placed: bool) -> Vec<Finding> {
+    let fitting = if placed {
+        Fitting::of_population(board, context.population)
+    } else {
+        Fitting::of_plan(board, context.plan)
+    };
+    let mut findings: Vec<Finding> =
+        check(board, &fitting).into_iter().map(|breach| breach_finding(board, breach)).collect();
+    for finding in &mut findings {
+        let slots = finding.slots.iter().filter_map(|name| context.population.slot(name));
+        let labels: Vec<_> = slots.map(|(index, _)| context.device(index).locator.place()).collect();
+        finding.evidence = context.evidence(labels);
+    }
+    findings
+}
+
+/// What the rules lead to expect of what is fitted.
+pub(super) fn expectation(board: &Board, population: &Population<'_>) -> Prediction {
+    predict(board, &Fitting::of_population(board, population), &processors(population))
+}
+
+/// What would let it run faster.
+pub(super) fn lifts_of(board: &Board, population: &Population<'_>) -> Vec<Lift> {
+    lifts(board, &Fitting::of_population(board, population), &processors(population))
+}
+
+/// `clocked-down` by the rules, where the plan states no speed.
+pub(super) fn clocked_down(context: &Context<'_, '_>, prediction: &Prediction) -> Option<Finding> {
+    let Outlook::Known { low, .. } = prediction.speed else { return None };
+    let mut finding = super::machine::below(context, low, "the board's rules lead to expect")?;
+    let limits: Vec<&str> = prediction.limits.iter().map(|limit| limit.text.as_str()).collect();
+    finding.expected = format!("{low}: {}", limits.join("; "));
+    finding.fields = vec![DemandField::Speed];
+    Some(finding)
+}

@@ -1,0 +1,71 @@
+//! Single changes that would let a machine run faster, with what they cost.
+
+use super::{Board, ChannelLoad, Fitting, Outlook, check, predict};
+use crate::units::{Bytes, TransferRate};
+
+/// One change that lifts the speed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lift {
+    /// What to change.
+    pub text: String,
+    /// The speed to expect then.
+    pub speed: TransferRate,
+    /// Memory that it costs.
+    pub lost: Bytes,
+}
+
+/// Changes that lift the expected speed, the cheapest first: taking the last module out of the fullest
+/// channels, and exchanging the slowest modules for the next faster ones that are there.
+pub fn lifts(board: &Board, fitting: &Fitting, processors: &[&str]) -> Vec<Lift> {
+    let Some(now) = predict(board, fitting, processors).speed.most() else { return Vec::new() };
+    let mut lifts: Vec<Lift> = [thinner(fitting), quicker(fitting)]
+        .into_iter()
+        .flatten()
+        .filter(|(changed, _)| check(board, changed).iter().all(|breach| !breach.fault))
+        .filter_map(|(changed, text)| {
+            let speed = match predict(board, &changed, processors).speed {
+                Outlook::Known { high, .. } | Outlook::AtMost(high) => high,
+                Outlook::Unknown => return None,
+            };
+            let lost = Bytes(total(fitting).0.saturating_sub(total(&changed).0));
+            now.below(speed).then_some(Lift { text, speed, lost })
+        })
+        .collect();
+    lifts.sort_by_key(|lift| lift.lost);
+    lifts
+}
+
+fn total(fitting: &Fitting) -> Bytes {
+    fitting.loads().filter_map(|load| load.size).sum()
+}
+
+/// Without the last module of each of the fullest channels.
+fn thinner(fitting: &Fitting) -> Option<(Fitting, String)> {
+    let most = fitting.channels.iter().map(ChannelLoad::count).max().filter(|most| *most > 1)?;
+    let mut changed = fitting.clone();
+    let mut taken = Vec::new();
+    for channel in changed.channels.iter_mut().filter(|channel| channel.count() == most) {
+        if let Some((name, load)) = channel.slots.iter_mut().rfind(|(_, load)| load.is_some()) {
+            taken.push(name.clone());
+            *load = None;
+        }
+    }
+    Some((changed, format!("take the modules out of {}", taken.join(", "))))
+}
+
+/// With the slowest modules rated like the next faster ones.
+fn quicker(fitting: &Fitting) -> Option<(Fitting, String)> {
+    let slowest = fitting.loads().filter_map(|load| load.rated).min()?;
+    let next = fitting.loads().filter_map(|load| load.rated).filter(|rate| slowest.below(*rate)).min()?;
+    let mut changed = fitting.clone();
+    let mut names = Vec::new();
+    for (name, load) in changed.channels.iter_mut().flat_map(|channel| &mut channel.slots) {
+        if let Some(load) =
+            load.as_mut().filter(|load| load.rated.is_some_and(|rate| rate.same_grade(slowest)))
+        {
+            names.push(name.clone());
+            load.rated = Some(next);
+        }
+    }
+    Some((changed, format!("exchange the modules in {} for ones rated {next}", names.join(", "))))
+}

@@ -1,0 +1,104 @@
+//! A plan against the rules of its board: what it breaks, and what to expect of it.
+
+use crate::audit::{Finding, FindingKind, Verdict, breach_finding};
+use crate::board::{Board, Fitting, Lift, Prediction, check, lifts, predict};
+use crate::plan::{Plan, Processor};
+use crate::yaml::{FileError, did_you_mean};
+
+/// The result of checking a plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanCheck {
+    /// `Deviates` if a rule is broken that makes a fault.
+    pub verdict: Verdict,
+    /// Broken rules.
+    pub findings: Vec<Finding>,
+    /// What to expect.
+    pub prediction: Prediction,
+    /// Single changes that would let it run faster.
+    pub lifts: Vec<Lift>,
+    /// Where money is spent for nothing.
+    pub wasted: Vec<String>,
+}
+
+/// Checks `plan` on `board`.
+///
+/// # Errors
+/// [`FileError`] where the plan names a slot that the board does not have.
+pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
+    for planned in &plan.slots {
+        if board.place(&planned.slot).is_none() {
+            let shown: Vec<&str> = board.slots().take(8).collect();
+            return Err(FileError {
+                file: plan.source.clone(),
+                line: Some(planned.line).filter(|line| *line > 0),
+                found: format!("slot `{}`", planned.slot),
+                expected: format!("a slot of board {}: {} and so on", board.name, shown.join(", ")),
+                advice: match did_you_mean(&planned.slot, board.slots()) {
+                    hint if hint.is_empty() => {
+                        "Correct the name; `asfitted boards print` shows all slots.".to_owned()
+                    }
+                    hint => hint,
+                },
+            });
+        }
+    }
+    let fitting = Fitting::of_plan(board, plan);
+    let mut findings = absent_processors(plan, board, &fitting);
+    findings.extend(check(board, &fitting).into_iter().map(|breach| breach_finding(board, breach)));
+    let models = plan.processor_models();
+    let prediction = predict(board, &fitting, &models);
+    let wasted = wasted(&fitting, &prediction);
+    Ok(PlanCheck {
+        verdict: Verdict::of(&findings),
+        findings,
+        lifts: lifts(board, &fitting, &models),
+        wasted,
+        prediction,
+    })
+}
+
+/// Slots of sockets that the plan says hold no processor.
+fn absent_processors(plan: &Plan, board: &Board, fitting: &Fitting) -> Vec<Finding> {
+    if plan.processors.is_empty() {
+        return Vec::new();
+    }
+    let mut findings = Vec::new();
+    for (index, socket) in board.sockets.iter().enumerate() {
+        let there = matches!(plan.processors.get(index), Some(Processor::Model(_)));
+        let own = fitting.channels.iter().filter(|channel| channel.socket == socket.number);
+        let slots: Vec<String> = own.flat_map(crate::board::ChannelLoad::filled).collect();
+        if there || slots.is_empty() {
+            continue;
+        }
+        let mut finding = Finding::about(FindingKind::NoCpu, slots);
+        finding.summary = format!(
+            "socket {} has no processor, so its {} modules cannot be seen",
+            socket.number,
+            finding.slots.len()
+        );
+        finding.expected = "modules only in slots of a processor that is there".to_owned();
+        finding.found = format!("{} modules on socket {}", finding.slots.len(), socket.number);
+        findings.push(finding);
+    }
+    findings
+}
+
+/// Modules that are rated above what they will ever run at.
+fn wasted(fitting: &Fitting, prediction: &Prediction) -> Vec<String> {
+    let Some(most) = prediction.speed.most() else { return Vec::new() };
+    let mut above: Vec<_> =
+        fitting.loads().filter_map(|load| load.rated).filter(|rated| most.below(*rated)).collect();
+    above.sort_unstable();
+    let limit =
+        prediction.limits.iter().find(|limit| limit.high == most).map_or("", |limit| limit.text.as_str());
+    above
+        .chunk_by(|a, b| a == b)
+        .map(|same| {
+            format!(
+                "{} modules rated {} run at {most} at most here ({limit}): ones rated {most} do the same, which matters if they are cheaper",
+                same.len(),
+                same[0]
+            )
+        })
+        .collect()
+}
