@@ -26,6 +26,7 @@ pub mod compare;
 pub mod demo;
 pub mod diagnose;
 pub mod evidence;
+pub mod place;
 pub mod plan;
 pub mod population;
 pub mod records;

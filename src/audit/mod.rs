@@ -8,7 +8,7 @@ mod machine;
 mod matching;
 mod placement;
 
-pub(crate) use differences::describe_found;
+pub(crate) use differences::{describe_found, describe_wanted};
 pub(crate) use finding::list;
 pub use finding::{Evidence, FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
 

@@ -19,11 +19,11 @@ pub use derive::{DerivedBoard, from_population};
 pub use fitting::{ChannelLoad, Fitting, Load};
 pub use library::{CLASSES, class};
 pub use lift::{Lift, lifts};
-pub use predict::{Limit, LimitKind, Outlook, Prediction, predict};
+pub use predict::{Limit, LimitKind, Outlook, Prediction, channel_speed, predict};
 pub use read::read;
 #[cfg(feature = "schema")]
 pub use read::schema;
-pub use rules::{Breach, RuleKind, check};
+pub use rules::{Breach, RuleKind, channel_is_legal, check, concerns};
 pub use write::to_yaml;
 
 use crate::population::ModuleKind;

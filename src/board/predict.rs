@@ -234,6 +234,12 @@ fn processor_limit(
     Some(Limit { kind: LimitKind::Processor, low, high, text, slots: Vec::new(), sources })
 }
 
+/// The most that one channel's content allows by the published rows; `None` where none covers it.
+pub fn channel_speed(board: &Board, channel: &ChannelLoad, processors: &[&str]) -> Option<TransferRate> {
+    let grades: Vec<&ProcessorGrade> = processors.iter().flat_map(|text| grades_of(board, text)).collect();
+    rows_for(board, channel, &grades).iter().filter(|row| row.source.binds()).map(|row| row.most).max()
+}
+
 /// The tightest channel by the speed table, and whether the table covers every channel.
 fn population(
     board: &Board,
@@ -242,6 +248,7 @@ fn population(
     notes: &mut Vec<String>,
 ) -> (Option<Limit>, bool) {
     let mut tightest: Option<Limit> = None;
+    let mut highest = None;
     let mut covered = true;
     for channel in fitting.channels.iter().filter(|channel| channel.count() > 0) {
         let rows = rows_for(board, channel, grades);
@@ -261,6 +268,7 @@ fn population(
             continue;
         };
         covered &= published.iter().any(|row| !row.ceiling);
+        highest = Some(highest.map_or(high, |other: TransferRate| other.min(high)));
         let text = format!("{} run at {}", describe(channel), range(low, high));
         match &mut tightest {
             Some(limit) if limit.low == low && limit.high == high => limit.slots.extend(channel.filled()),
@@ -271,6 +279,10 @@ fn population(
                 tightest = Some(Limit { kind: LimitKind::Population, low, high, text, slots, sources });
             }
         }
+    }
+    // Another channel may be the tighter one by its highest number.
+    if let (Some(limit), Some(highest)) = (&mut tightest, highest) {
+        limit.high = highest;
     }
     (tightest, covered)
 }

@@ -55,6 +55,15 @@ pub fn check(board: &Board, fitting: &Fitting) -> Vec<Breach> {
     breaches
 }
 
+/// Whether one channel by itself breaks no rule that makes a fault.
+pub fn channel_is_legal(board: &Board, channel: &ChannelLoad) -> bool {
+    let own = rank_limit(board, channel)
+        .into_iter()
+        .chain(channel_limits(board, channel))
+        .chain(slot_order(board, channel));
+    !own.into_iter().any(|breach| breach.fault && breach.source.binds())
+}
+
 /// The ranks for which a module counts; `None` where they are not known.
 fn counted_ranks(board: &Board, load: &Load) -> Option<u8> {
     match (&board.rules.load_reduced_counts, load.kind) {
@@ -88,7 +97,8 @@ fn rank_limit(board: &Board, channel: &ChannelLoad) -> Option<Breach> {
     })
 }
 
-fn concerns(limit: &ChannelLimit, load: &Load) -> bool {
+/// Whether a limit concerns a module.
+pub fn concerns(limit: &ChannelLimit, load: &Load) -> bool {
     (limit.kinds.is_empty() || load.kind.is_some_and(|kind| limit.kinds.contains(&kind)))
         && (limit.ranks_from <= 1 || load.ranks.is_some_and(|ranks| ranks >= limit.ranks_from))
 }

@@ -98,6 +98,17 @@ pub(super) enum PlanCommand {
         #[arg(long)]
         any_serial: bool,
     },
+    /// Turn the plan's order (so many of these modules) into slots, in the best way the board's rules allow.
+    Place {
+        /// The plan with an `order`, a YAML file; see docs/plan.md.
+        #[arg(value_name = "PLAN")]
+        plan: PathBuf,
+        #[command(flatten)]
+        board: BoardChoice,
+        /// Write the reason for every choice above the plan.
+        #[arg(long)]
+        why: bool,
+    },
     /// Check a plan against the rules of its board; say what total, speed and bandwidth to expect.
     Check {
         /// The plan, a YAML file; see docs/plan.md.

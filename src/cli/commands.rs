@@ -10,9 +10,10 @@ use super::arguments::{
 use super::{CliError, Outcome, input, output};
 use crate::board::Board;
 use crate::evidence::Text;
+use crate::place::Placed;
 use crate::plan::Plan;
 use crate::report::{self, AuditReport, Subject};
-use crate::{audit, board, check, compare, demo, plan, population, records};
+use crate::{audit, board, check, compare, demo, place, plan, population, records};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
     let common = &arguments.common;
@@ -36,6 +37,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
         }
         Command::Plan(PlanCommand::From { listing, any_serial }) => plan_from(listing, *any_serial, common),
         Command::Plan(PlanCommand::Check { plan, board }) => plan_check(plan, board, common),
+        Command::Plan(PlanCommand::Place { plan, board, why }) => plan_place(plan, board, *why, common),
         Command::Boards(BoardsCommand::List) => boards_list(common),
         Command::Boards(BoardsCommand::Print { board }) => boards_print(board, common),
         Command::Boards(BoardsCommand::Derive(listing)) => boards_derive(listing, common),
@@ -100,13 +102,45 @@ fn show(listing: &Listing, board: &BoardChoice, common: &Common) -> Result<Outco
     Ok(Outcome::AsPlanned)
 }
 
-fn plan_check(path: &Path, board: &BoardChoice, common: &Common) -> Result<Outcome, CliError> {
+/// The plan, and the board that it or the command line names.
+fn plan_and_board(path: &Path, board: &BoardChoice) -> Result<(Plan, Board), CliError> {
     let plan = input::plan(path)?;
     let board = match (&board.name, &plan.board) {
         (Some(name), _) => input::board(name, None)?,
         (None, Some(name)) => input::board(name, Some(path))?,
         (None, None) => return Err(CliError::NoBoard { plan: plan.source.clone() }),
     };
+    Ok((plan, board))
+}
+
+fn plan_place(path: &Path, board: &BoardChoice, why: bool, common: &Common) -> Result<Outcome, CliError> {
+    let (plan, board) = plan_and_board(path, board)?;
+    let (placement, outcome) = match place::place(&plan, &board)? {
+        Placed::All(placement) => (Some(*placement), Outcome::AsPlanned),
+        Placed::Refused(refusal) => {
+            for rule in &refusal.rules {
+                output::complain(&format!("the order does not fit: {rule}"));
+            }
+            match &refusal.largest {
+                Some(_) => output::complain("the largest part that fits is placed"),
+                None => output::complain("no part of it could be placed"),
+            }
+            (refusal.largest, Outcome::Deviates)
+        }
+    };
+    let Some(placement) = placement else { return Ok(outcome) };
+    match common.format {
+        Format::Text => {
+            let comments = if why { placement.reasons } else { Vec::new() };
+            output::plain(common, plan::to_yaml(&placement.plan, &comments).as_bytes())?;
+        }
+        Format::Json => output::result(common, || plan::to_json(&placement.plan), |_| Ok(()))?,
+    }
+    Ok(outcome)
+}
+
+fn plan_check(path: &Path, board: &BoardChoice, common: &Common) -> Result<Outcome, CliError> {
+    let (plan, board) = plan_and_board(path, board)?;
     let check = check::check_plan(&plan, &board)?;
     output::result(
         common,

@@ -30,6 +30,8 @@ struct PlanForm {
     /// Processor models, one per socket in the board's order; `none` for an empty socket. They tell the speed to
     /// expect and are not compared with the listing.
     processors: Many,
+    /// Modules without slots, for `plan place`: `12 x 32GB 4Rx4 PC3L-10600R`, or a count and a module.
+    order: Vec<OrderForm>,
     /// Which modules go into which slots.
     fit: Vec<FitForm>,
     /// Slots that must hold nothing.
@@ -69,6 +71,43 @@ struct FitForm {
     /// Serial numbers, one per slot in the same order.
     #[serde(default)]
     serials: Many,
+}
+
+/// So many modules of a kind: as an order line, or as count and module.
+#[derive(Debug)]
+enum OrderForm {
+    Line(String),
+    Fields(CountForm),
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+/// A number of modules of one kind.
+struct CountForm {
+    /// How many.
+    count: u32,
+    /// The module.
+    module: ModuleForm,
+}
+
+impl<'de> Deserialize<'de> for OrderForm {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct OrderVisitor;
+        impl<'de> Visitor<'de> for OrderVisitor {
+            type Value = OrderForm;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("an order line such as `12 x 32GB 4Rx4 PC3L-10600R`, or a count and a module")
+            }
+            fn visit_str<E: Error>(self, text: &str) -> Result<OrderForm, E> {
+                Ok(OrderForm::Line(text.to_owned()))
+            }
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<OrderForm, A::Error> {
+                CountForm::deserialize(MapAccessDeserializer::new(map)).map(OrderForm::Fields)
+            }
+        }
+        deserializer.deserialize_any(OrderVisitor)
+    }
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -167,6 +206,19 @@ mod schema_impls {
 
     use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
+    impl JsonSchema for super::OrderForm {
+        fn schema_name() -> Cow<'static, str> {
+            "OrderLine".into()
+        }
+        fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+            let fields = generator.subschema_for::<super::CountForm>();
+            json_schema!({ "oneOf": [
+                { "type": "string", "description": "`COUNT x STICKER`." },
+                fields
+            ] })
+        }
+    }
+
     impl JsonSchema for super::ModuleForm {
         fn schema_name() -> Cow<'static, str> {
             "Module".into()
@@ -209,6 +261,7 @@ impl Reader<'_> {
                 self.add(&mut slots, &name, demand.clone())?;
             }
         }
+        let order = form.order.into_iter().map(|line| self.order(line)).collect::<Result<Vec<_>, _>>()?;
         let expect = form.expect.map(|expect| self.expectation(&expect)).transpose()?.unwrap_or_default();
         let machine = form.machine.unwrap_or_default();
         let waived = form.waive.0.iter().map(|word| self.waived(word)).collect::<Result<_, _>>()?;
@@ -223,11 +276,12 @@ impl Reader<'_> {
             },
             board: form.board,
             processors: form.processors.0.into_iter().map(processor).collect(),
+            order,
             slots,
             expect,
             waived,
         };
-        if plan.slots.is_empty() && plan.expect == Expectation::default() {
+        if plan.slots.is_empty() && plan.order.is_empty() && plan.expect == Expectation::default() {
             let advice = "Write at least one line under `fit`, or start from `asfitted plan from LISTING`.";
             return Err(self.source.error(
                 None,
@@ -237,6 +291,30 @@ impl Reader<'_> {
             ));
         }
         Ok(plan)
+    }
+
+    fn order(&self, form: OrderForm) -> Result<(u32, Wanted), FileError> {
+        let (count, wanted, text) = match form {
+            OrderForm::Line(text) => {
+                let split =
+                    text.split_once(['x', 'X', '×']).filter(|(count, _)| count.trim().parse::<u32>().is_ok());
+                let Some((count, sticker)) = split else {
+                    return Err(self.source.bad(
+                        &text,
+                        "order",
+                        "a line such as `12 x 32GB 4Rx4 PC3L-10600R`",
+                    ));
+                };
+                (count.trim().parse().unwrap_or(0), self.sticker(sticker.trim())?, text.clone())
+            }
+            OrderForm::Fields(form) => {
+                (form.count, self.module(form.module, "order")?, form.count.to_string())
+            }
+        };
+        if !(1..=4096).contains(&count) {
+            return Err(self.source.bad(&text, "order", "a count from 1 to 4096"));
+        }
+        Ok((count, wanted))
     }
 
     fn waived(&self, word: &str) -> Result<DemandField, FileError> {

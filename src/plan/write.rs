@@ -53,6 +53,13 @@ fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::R
             writeln!(out, "  - {text}")?;
         }
     }
+    if !plan.order.is_empty() {
+        writeln!(out, "order:")?;
+        for (count, wanted) in &plan.order {
+            writeln!(out, "  - count: {count}")?;
+            write_module(out, wanted, "    ")?;
+        }
+    }
     write_fit(out, plan)?;
     for (key, demand) in [("empty", Demand::Empty), ("idle", Demand::Idle)] {
         let names: Vec<&str> =
@@ -105,7 +112,7 @@ fn write_fit(out: &mut String, plan: &Plan) -> std::fmt::Result {
     }
     writeln!(out, "fit:")?;
     for (wanted, slots) in lines {
-        write_module(out, wanted)?;
+        write_module(out, wanted, "  - ")?;
         writeln!(out, "    slots:")?;
         for (slot, _) in &slots {
             writeln!(out, "      - {}", scalar(slot))?;
@@ -120,7 +127,7 @@ fn write_fit(out: &mut String, plan: &Plan) -> std::fmt::Result {
     Ok(())
 }
 
-fn write_module(out: &mut String, wanted: &Wanted) -> std::fmt::Result {
+fn write_module(out: &mut String, wanted: &Wanted, start: &str) -> std::fmt::Result {
     // A sticker says the rest, so only what it does not carry is written beside it.
     let own = wanted.sticker.as_deref().and_then(|text| super::parse_sticker(text).ok()).unwrap_or_default();
     let mut fields: Vec<(&str, String)> = Vec::new();
@@ -146,10 +153,10 @@ fn write_module(out: &mut String, wanted: &Wanted) -> std::fmt::Result {
     put("part", wanted.part.as_deref().map(scalar), false);
     if fields.is_empty() {
         // A module of which the listing states nothing but that it is there.
-        writeln!(out, "  - module: any")?;
+        writeln!(out, "{start}module: any")?;
         return Ok(());
     }
-    writeln!(out, "  - module:")?;
+    writeln!(out, "{start}module:")?;
     for (key, value) in fields {
         writeln!(out, "      {key}: {value}")?;
     }

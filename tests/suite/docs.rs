@@ -24,6 +24,8 @@ fn every_finding_has_its_section() {
 fn every_key_of_a_plan_is_described() {
     let page = page("docs/plan.md");
     for key in [
+        "order",
+        "processors",
         "name",
         "machine",
         "serial",

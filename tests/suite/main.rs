@@ -11,6 +11,7 @@ mod corpus;
 mod docs;
 mod edit;
 mod fixture;
+mod placing;
 mod properties;
 mod reference;
 mod standards;

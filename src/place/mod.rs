@@ -1,0 +1,190 @@
+//! From an order to slots: the best placement of a bag of modules on a board.
+//!
+//! Best is, in this order: legal, then fastest, then most even over sockets, then over channels, then the most
+//! channels in use. The search is exact: dynamic programming over how many modules of each kind a socket's
+//! channels take, so that equal channels and equal modules are never tried twice.
+
+mod search;
+
+use crate::audit::describe_wanted;
+use crate::board::{Board, Fitting, Load, Outlook, check, predict};
+use crate::plan::{Demand, Plan, PlannedSlot, Processor, Wanted};
+use crate::units::{Bytes, TransferRate};
+use crate::yaml::FileError;
+
+/// How good a placement is; smaller is better.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Merit {
+    /// Speed, slowest last.
+    speed: std::cmp::Reverse<Option<TransferRate>>,
+    /// Sum of squares of the sockets' sizes in MiB: least where they are equal.
+    sockets: u128,
+    /// Sum of squares of the channels' sizes in MiB.
+    channels: u128,
+    /// Channels in use, fewest last.
+    used: std::cmp::Reverse<usize>,
+}
+
+/// The merit of a fitting; `None` where it breaks a rule that makes a fault.
+pub fn merit(board: &Board, fitting: &Fitting, processors: &[&str]) -> Option<Merit> {
+    if check(board, fitting).iter().any(|breach| breach.fault) {
+        return None;
+    }
+    let size = |loads: Vec<&Load>| -> u128 {
+        let total: Bytes = loads.iter().filter_map(|load| load.size).sum();
+        u128::from(total.0 / Bytes::MIB)
+    };
+    let of_socket = |number: u16| {
+        let own = fitting.channels.iter().filter(|channel| channel.socket == number);
+        size(own.flat_map(crate::board::ChannelLoad::loads).collect())
+    };
+    Some(Merit {
+        speed: std::cmp::Reverse(predict(board, fitting, processors).speed.most()),
+        sockets: board.sockets.iter().map(|socket| of_socket(socket.number).pow(2)).sum(),
+        channels: fitting.channels.iter().map(|channel| size(channel.loads().collect()).pow(2)).sum(),
+        used: std::cmp::Reverse(fitting.channels.iter().filter(|channel| channel.count() > 0).count()),
+    })
+}
+
+/// A placement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placement {
+    /// The plan with every module in its slot.
+    pub plan: Plan,
+    /// Why each choice was made.
+    pub reasons: Vec<String>,
+}
+
+/// Why an order cannot be placed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Refusal {
+    /// The rules that stop it.
+    pub rules: Vec<String>,
+    /// The largest part that fits, if it was found.
+    pub largest: Option<Placement>,
+}
+
+/// The outcome of placing.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Placed {
+    /// All modules have slots, in the best way.
+    All(Box<Placement>),
+    /// They do not fit.
+    Refused(Box<Refusal>),
+}
+
+/// Places the plan's order on `board`. Modules that the plan has already put into slots must not be there.
+///
+/// # Errors
+/// [`FileError`] where the plan has no order, has slots besides, orders a module without a size, or orders so
+/// many different modules that an exact search would take too long.
+pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
+    let error = |found: &str, expected: &str, advice: &str| FileError {
+        file: plan.source.clone(),
+        line: None,
+        found: found.to_owned(),
+        expected: expected.to_owned(),
+        advice: advice.to_owned(),
+    };
+    if plan.order.is_empty() {
+        let advice = "Write `order: [12 x 16GB 2Rx4 PC3L-10600R]`.";
+        return Err(error("no `order`", "modules to place", advice));
+    }
+    if plan.modules().next().is_some() {
+        let advice = "Move the modules of `fit` into `order`, or leave `order` out.";
+        return Err(error("both `order` and `fit`", "one of them", advice));
+    }
+    if plan.order.iter().any(|(_, wanted)| wanted.size.is_none()) {
+        return Err(error("a module without a size", "its size at least", "Add the size."));
+    }
+    let board = &present(board, plan);
+    let models = plan.processor_models();
+    let order = search::Order::new(&plan.order);
+    let too_many = || {
+        error("too many different modules for an exact search", "fewer kinds or modules", "Split the order.")
+    };
+    if let Some(rule) = search::never(board, &order) {
+        return Ok(Placed::Refused(Box::new(Refusal { rules: vec![rule], largest: None })));
+    }
+    match search::best(board, &order, &models, true).ok_or_else(too_many)? {
+        Some(contents) => {
+            let placement = placement(plan, board, &order, &contents, &models);
+            Ok(Placed::All(Box::new(placement)))
+        }
+        None => {
+            let rules = search::blockers(board, &order, &models);
+            let largest = search::best(board, &order, &models, false).flatten();
+            let largest = largest.map(|contents| placement(plan, board, &order, &contents, &models));
+            Ok(Placed::Refused(Box::new(Refusal { rules, largest })))
+        }
+    }
+}
+
+/// The board without sockets that the plan says hold no processor.
+fn present(board: &Board, plan: &Plan) -> Board {
+    let mut board = board.clone();
+    if !plan.processors.is_empty() {
+        let there = |index: usize| matches!(plan.processors.get(index), Some(Processor::Model(_)));
+        let mut index = 0;
+        board.sockets.retain(|_| {
+            index += 1;
+            there(index - 1)
+        });
+    }
+    board
+}
+
+/// The plan and reasons for what each channel takes: indices into the order, in the order of filling.
+fn placement(
+    plan: &Plan,
+    board: &Board,
+    order: &search::Order,
+    contents: &[Vec<usize>],
+    models: &[&str],
+) -> Placement {
+    let mut slots = Vec::new();
+    let mut reasons = Vec::new();
+    for ((socket, channel), content) in board.channels().zip(contents) {
+        for (at, slot) in channel.slots.iter().enumerate() {
+            let demand = match content.get(at) {
+                Some(kind) => Demand::Module(order.kinds[*kind].0.clone()),
+                None => Demand::Empty,
+            };
+            slots.push(PlannedSlot { slot: slot.clone(), line: 0, demand });
+        }
+        let names: Vec<String> = content.iter().map(|kind| describe_wanted(&order.kinds[*kind].0)).collect();
+        if !names.is_empty() {
+            let ranks: Option<u32> =
+                content.iter().map(|kind| order.kinds[*kind].1.ranks.map(u32::from)).sum();
+            let ranks = ranks.map_or_else(String::new, |ranks| format!(", {ranks} ranks"));
+            reasons.push(format!(
+                "channel {} of socket {}, first slot first: {}{ranks}",
+                channel.name,
+                socket.number,
+                names.join(" + ")
+            ));
+        }
+    }
+    let placed = Plan { order: Vec::new(), slots, ..plan.clone() };
+    let fitting = Fitting::of_plan(board, &placed);
+    let prediction = predict(board, &fitting, models);
+    let speed = match prediction.speed {
+        Outlook::Known { low, high } if low == high => format!("runs at {high}"),
+        Outlook::Known { low, high } => format!("runs at {} to {high}", low.0),
+        Outlook::AtMost(high) => format!("runs at {high} at most"),
+        Outlook::Unknown => "speed not covered by the rules".to_owned(),
+    };
+    let limits: Vec<&str> = prediction.limits.iter().map(|limit| limit.text.as_str()).collect();
+    reasons.insert(0, format!("{speed}; no legal placement is faster ({})", limits.join("; ")));
+    reasons.insert(
+        1,
+        format!(
+            "{}: among the fastest, sockets and channels hold sizes as equal as they can",
+            prediction.evenness.word()
+        ),
+    );
+    Placement { plan: placed, reasons }
+}
+
+/// A module kind with what the rules see of it.
+type Kind = (Wanted, Load);

@@ -1,0 +1,458 @@
+//! The exact search.
+//!
+//! A *content* is what one channel takes: a multiset of module kinds, in the order of filling. A *use* is how
+//! many modules of each kind something takes, as one number in a mixed radix, so that sums of uses are sums of
+//! numbers. First the best contents for every use of one socket are found channel by channel, then the best
+//! uses of all sockets, socket by socket. Costs are compared like words in a dictionary and add up term by
+//! term, so the best part belongs to the best whole.
+
+use std::collections::BTreeMap;
+
+use super::Kind;
+use crate::board::{
+    Board, ChannelLimit, ChannelLoad, Load, channel_is_legal, channel_speed, check, concerns,
+};
+use crate::plan::Wanted;
+use crate::units::{Bytes, TransferRate};
+
+/// What is to be placed.
+#[derive(Debug)]
+pub(super) struct Order {
+    /// Kinds, those with more ranks first, then the larger ones: the order of filling within a channel.
+    pub(super) kinds: Vec<Kind>,
+    /// How many of each.
+    counts: Vec<usize>,
+}
+
+impl Order {
+    pub(super) fn new(order: &[(u32, Wanted)]) -> Self {
+        let mut kinds: Vec<(Kind, usize)> = Vec::new();
+        for (count, wanted) in order {
+            let count = usize::try_from(*count).unwrap_or(usize::MAX);
+            match kinds.iter_mut().find(|((other, _), _)| other == wanted) {
+                Some((_, old)) => *old += count,
+                None => kinds.push(((wanted.clone(), Load::from(wanted)), count)),
+            }
+        }
+        kinds.sort_by_key(|((_, load), _)| std::cmp::Reverse((load.ranks, load.size)));
+        let (kinds, counts) = kinds.into_iter().unzip();
+        Self { kinds, counts }
+    }
+
+    fn total(&self) -> usize {
+        self.counts.iter().sum()
+    }
+
+    /// The weight of each kind in a use, and the number of uses.
+    fn radix(&self) -> Option<(Vec<usize>, usize)> {
+        let mut weights = Vec::new();
+        let mut size = 1usize;
+        for count in &self.counts {
+            weights.push(size);
+            size = size.checked_mul(count + 1)?;
+        }
+        Some((weights, size))
+    }
+}
+
+/// More uses than this are not searched.
+const MOST_USES: usize = 4_000_000;
+
+/// More steps than this are not taken.
+const MOST_STEPS: usize = 600_000_000;
+
+/// Cost of a part: squares of sockets, squares of channels, channels not used. Smaller is better.
+type Cost = (u128, u128, usize);
+
+fn add(a: Cost, b: Cost) -> Cost {
+    (a.0 + b.0, a.1 + b.1, a.2 + b.2)
+}
+
+/// What one channel can take.
+#[derive(Debug)]
+struct Content {
+    modules: Vec<usize>,
+    usage: usize,
+    mebibytes: u128,
+    speed: Option<TransferRate>,
+}
+
+/// A rule that no placement can keep: it looks at all modules together.
+pub(super) fn never(board: &Board, order: &Order) -> Option<String> {
+    // One module in a channel of its own breaks nothing but what concerns the bag as a whole.
+    let alone = |(_, load): &Kind| ChannelLoad {
+        socket: 1,
+        channel: String::new(),
+        slots: vec![(String::new(), Some(*load))],
+    };
+    let channels: Vec<ChannelLoad> = order.kinds.iter().map(alone).collect();
+    let fitting = crate::board::Fitting { channels };
+    check(board, &fitting)
+        .into_iter()
+        .find(|breach| breach.fault && breach.kind == crate::board::RuleKind::MixedKinds)
+        .map(|breach| format!("{} ({})", breach.summary, board.source_text(&breach.source)))
+}
+
+/// The contents of all channels for the best placement: of the whole order, or of the largest part that fits.
+/// The outer `None` means that the search would be too large, the inner one that nothing fits.
+#[expect(clippy::option_option, reason = "two different questions")]
+pub(super) fn best(
+    board: &Board,
+    order: &Order,
+    processors: &[&str],
+    whole: bool,
+) -> Option<Option<Vec<Vec<usize>>>> {
+    let (weights, uses) = order.radix().filter(|(_, uses)| *uses <= MOST_USES)?;
+    let search = Search { board, order, processors, weights, uses };
+    let count = |contents: &Vec<Vec<usize>>| contents.iter().map(Vec::len).sum::<usize>();
+    // The largest part is what fits with no demand on the speed; among parts of that size, the fastest.
+    let wanted = if whole { order.total() } else { search.place(None, false)?.as_ref().map_or(0, count) };
+    if wanted == 0 {
+        return Some(None);
+    }
+    for least in search.speeds() {
+        if let Some(found) = search.place(least, whole)?
+            && count(&found) == wanted
+        {
+            return Some(Some(found));
+        }
+    }
+    Some(None)
+}
+
+/// Names of the rules without which the order would fit.
+pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec<String> {
+    let slots = board.slots().count();
+    if order.total() > slots {
+        return vec![format!("{} modules for {slots} slots", order.total())];
+    }
+    let mut names = Vec::new();
+    let fits = |board: &Board| best(board, order, processors, true).flatten().is_some();
+    if let Some(limit) = &board.rules.ranks_per_channel {
+        let mut without = board.clone();
+        without.rules.ranks_per_channel = None;
+        if fits(&without) {
+            names.push(format!(
+                "at most {} ranks in a channel ({})",
+                limit.value,
+                board.source_text(&limit.source)
+            ));
+        }
+    }
+    for (index, limit) in board.rules.channel_limits.iter().enumerate() {
+        let mut without = board.clone();
+        without.rules.channel_limits.remove(index);
+        if fits(&without) {
+            names.push(format!(
+                "at most {} modules in a channel ({})",
+                limit.most,
+                board.source_text(&limit.source)
+            ));
+        }
+    }
+    if names.is_empty() {
+        names.push("several rules together".to_owned());
+    }
+    names
+}
+
+struct Search<'s> {
+    board: &'s Board,
+    order: &'s Order,
+    processors: &'s [&'s str],
+    weights: Vec<usize>,
+    uses: usize,
+}
+
+/// The best contents of one socket for each use, as a chain from channel to channel.
+struct Table {
+    /// Per channel and use: cost so far, and the content that led there.
+    layers: Vec<Vec<Option<(Cost, u32)>>>,
+    contents: Vec<Content>,
+}
+
+/// All tables of a socket, with the best one for each use that it can take.
+#[derive(Default)]
+struct Socket {
+    tables: Vec<Table>,
+    best: BTreeMap<usize, (Cost, usize)>,
+}
+
+impl Search<'_> {
+    /// Speeds that contents allow, fastest first, then no demand on the speed at all. What lies above the
+    /// slowest module's rating makes no difference.
+    fn speeds(&self) -> Vec<Option<TransferRate>> {
+        let rating = self.order.kinds.iter().filter_map(|(_, load)| load.rated).min();
+        let mut speeds: Vec<TransferRate> = self
+            .forms()
+            .iter()
+            .flat_map(|form| form.iter().copied())
+            .collect::<std::collections::BTreeSet<usize>>()
+            .into_iter()
+            .flat_map(|slots| self.contents(slots))
+            .filter_map(|content| content.speed)
+            .map(|speed| rating.map_or(speed, |rating| speed.min(rating)))
+            .collect();
+        speeds.sort_unstable();
+        speeds.dedup();
+        speeds.into_iter().rev().map(Some).chain([None]).collect()
+    }
+
+    /// Slots per channel of each socket.
+    fn forms(&self) -> Vec<Vec<usize>> {
+        let form =
+            |socket: &crate::board::BoardSocket| socket.channels.iter().map(|c| c.slots.len()).collect();
+        self.board.sockets.iter().map(form).collect()
+    }
+
+    /// All legal contents of a channel with so many slots, the empty one first.
+    fn contents(&self, slots: usize) -> Vec<Content> {
+        let mut all = Vec::new();
+        let mut modules = Vec::new();
+        self.extend(slots, 0, &mut modules, &mut all);
+        all
+    }
+
+    fn extend(&self, slots: usize, from: usize, modules: &mut Vec<usize>, all: &mut Vec<Content>) {
+        let loads: Vec<Option<Load>> =
+            (0..slots).map(|at| modules.get(at).map(|kind| self.order.kinds[*kind].1)).collect();
+        let channel = ChannelLoad {
+            socket: 0,
+            channel: String::new(),
+            slots: loads.into_iter().map(|load| (String::new(), load)).collect(),
+        };
+        // Rules only get stricter with more modules, so an illegal content has no legal extension.
+        if !channel_is_legal(self.board, &channel) {
+            return;
+        }
+        let size: Bytes = channel.loads().filter_map(|load| load.size).sum();
+        all.push(Content {
+            modules: modules.clone(),
+            usage: modules.iter().map(|kind| self.weights[*kind]).sum(),
+            mebibytes: u128::from(size.0 / Bytes::MIB),
+            speed: if modules.is_empty() {
+                None
+            } else {
+                channel_speed(self.board, &channel, self.processors)
+            },
+        });
+        if modules.len() == slots {
+            return;
+        }
+        for kind in from..self.order.kinds.len() {
+            let taken = modules.iter().filter(|other| **other == kind).count();
+            if taken < self.order.counts[kind] {
+                modules.push(kind);
+                self.extend(slots, kind, modules, all);
+                modules.pop();
+            }
+        }
+    }
+
+    /// The best placement in which every channel allows at least `least`.
+    #[expect(clippy::option_option, reason = "two different questions")]
+    fn place(&self, least: Option<TransferRate>, whole: bool) -> Option<Option<Vec<Vec<usize>>>> {
+        let forms = self.forms();
+        let mut tables: BTreeMap<Vec<usize>, Socket> = BTreeMap::new();
+        for form in &forms {
+            if !tables.contains_key(form) {
+                tables.insert(form.clone(), self.socket(form, least)?);
+            }
+        }
+        let sockets: Vec<&Socket> = forms.iter().filter_map(|form| tables.get(form)).collect();
+        let Some(chosen) = self.combine(&sockets, &forms, whole)? else { return Some(None) };
+        let contents = sockets.iter().zip(chosen).flat_map(|(table, usage)| table.unwind(usage)).collect();
+        Some(Some(contents))
+    }
+
+    /// Modules in a use.
+    fn modules(&self, usage: usize) -> usize {
+        let mut rest = usage;
+        self.order
+            .counts
+            .iter()
+            .map(|count| {
+                let own = rest % (count + 1);
+                rest /= count + 1;
+                own
+            })
+            .sum()
+    }
+
+    /// Whether two uses together stay within the order: no digit overflows.
+    fn adds(&self, a: usize, b: usize) -> bool {
+        let (mut a, mut b) = (a, b);
+        self.order.counts.iter().all(|count| {
+            let fits = a % (count + 1) + b % (count + 1) <= *count;
+            a /= count + 1;
+            b /= count + 1;
+            fits
+        })
+    }
+
+    /// The best contents of one socket for every use.
+    fn socket(&self, form: &[usize], least: Option<TransferRate>) -> Option<Socket> {
+        let limits: Vec<&ChannelLimit> =
+            self.board.rules.channel_limits.iter().filter(|l| l.whole_socket && l.source.binds()).collect();
+        let mut socket = Socket::default();
+        // Each limit that one module puts on the whole socket either holds, or no such module is there.
+        for active in 0..1u32 << limits.len().min(8) {
+            let allowed = |content: &Content| {
+                let loads = || content.modules.iter().map(|kind| &self.order.kinds[*kind].1);
+                let kept = limits.iter().enumerate().all(|(bit, limit)| {
+                    if active & (1 << bit) == 0 {
+                        !loads().any(|load| concerns(limit, load))
+                    } else {
+                        content.modules.len() <= usize::from(limit.most)
+                    }
+                });
+                let fast = content.speed.is_none_or(|speed| least.is_none_or(|least| !speed.below(least)));
+                kept && fast
+            };
+            let (table, reachable) = self.table(form, &allowed)?;
+            for (usage, cost) in reachable {
+                let number = socket.tables.len();
+                let entry = socket.best.entry(usage).or_insert((cost, number));
+                if cost < entry.0 {
+                    *entry = (cost, number);
+                }
+            }
+            socket.tables.push(table);
+        }
+        Some(socket)
+    }
+
+    /// The best contents of one socket out of those that are allowed, and the uses it can take.
+    fn table(
+        &self,
+        form: &[usize],
+        allowed: &dyn Fn(&Content) -> bool,
+    ) -> Option<(Table, Vec<(usize, Cost)>)> {
+        let most = form.iter().copied().max().unwrap_or(0);
+        let contents: Vec<Content> =
+            self.contents(most).into_iter().filter(|content| allowed(content)).collect();
+        let mut layers: Vec<Vec<Option<(Cost, u32)>>> = Vec::with_capacity(form.len());
+        let mut states: Vec<(usize, Cost)> = vec![(0, (0, 0, 0))];
+        for slots in form {
+            if states.len().saturating_mul(contents.len()) > MOST_STEPS {
+                return None;
+            }
+            let mut layer: Vec<Option<(Cost, u32)>> = vec![None; self.uses];
+            let mut reached = Vec::new();
+            for (usage, cost) in &states {
+                for (number, content) in contents.iter().enumerate() {
+                    if content.modules.len() > *slots || !self.adds(*usage, content.usage) {
+                        continue;
+                    }
+                    let own = (0, content.mebibytes.pow(2), usize::from(content.modules.is_empty()));
+                    let next = usage + content.usage;
+                    let sum = add(*cost, own);
+                    let cell = &mut layer[next];
+                    if cell.is_none() {
+                        reached.push(next);
+                    }
+                    if cell.is_none_or(|(old, _)| sum < old) {
+                        *cell = Some((sum, u32::try_from(number).unwrap_or(u32::MAX)));
+                    }
+                }
+            }
+            states =
+                reached.iter().filter_map(|usage| layer[*usage].map(|(cost, _)| (*usage, cost))).collect();
+            layers.push(layer);
+        }
+        Some((Table { layers, contents }, states))
+    }
+
+    /// The use of each socket in the best placement.
+    #[expect(clippy::option_option, reason = "two different questions")]
+    fn combine(&self, sockets: &[&Socket], forms: &[Vec<usize>], whole: bool) -> Option<Option<Vec<usize>>> {
+        let size_of = |usage: usize| -> u128 {
+            let mut rest = usage;
+            let sizes = self.order.counts.iter().zip(&self.order.kinds).map(|(count, (_, load))| {
+                let own = rest % (count + 1);
+                rest /= count + 1;
+                own as u128 * u128::from(load.size.unwrap_or_default().0 / Bytes::MIB)
+            });
+            sizes.sum()
+        };
+        let full = self.uses - 1;
+        let all = self.order.total();
+        let room: Vec<usize> = forms.iter().map(|form| form.iter().sum()).collect();
+        let mut layers: Vec<Vec<Option<(Cost, usize)>>> = Vec::new();
+        let mut states: Vec<(usize, usize, Cost)> = vec![(0, 0, (0, 0, 0))];
+        for (index, table) in sockets.iter().enumerate() {
+            let later: usize = room[index + 1..].iter().sum();
+            let choices: Vec<(usize, usize, Cost)> = table
+                .best
+                .iter()
+                .map(|(usage, (cost, _))| {
+                    (*usage, self.modules(*usage), add((size_of(*usage).pow(2), 0, 0), *cost))
+                })
+                .collect();
+            if states.len().saturating_mul(choices.len()) > MOST_STEPS {
+                return None;
+            }
+            let mut cells: Vec<Option<(Cost, usize)>> = vec![None; self.uses];
+            let mut reached = Vec::new();
+            for (usage, modules, cost) in &states {
+                for (own, count, own_cost) in &choices {
+                    // What the sockets that follow cannot hold must be placed by now.
+                    if (whole && modules + count + later < all)
+                        || modules + count > all
+                        || !self.adds(*usage, *own)
+                    {
+                        continue;
+                    }
+                    let next = usage + own;
+                    let sum = add(*cost, *own_cost);
+                    let cell = &mut cells[next];
+                    if cell.is_none() {
+                        reached.push((next, modules + count));
+                    }
+                    if cell.is_none_or(|(old, _)| sum < old) {
+                        *cell = Some((sum, *own));
+                    }
+                }
+            }
+            states = reached
+                .iter()
+                .filter_map(|(usage, modules)| cells[*usage].map(|(cost, _)| (*usage, *modules, cost)))
+                .collect();
+            layers.push(cells);
+        }
+        let end = if whole {
+            states.iter().find(|(usage, ..)| *usage == full).map(|(usage, ..)| *usage)
+        } else {
+            let better =
+                |state: &&(usize, usize, Cost)| (state.1, size_of(state.0), std::cmp::Reverse(state.2));
+            states.iter().max_by_key(better).map(|(usage, ..)| *usage)
+        };
+        let Some(mut usage) = end else { return Some(None) };
+        let mut chosen = Vec::new();
+        for layer in layers.iter().rev() {
+            let Some((_, own)) = layer[usage] else { return Some(None) };
+            chosen.push(own);
+            usage -= own;
+        }
+        chosen.reverse();
+        Some(Some(chosen))
+    }
+}
+
+impl Socket {
+    /// The contents of the socket's channels for a use.
+    fn unwind(&self, usage: usize) -> Vec<Vec<usize>> {
+        let table = self.best.get(&usage).and_then(|(_, number)| self.tables.get(*number));
+        let Some(table) = table else { return Vec::new() };
+        let mut usage = usage;
+        let mut contents = Vec::new();
+        for layer in table.layers.iter().rev() {
+            let Some((_, number)) = layer[usage] else { break };
+            let content = &table.contents[number as usize];
+            contents.push(content.modules.clone());
+            usage -= content.usage;
+        }
+        contents.reverse();
+        contents
+    }
+}

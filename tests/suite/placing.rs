@@ -1,0 +1,156 @@
+//! `plan place` against exhaustive search, and its speed on a large board.
+
+use std::time::Instant;
+
+use asfitted::board::{self, Board, Fitting, Load};
+use asfitted::place::{Merit, Placed, merit, place};
+use asfitted::plan::{self, Plan};
+use proptest::prelude::*;
+
+/// Stickers of the modules that are placed: kinds, ranks, sizes and speeds that the rules tell apart.
+const STICKERS: &[&str] = &[
+    "8GB 2Rx4 PC3-10600R",
+    "16GB 2Rx4 PC3-10600R",
+    "4GB 1Rx4 PC3-10600R",
+    "32GB 4Rx4 PC3-8500R",
+    "16GB 4Rx4 PC3-10600R",
+    "8GB 1Rx4 PC3-12800R",
+    "2GB 2Rx8 PC3-10600U",
+];
+
+fn order(board: &str, modules: &[usize]) -> Plan {
+    let mut yaml = format!("board: {board}\nprocessors: [X5650, X5650]\norder:\n");
+    for module in modules {
+        yaml += &format!("  - 1 x {}\n", STICKERS[*module]);
+    }
+    plan::read("order", &yaml).unwrap()
+}
+
+/// The best merit of all ways to put each module into some channel. All channels of these boards are alike, so
+/// of the empty channels of a socket only the first is tried.
+fn exhaustive(board: &Board, loads: &[Load]) -> Option<Merit> {
+    let mut contents: Vec<Vec<Load>> = vec![Vec::new(); board.channels().count()];
+    let mut best = None;
+    try_all(board, loads, &mut contents, &mut best);
+    best
+}
+
+fn try_all(board: &Board, loads: &[Load], contents: &mut Vec<Vec<Load>>, best: &mut Option<Merit>) {
+    let Some((load, rest)) = loads.split_first() else {
+        let mut fitting = Fitting::new(board, |_| None);
+        for (channel, content) in fitting.channels.iter_mut().zip(contents.iter()) {
+            let mut content = content.clone();
+            content.sort_by_key(|load| std::cmp::Reverse((load.ranks, load.size)));
+            for ((_, slot), load) in channel.slots.iter_mut().zip(content) {
+                *slot = Some(load);
+            }
+        }
+        if let Some(merit) = merit(board, &fitting, &["X5650", "X5650"]) {
+            *best = Some(best.map_or(merit, |old| old.min(merit)));
+        }
+        return;
+    };
+    let channels: Vec<(u16, usize)> =
+        board.channels().map(|(socket, channel)| (socket.number, channel.slots.len())).collect();
+    let mut seen_empty = Vec::new();
+    for (at, (socket, slots)) in channels.into_iter().enumerate() {
+        if contents[at].is_empty() {
+            if seen_empty.contains(&socket) {
+                continue;
+            }
+            seen_empty.push(socket);
+        }
+        if contents[at].len() < slots {
+            contents[at].push(*load);
+            try_all(board, rest, contents, best);
+            contents[at].pop();
+        }
+    }
+}
+
+fn compare(class: &str, modules: &[usize]) {
+    let board = board::class(class).unwrap();
+    let plan = order(class, modules);
+    let loads: Vec<Load> =
+        plan.order.iter().flat_map(|(count, wanted)| vec![Load::from(wanted); *count as usize]).collect();
+    let want = exhaustive(&board, &loads);
+    match place(&plan, &board).unwrap() {
+        Placed::All(placement) => {
+            let fitting = Fitting::of_plan(&board, &placement.plan);
+            assert_eq!(fitting.count(), loads.len());
+            assert_eq!(
+                merit(&board, &fitting, &["X5650", "X5650"]),
+                want,
+                "{class} {modules:?}\n{:#?}",
+                placement.reasons
+            );
+            assert!(want.is_some());
+        }
+        Placed::Refused(refusal) => {
+            assert_eq!(want, None, "{class} {modules:?}: {:?}", refusal.rules);
+            assert!(!refusal.rules.is_empty());
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::default())]
+
+    /// Up to six modules on all boards up to 2 x 3 x 3.
+    #[test]
+    fn as_good_as_exhaustive_search(
+        class in prop::sample::select(vec!["ddr3-2x3x3", "ddr3-2x3x2", "ddr3-1x3x3", "ddr3-1x3x2"]),
+        modules in proptest::collection::vec(0usize..STICKERS.len(), 1..=6),
+    ) {
+        compare(class, &modules);
+    }
+}
+
+/// Six different modules on the largest of these boards, and orders that only just fit.
+#[test]
+fn six_distinct_modules() {
+    compare("ddr3-2x3x3", &[0, 1, 2, 3, 4, 5]);
+    compare("ddr3-2x3x2", &[3, 3, 1, 1, 0, 2]);
+    compare("ddr3-1x3x3", &[3, 3, 3, 3, 3, 3]);
+    compare("ddr3-1x3x2", &[6, 6, 6, 6, 6, 0]);
+}
+
+/// Common practice, no source: 12 quad-rank modules of 32 GB go into the first two slots of six channels; a
+/// 13th does not fit, and the part that fits is the 12.
+#[test]
+fn twelve_quad_rank_modules_fit_and_a_thirteenth_does_not() {
+    let board = board::class("ddr3-2x3x3").unwrap();
+    let plan = plan::read("p", "order: [12 x 32GB 4Rx4 PC3L-10600R]\n").unwrap();
+    let Placed::All(placement) = place(&plan, &board).unwrap() else { panic!() };
+    let third = placement.plan.slots.iter().filter(|slot| slot.slot.ends_with('3'));
+    assert!(third.into_iter().all(|slot| slot.demand == plan::Demand::Empty));
+    let plan = plan::read("p", "order: [13 x 32GB 4Rx4 PC3L-10600R]\n").unwrap();
+    let Placed::Refused(refusal) = place(&plan, &board).unwrap() else { panic!() };
+    assert!(
+        refusal.rules[0].contains("8 ranks") || refusal.rules[0].contains("several rules"),
+        "{:?}",
+        refusal.rules
+    );
+    assert_eq!(Fitting::of_plan(&board, &refusal.largest.unwrap().plan).count(), 12);
+    let plan = plan::read("p", "order: [1 x 8GB 2Rx4 PC3-10600R, 1 x 2GB 2Rx8 PC3-10600U]\n").unwrap();
+    let Placed::Refused(refusal) = place(&plan, &board).unwrap() else { panic!() };
+    assert!(refusal.rules[0].contains("must not be in one machine"), "{:?}", refusal.rules);
+}
+
+/// A board of 4 sockets with 6 channels of 3 slots takes 72 modules of 4 kinds. The time is printed, and only
+/// bounded loosely here; numbers belong in the benchmark.
+#[test]
+fn a_full_large_board_is_placed() {
+    let text = "board: large\nlayout: {sockets: 4, channels: 6, slots: 3}\nrules:\n  ranks_per_channel: {ranks: 8}\n  most_ranks_first: {}\n";
+    let board = board::read("large", text).unwrap();
+    let plan = plan::read(
+        "p",
+        "order:\n  - 18 x 8GB 1Rx4 PC4-2400T-R\n  - 18 x 16GB 2Rx4 PC4-2400T-R\n  - 18 x 32GB 2Rx4 PC4-2666V-R\n  - 18 x 64GB 4Rx4 PC4-2666V-R\n",
+    )
+    .unwrap();
+    let start = Instant::now();
+    let Placed::All(placement) = place(&plan, &board).unwrap() else { panic!() };
+    println!("72 modules placed in {:?}", start.elapsed());
+    assert_eq!(Fitting::of_plan(&board, &placement.plan).count(), 72);
+    assert!(merit(&board, &Fitting::of_plan(&board, &placement.plan), &[]).is_some());
+}
