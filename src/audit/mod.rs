@@ -92,6 +92,15 @@ pub fn audit_on(
     plan: &Plan,
     board: Option<&Board>,
 ) -> Result<Audit, FileError> {
+    if !plan.order.is_empty() {
+        return Err(FileError {
+            file: plan.source.clone(),
+            line: None,
+            found: "an `order` without slots".to_owned(),
+            expected: "modules in slots".to_owned(),
+            advice: "Turn it into slots first: `asfitted plan place PLAN`.".to_owned(),
+        });
+    }
     check_machine(listing, plan)?;
     check_slots(listing, population, plan)?;
     let context = Context { listing, population, plan };

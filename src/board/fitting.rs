@@ -3,6 +3,7 @@
 use super::Board;
 use crate::plan::{Demand, Plan, Wanted};
 use crate::population::{Module, ModuleKind, Population};
+use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, TransferRate};
 
 /// What rules need to know of a module; `None` where plan or listing leave it open.
@@ -14,6 +15,8 @@ pub struct Load {
     pub ranks: Option<u8>,
     /// Kind.
     pub kind: Option<ModuleKind>,
+    /// Generation; `None` also for a general word.
+    pub memory_type: Option<MemoryType>,
     /// Rated speed.
     pub rated: Option<TransferRate>,
     /// The lowest voltage it is made for.
@@ -26,6 +29,7 @@ impl From<&Wanted> for Load {
             size: wanted.size,
             ranks: wanted.ranks,
             kind: wanted.kind,
+            memory_type: wanted.memory_type.filter(|t| !t.is_general()),
             rated: wanted.rated,
             voltage: wanted.voltage,
         }
@@ -38,10 +42,16 @@ impl From<&Module<'_>> for Load {
             size: module.bytes(),
             ranks: module.ranks,
             kind: module.kind,
+            memory_type: module.memory_type.filter(|t| !t.is_general()),
             rated: module.rated,
-            voltage: module.minimum_voltage,
+            voltage: module.minimum_voltage.filter(|voltage| is_ddr3_voltage(module, *voltage)),
         }
     }
+}
+
+/// Only DDR3 modules come for several voltages; for the others firmware often states nonsense.
+fn is_ddr3_voltage(module: &Module<'_>, voltage: Millivolts) -> bool {
+    module.memory_type == Some(MemoryType::DDR3) && matches!(voltage.0, 1250 | 1350 | 1500)
 }
 
 /// One channel with what is in its slots, in the order of filling.

@@ -9,6 +9,7 @@ mod derive;
 mod fitting;
 mod library;
 mod lift;
+mod mode;
 mod predict;
 mod read;
 mod rules;
@@ -19,6 +20,7 @@ pub use derive::{DerivedBoard, from_population};
 pub use fitting::{ChannelLoad, Fitting, Load};
 pub use library::{CLASSES, class};
 pub use lift::{Lift, lifts};
+pub use mode::{MODES, Mode};
 pub use predict::{Limit, LimitKind, Outlook, Prediction, channel_speed, predict};
 pub use read::read;
 #[cfg(feature = "schema")]

@@ -50,6 +50,8 @@ pub fn check(board: &Board, fitting: &Fitting) -> Vec<Breach> {
     breaches.extend(socket_limits(board, fitting));
     breaches.extend(kinds(board, fitting));
     breaches.extend(sizes(board, fitting));
+    breaches.extend(generation(board, fitting));
+    breaches.extend(voltages(board, fitting));
     breaches.extend(uneven(fitting));
     breaches.retain(|breach| breach.source.binds());
     breaches
@@ -272,6 +274,43 @@ fn sizes(board: &Board, fitting: &Fitting) -> Option<Breach> {
         found: found.to_string(),
         slots,
         source: largest.source.clone(),
+    })
+}
+
+/// Modules of another generation do not even go into the slot: their key notch is elsewhere.
+fn generation(board: &Board, fitting: &Fitting) -> Option<Breach> {
+    let wanted = board.rules.generation?;
+    let other = |load: &Load| load.memory_type.is_some_and(|own| !own.same_generation(wanted));
+    let found = fitting.loads().find(|load| other(load))?.memory_type?;
+    Some(Breach {
+        kind: RuleKind::MixedKinds,
+        fault: true,
+        slots: slots_with(fitting, other),
+        summary: format!(
+            "the board takes {wanted} and not {found}; the key notch does not fit, never force it"
+        ),
+        expected: wanted.to_string(),
+        found: found.to_string(),
+        source: Source::Own,
+    })
+}
+
+/// Modules that need a higher voltage than the board gives.
+fn voltages(board: &Board, fitting: &Fitting) -> Option<Breach> {
+    let most = board.rules.voltages.iter().copied().max()?;
+    let slots = slots_with(fitting, |load| load.voltage.is_some_and(|voltage| voltage > most));
+    let found = fitting.loads().filter_map(|load| load.voltage).max()?;
+    if slots.is_empty() {
+        return None;
+    }
+    Some(Breach {
+        kind: RuleKind::MixedKinds,
+        fault: true,
+        summary: format!("modules for {found} on a board that gives {most} at most"),
+        expected: format!("at most {most}"),
+        found: found.to_string(),
+        slots,
+        source: Source::Own,
     })
 }
 

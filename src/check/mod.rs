@@ -1,8 +1,9 @@
 //! A plan against the rules of its board: what it breaks, and what to expect of it.
 
 use crate::audit::{Finding, FindingKind, Verdict, breach_finding};
-use crate::board::{Board, Fitting, Lift, Prediction, check, lifts, predict};
+use crate::board::{Board, Fitting, Lift, MODES, Mode, Prediction, check, lifts, predict};
 use crate::plan::{Plan, Processor};
+use crate::units::Bytes;
 use crate::yaml::{FileError, did_you_mean};
 
 /// The result of checking a plan.
@@ -16,6 +17,8 @@ pub struct PlanCheck {
     pub prediction: Prediction,
     /// Single changes that would let it run faster.
     pub lifts: Vec<Lift>,
+    /// What the operating system sees in the plan's mode; `None` without a mode, or where it cannot be summed.
+    pub visible: Option<Bytes>,
     /// Where money is spent for nothing.
     pub wasted: Vec<String>,
 }
@@ -42,6 +45,7 @@ pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
             });
         }
     }
+    let mode = plan.mode.as_deref().map(|name| known_mode(plan, board, name)).transpose()?;
     let fitting = Fitting::of_plan(board, plan);
     let mut findings = absent_processors(plan, board, &fitting);
     findings.extend(check(board, &fitting).into_iter().map(|breach| breach_finding(board, breach)));
@@ -52,8 +56,24 @@ pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
         verdict: Verdict::of(&findings),
         findings,
         lifts: lifts(board, &fitting, &models),
+        visible: mode.and_then(|mode| mode.visible(&fitting)),
         wasted,
         prediction,
+    })
+}
+
+/// The plan's mode, which the board must have if its description lists any.
+fn known_mode(plan: &Plan, board: &Board, name: &str) -> Result<Mode, FileError> {
+    let own: Vec<&str> = board.rules.modes.iter().map(|mode| mode.value.as_str()).collect();
+    let known = Mode::parse(name)
+        .filter(|_| own.is_empty() || own.iter().any(|mode| mode.eq_ignore_ascii_case(name)));
+    let all: Vec<&str> = if own.is_empty() { MODES.iter().map(|(_, name)| *name).collect() } else { own };
+    known.ok_or_else(|| FileError {
+        file: plan.source.clone(),
+        line: None,
+        found: format!("`mode: {name}`"),
+        expected: format!("one of {}", all.join(", ")),
+        advice: "Correct it, or leave it out.".to_owned(),
     })
 }
 

@@ -35,6 +35,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         machine: machine(listing, any_serial),
         board: None,
         processors: Vec::new(),
+        mode: None,
         order: Vec::new(),
         slots,
         expect: expectation(population, &mut cautions),

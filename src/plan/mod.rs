@@ -29,6 +29,8 @@ pub struct Plan {
     pub board: Option<String>,
     /// What is in each processor socket, in the board's order; empty where the plan does not say.
     pub processors: Vec<Processor>,
+    /// Mode in which the memory should run, for example `mirroring`.
+    pub mode: Option<String>,
     /// Modules that are ordered and have no slots yet, with their number.
     pub order: Vec<(u32, Wanted)>,
     /// Demands, one per named slot.

@@ -30,6 +30,8 @@ struct PlanForm {
     /// Processor models, one per socket in the board's order; `none` for an empty socket. They tell the speed to
     /// expect and are not compared with the listing.
     processors: Many,
+    /// Mode of the memory for the visible total to expect: `mirroring` or `rank sparing`.
+    mode: Option<String>,
     /// Modules without slots, for `plan place`: `12 x 32GB 4Rx4 PC3L-10600R`, or a count and a module.
     order: Vec<OrderForm>,
     /// Which modules go into which slots.
@@ -275,6 +277,7 @@ impl Reader<'_> {
                 product: machine.product,
             },
             board: form.board,
+            mode: form.mode,
             processors: form.processors.0.into_iter().map(processor).collect(),
             order,
             slots,

@@ -43,6 +43,9 @@ fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::R
     if let Some(board) = &plan.board {
         writeln!(out, "board: {}", scalar(board))?;
     }
+    if let Some(mode) = &plan.mode {
+        writeln!(out, "mode: {}", scalar(mode))?;
+    }
     if !plan.processors.is_empty() {
         writeln!(out, "processors:")?;
         for processor in &plan.processors {

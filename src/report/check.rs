@@ -28,6 +28,8 @@ pub struct PlanCheckJson {
     pub verdict: &'static str,
     /// What to expect.
     pub expectation: ExpectationJson,
+    /// What the operating system sees in the plan's mode, in bytes.
+    pub visible_bytes: Option<u64>,
     /// Broken rules.
     pub findings: Vec<FindingJson>,
     /// Where money is spent for nothing.
@@ -144,6 +146,7 @@ pub fn plan_check_json(plan: &Plan, board: &Board, check: &PlanCheck) -> PlanChe
         board: BoardJson { name: board.name.clone() },
         verdict: check.verdict.word(),
         expectation: expectation_json(board, &check.prediction, &check.lifts),
+        visible_bytes: check.visible.map(|size| size.0),
         findings: check.findings.iter().map(plain_finding).collect(),
         wasted: check.wasted.clone(),
     }
@@ -168,6 +171,9 @@ pub fn write_plan_check(
     page.entry(0, "plan", plan.name.as_deref().unwrap_or(&plan.source))?;
     page.entry(0, "board", &board.name)?;
     write_expectation(&mut page, board, &check.prediction)?;
+    if let (Some(mode), Some(visible)) = (&plan.mode, check.visible) {
+        page.entry(0, "visible", &format!("{visible} with {mode}"))?;
+    }
     for (number, finding) in check.findings.iter().enumerate() {
         let tone = if finding.severity() == Severity::Fault { Tone::Bad } else { Tone::Doubt };
         page.blank()?;

@@ -425,3 +425,66 @@ fn load_reduced_modules_mapped_directly() {
     let plan = plan_of(&board, V2_2637, &[L32_1866, L32_1866, L32_1866]);
     assert_eq!(check_plan(&plan, &board).unwrap().verdict, Verdict::Deviates);
 }
+
+/// Mirroring leaves half: 64 GB are 32 (V9, p. 164). Rank sparing keeps one rank of each channel: two modules of
+/// 16 GB with two ranks in each of four channels leave 96 of 128 GB, one of 16 GB with four ranks leaves 12 of 16
+/// (derived).
+#[test]
+fn modes_keep_memory_in_reserve() {
+    let visible = |mode: &str, fit: &str| {
+        let board = board::read("b", "layout: {sockets: 1, channels: 4, slots: 2}\n").unwrap();
+        let plan = plan::read("p", &format!("mode: {mode}\nfit:\n{fit}")).unwrap();
+        check_plan(&plan, &board).unwrap().visible
+    };
+    let four = "  - {module: 16GB 2Rx4 PC4-2400T-R, slots: [1a1, 1b1, 1c1, 1d1]}\n";
+    assert_eq!(visible("mirroring", four), Some(Bytes::gib(32)));
+    let eight = format!("{four}  - {{module: 16GB 2Rx4 PC4-2400T-R, slots: [1a2, 1b2, 1c2, 1d2]}}\n");
+    assert_eq!(visible("rank sparing", &eight), Some(Bytes::gib(96)));
+    assert_eq!(
+        visible("rank sparing", "  - {module: 16GB 4Rx4 PC3-8500R, slots: [1a1]}\n"),
+        Some(Bytes::gib(12))
+    );
+}
+
+/// Eight channels: 2, 4 and 8 modules carry about 28, 54 and 100 % of the bandwidth as measured (P3a). The peak
+/// by channels in use is 25, 50 and 100 %: within five points.
+#[test]
+fn bandwidth_by_channels_in_use() {
+    let board = board::class("ddr4-1x8x2").unwrap();
+    let peak = |count: usize| {
+        let slots: Vec<&str> = board.slots().filter(|slot| slot.ends_with('1')).take(count).collect();
+        let yaml = format!(
+            "processors: [\"{ROME}\"]\nfit:\n  - {{module: {D32_3200}, slots: [{}]}}\n",
+            slots.join(", ")
+        );
+        check_plan(&plan::read("p", &yaml).unwrap(), &board).unwrap().prediction.peak_mb_per_s[0].1
+    };
+    for (count, measured) in [(2, 28), (4, 54), (8, 100)] {
+        assert!((peak(count) * 100 / peak(8)).abs_diff(measured) <= 5, "{count}");
+    }
+    // 8 channels of 3200 carry 204.8 GB/s (T1).
+    assert_eq!(peak(8), 204_800);
+}
+
+/// On a 32-slot machine of two sockets with eight channels 16 and 32 equal modules are balanced, 8 and 12
+/// near-balanced, 10 uneven (counts of a blog, weak; placed symmetrically).
+#[test]
+fn evenness_by_counts() {
+    let board = board::class("ddr5-2x8x2").unwrap();
+    for (count, word) in [(16, "balanced"), (32, "balanced"), (8, "near-balanced"), (12, "near-balanced")] {
+        let plan = plan::read("p", &format!("order: [{count} x 32GB 2Rx8 PC5-4800B-R]\n")).unwrap();
+        let Placed::All(placement) = place(&plan, &board).unwrap() else { panic!() };
+        assert_eq!(check_plan(&placement.plan, &board).unwrap().prediction.evenness.word(), word, "{count}");
+    }
+}
+
+/// A module of another generation does not go into the slot at all.
+#[test]
+fn generations_do_not_mix() {
+    let board = board::class("ddr3-2x3x3").unwrap();
+    let plan = plan::read("p", "fit:\n  - {module: 8GB 1Rx4 PC4-2400T-R, slots: [1a1]}\n").unwrap();
+    let check = check_plan(&plan, &board).unwrap();
+    assert!(
+        check.findings.iter().any(|f| f.kind == audit::FindingKind::MixedKinds && f.summary.contains("DDR4"))
+    );
+}

@@ -26,6 +26,7 @@ fn every_key_of_a_plan_is_described() {
     for key in [
         "order",
         "processors",
+        "mode",
         "name",
         "machine",
         "serial",
