@@ -26,6 +26,11 @@ pub(crate) fn differing_fields(wanted: &Wanted, found: &Module<'_>) -> Vec<&'sta
     differences::compare(wanted, found).into_iter().map(|(field, _)| field.word()).collect()
 }
 
+/// Whether nothing that the listing states about a module contradicts the demand.
+pub(crate) fn could_be(wanted: &Wanted, found: &Module<'_>) -> bool {
+    differences::agrees(&differences::compare(wanted, found))
+}
+
 /// What all checks look at.
 struct Context<'c, 'a> {
     listing: &'c Listing<'a>,

@@ -21,7 +21,7 @@ pub use fitting::{ChannelLoad, Fitting, Load};
 pub use library::{CLASSES, class};
 pub use lift::{Lift, lifts};
 pub use mode::{MODES, Mode};
-pub use predict::{Limit, LimitKind, Outlook, Prediction, channel_speed, predict};
+pub use predict::{Evenness, Limit, LimitKind, Outlook, Prediction, channel_speed, predict};
 pub use read::read;
 #[cfg(feature = "schema")]
 pub use read::schema;

@@ -70,6 +70,22 @@ pub(super) enum Command {
         #[command(flatten)]
         board: BoardChoice,
     },
+    /// Find where the memory of a server that shows too little is lost, and which slots are suspect.
+    Diagnose {
+        #[command(flatten)]
+        listing: Listing,
+        /// What was fitted: `12 x 32GB 4Rx4 PC3L-10600R`, once for each kind, or a total such as `384 GiB`.
+        #[arg(long, value_name = "MODULES|TOTAL")]
+        fitted: Vec<String>,
+        /// The plan, if there is one.
+        #[arg(long, value_name = "PLAN", conflicts_with = "fitted")]
+        plan: Option<PathBuf>,
+        /// The server's `/proc/meminfo`, for what the operating system sees.
+        #[arg(long, value_name = "FILE")]
+        meminfo: Option<PathBuf>,
+        #[command(flatten)]
+        board: BoardChoice,
+    },
     /// Make and check plans.
     #[command(subcommand)]
     Plan(PlanCommand),
@@ -185,6 +201,8 @@ pub(super) enum SchemaOf {
     Board,
     /// Results of `plan check`.
     PlanCheck,
+    /// Results of `diagnose`.
+    Diagnosis,
 }
 
 #[cfg(test)]

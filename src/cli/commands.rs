@@ -9,10 +9,12 @@ use super::arguments::{
 };
 use super::{CliError, Outcome, input, output};
 use crate::board::Board;
+use crate::diagnose::{self, Suspicion, Told};
 use crate::evidence::Text;
 use crate::place::Placed;
 use crate::plan::Plan;
-use crate::report::{self, AuditReport, Subject};
+use crate::report::{self, AuditReport, DiagnosisReport, Subject};
+use crate::units::Bytes;
 use crate::{audit, board, check, compare, demo, place, plan, population, records};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
@@ -34,6 +36,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
             };
             let text = input::text(&listing.path)?;
             audit_text(&text, listing.nth, &plan, board.as_ref(), common)
+        }
+        Command::Diagnose { listing, fitted, plan, meminfo, board } => {
+            let inputs =
+                DiagnoseInputs { listing, fitted, plan: plan.as_deref(), meminfo: meminfo.as_deref(), board };
+            diagnose_listing(&inputs, common)
         }
         Command::Plan(PlanCommand::From { listing, any_serial }) => plan_from(listing, *any_serial, common),
         Command::Plan(PlanCommand::Check { plan, board }) => plan_check(plan, board, common),
@@ -150,6 +157,83 @@ fn plan_check(path: &Path, board: &BoardChoice, common: &Common) -> Result<Outco
     Ok(check.verdict.into())
 }
 
+struct DiagnoseInputs<'c> {
+    listing: &'c Listing,
+    fitted: &'c [String],
+    plan: Option<&'c Path>,
+    meminfo: Option<&'c Path>,
+    board: &'c BoardChoice,
+}
+
+/// What `--fitted` says.
+fn told(fitted: &[String]) -> Result<Option<Told>, CliError> {
+    let mut modules = Vec::new();
+    for text in fitted {
+        let bad = |found: String| CliError::Fitted { text: text.clone(), found };
+        if let (Some(total), 1) = (Bytes::parse(text), fitted.len()) {
+            return Ok(Some(Told::Total(total)));
+        }
+        let split = text.split_once(['x', 'X', '×']);
+        let count = split
+            .and_then(|(count, _)| count.trim().parse::<u32>().ok())
+            .filter(|count| (1..=4096).contains(count));
+        let (Some(count), Some((_, sticker))) = (count, split) else {
+            return Err(bad("no count".to_owned()));
+        };
+        let wanted = plan::parse_sticker(sticker.trim()).map_err(|error| bad(error.to_string()))?;
+        modules.push((count, wanted));
+    }
+    Ok(if modules.is_empty() { None } else { Some(Told::Modules(modules)) })
+}
+
+fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outcome, CliError> {
+    let told = told(inputs.fitted)?;
+    let text = input::text(&inputs.listing.path)?;
+    let listing = input::listing(&text, inputs.listing.nth)?;
+    let mut population = population::rebuild(&listing);
+    let own_plan = inputs.plan.map(input::plan).transpose()?;
+    let visible = match inputs.meminfo {
+        Some(path) => {
+            let text = input::text(path)?;
+            let total = diagnose::meminfo_total(text.as_str());
+            Some(total.ok_or_else(|| CliError::NoMemTotal { path: text.name().to_owned() })?)
+        }
+        None => None,
+    };
+    let named = inputs.board.name.as_deref().map(|name| input::board(name, None)).transpose()?;
+    let named = named.map(|board| board::adapt(&board, &population)).transpose()?;
+    let derived = board::from_population("labels", &population);
+    let board = named.clone().or_else(|| derived.complete.then_some(derived.board));
+    if let Some(board) = &named {
+        board::place_on(&mut population, board);
+    }
+    let total = match (&told, &own_plan) {
+        (Some(told), _) => told.total(),
+        (None, Some(plan)) => plan.planned_total(),
+        (None, None) => None,
+    };
+    let stages = diagnose::waterfall(total, &population, visible);
+    let suspicion = told.as_ref().map(|told| {
+        let missing = diagnose::missing(told, &population, &listing);
+        match &board {
+            Some(board) => diagnose::suspects(board, &population, missing),
+            None => Suspicion { missing, ways: Vec::new(), open: true },
+        }
+    });
+    // Without a plan, what is detected and the most plausible rest stand in for it.
+    let plan = own_plan.unwrap_or_else(|| diagnose::assumed_plan(&listing, &population, suspicion.as_ref()));
+    let audit = audit::audit_on(&listing, &population, &plan, named.as_ref())?;
+    let subject = Subject { name: text.name(), listing: &listing, population: &population };
+    let report = DiagnosisReport {
+        audit: AuditReport { subject, plan: &plan, audit: &audit, board: named.as_ref() },
+        stages: &stages,
+        suspicion: suspicion.as_ref(),
+        board_known: board.is_some(),
+    };
+    output::result(common, || report::diagnosis_json(&report), |out| report::write_diagnosis(&report, out))?;
+    Ok(if report.loses() { Outcome::Deviates } else { audit.verdict.into() })
+}
+
 fn boards_list(common: &Common) -> Result<Outcome, CliError> {
     let names: Vec<&str> = board::CLASSES.iter().map(|class| class.name).collect();
     output::result(
@@ -250,6 +334,7 @@ fn generate(what: &Generate, common: &Common) -> Result<Outcome, CliError> {
                 SchemaOf::Audit => schemars::schema_for!(report::AuditJson).to_value(),
                 SchemaOf::Population => schemars::schema_for!(report::PopulationJson).to_value(),
                 SchemaOf::Board => board::schema(),
+                SchemaOf::Diagnosis => schemars::schema_for!(report::DiagnosisJson).to_value(),
                 SchemaOf::PlanCheck => schemars::schema_for!(report::PlanCheckJson).to_value(),
                 SchemaOf::Comparison => schemars::schema_for!(report::ComparisonJson).to_value(),
             };

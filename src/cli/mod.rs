@@ -84,6 +84,12 @@ enum CliError {
         "{plan}: found no board, expected one to check against. Write `board: NAME` into the plan, or add `--board NAME|FILE`"
     )]
     NoBoard { plan: String },
+    #[error(
+        "--fitted {text}: found {found}, expected `12 x 32GB 4Rx4 PC3L-10600R` or a total such as `384 GiB`. Correct it"
+    )]
+    Fitted { text: String, found: String },
+    #[error("{path}: found no `MemTotal:` line, expected the text of /proc/meminfo. Copy it from the server")]
+    NoMemTotal { path: String },
     #[error("standard input: can be read only once, found `-` for both inputs. Name a file for one of them")]
     TwiceStandardInput,
     #[error(transparent)]

@@ -4,7 +4,11 @@
 //! more than likely: the evidence names slots, hands find reasons.
 
 mod causes;
+mod suspects;
+mod waterfall;
 mod work;
 
 pub use causes::{CAUTIONS, Cause, Likelihood, causes};
+pub use suspects::{Suspicion, Told, assumed_plan, missing, suspects};
+pub use waterfall::{Stage, Station, meminfo_total, waterfall};
 pub use work::{Step, StepKind, work};

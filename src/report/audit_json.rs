@@ -190,16 +190,8 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
             rated_mts: lowest(|module| module.rated),
         },
         slots: slots(report, subject),
-        findings: audit.findings.iter().map(|finding| one_finding(finding, report)).collect(),
-        work: work(&audit.findings)
-            .into_iter()
-            .map(|step| StepJson {
-                step: step.kind.word(),
-                slot: step.slot,
-                other_slot: step.other_slot,
-                text: step.text,
-            })
-            .collect(),
+        findings: findings_json(report),
+        work: steps_json(report),
         notes: notes(subject)
             .into_iter()
             .chain(audit.notes.iter().map(|text| NoteJson::remark(text)))
@@ -233,6 +225,24 @@ fn slots(report: &AuditReport<'_, '_>, subject: Subject<'_, '_>) -> Vec<SlotJson
             }
         });
     listed.chain(unlisted).collect()
+}
+
+/// All findings with their causes.
+pub(super) fn findings_json(report: &AuditReport<'_, '_>) -> Vec<FindingJson> {
+    report.audit.findings.iter().map(|finding| one_finding(finding, report)).collect()
+}
+
+/// The work that mends them.
+pub(super) fn steps_json(report: &AuditReport<'_, '_>) -> Vec<StepJson> {
+    work(&report.audit.findings)
+        .into_iter()
+        .map(|step| StepJson {
+            step: step.kind.word(),
+            slot: step.slot,
+            other_slot: step.other_slot,
+            text: step.text,
+        })
+        .collect()
 }
 
 fn one_finding(finding: &Finding, report: &AuditReport<'_, '_>) -> FindingJson {

@@ -20,10 +20,15 @@ const EVIDENCE_SHOWN: usize = 4;
 pub fn write_audit(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
     let mut page = Page::new(out);
     write_verdict(&mut page, report)?;
+    write_body(&mut page, report)
+}
+
+/// Findings, work, cautions and map.
+pub(super) fn write_body(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Result<()> {
     let groups = groups(report);
     for (number, group) in groups.iter().enumerate() {
         page.blank()?;
-        write_group(&mut page, number + 1, group)?;
+        write_group(page, number + 1, group)?;
     }
     let steps = work(&report.audit.findings);
     if !steps.is_empty() {
@@ -46,7 +51,7 @@ pub fn write_audit(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Res
     }
     page.blank()?;
     page.text(0, 2, Tone::Heading, "Where it is   (! fault   * warning   ? open   - empty)")?;
-    map::write(&mut page, report.subject.population, &|name| mark(name, &report.audit.findings))
+    map::write(page, report.subject.population, &|name| mark(name, &report.audit.findings))
 }
 
 fn mark(name: &str, findings: &[Finding]) -> Mark {

@@ -114,7 +114,7 @@ fn links_between_pages_lead_somewhere() {
 #[cfg(feature = "schema")]
 #[test]
 fn schemas_are_current() {
-    for of in ["plan", "audit", "population", "comparison", "board", "plan-check"] {
+    for of in ["plan", "audit", "population", "comparison", "board", "plan-check", "diagnosis"] {
         let made = assert_cmd::Command::cargo_bin("asfitted")
             .unwrap()
             .args(["generate", "schema", of])

@@ -8,6 +8,7 @@ mod boards;
 mod campaign;
 mod cli;
 mod corpus;
+mod diagnosis;
 mod docs;
 mod edit;
 mod fixture;

@@ -1,0 +1,288 @@
+//! Without a plan: which slots most likely hold the modules that are not detected.
+//!
+//! People fill boards evenly and alike. Of all ways to add what is missing, the ones that make the population
+//! most even and most alike from channel to channel are the most plausible, and the slots they fill are the
+//! suspects (common practice, no source). Where several ways are equally good, all are named.
+
+use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
+use crate::plan::{Demand, Expectation, Plan, PlannedSlot, Wanted, from_population};
+use crate::population::{Module, Population, SlotState};
+use crate::records::Listing;
+use crate::units::Bytes;
+
+/// What someone says was fitted.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Told {
+    /// So many modules of each kind.
+    Modules(Vec<(u32, Wanted)>),
+    /// A total.
+    Total(Bytes),
+}
+
+impl Told {
+    /// The total, if every module has a size.
+    pub fn total(&self) -> Option<Bytes> {
+        match self {
+            Self::Total(total) => Some(*total),
+            Self::Modules(modules) => modules
+                .iter()
+                .map(|(count, wanted)| {
+                    wanted.size.map(|size| Bytes(size.0.saturating_mul(u64::from(*count))))
+                })
+                .sum(),
+        }
+    }
+}
+
+/// The most plausible slots of the missing modules.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Suspicion {
+    /// Modules that were told and are not detected.
+    pub missing: Vec<Wanted>,
+    /// Equally plausible sets of slots, each as large as `missing`.
+    pub ways: Vec<Vec<String>>,
+    /// Whether more ways would have been equally plausible than are named, or not all could be tried.
+    pub open: bool,
+}
+
+impl Suspicion {
+    /// All slots of all ways, each once.
+    pub fn slots(&self) -> Vec<String> {
+        let mut slots: Vec<String> = Vec::new();
+        for slot in self.ways.iter().flatten() {
+            if !slots.contains(slot) {
+                slots.push(slot.clone());
+            }
+        }
+        slots
+    }
+}
+
+/// More ways than this are not tried one by one.
+const MOST_WAYS: usize = 20_000;
+
+/// More equally plausible ways than this are not named.
+const MOST_NAMED: usize = 24;
+
+/// What is missing of `told`: the modules of each kind beyond those detected, or as many modules like the
+/// commonest detected one as the total lacks.
+pub fn missing(told: &Told, population: &Population<'_>, listing: &Listing<'_>) -> Vec<Wanted> {
+    let detected: Vec<&Module<'_>> = population.fitted().map(|(_, module)| module).collect();
+    match told {
+        Told::Modules(modules) => {
+            let mut left: Vec<&Module<'_>> = detected;
+            let mut missing = Vec::new();
+            for (count, wanted) in modules {
+                for _ in 0..*count {
+                    match left.iter().position(|module| crate::audit::could_be(wanted, module)) {
+                        Some(at) => {
+                            left.swap_remove(at);
+                        }
+                        None => missing.push(wanted.clone()),
+                    }
+                }
+            }
+            missing
+        }
+        Told::Total(total) => {
+            let lack = total.0.saturating_sub(population.totals.detected_at_least.0);
+            let plan = from_population(listing, population, true).plan;
+            let mut kinds: Vec<(usize, &Wanted)> = Vec::new();
+            for (_, wanted) in plan.modules() {
+                match kinds.iter_mut().find(|(_, other)| *other == wanted) {
+                    Some((count, _)) => *count += 1,
+                    None => kinds.push((1, wanted)),
+                }
+            }
+            kinds.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
+            let fits = |wanted: &&Wanted| {
+                wanted.size.is_some_and(|size| size.0 > 0 && lack > 0 && lack.is_multiple_of(size.0))
+            };
+            let like = kinds.into_iter().map(|(_, wanted)| wanted).find(fits);
+            like.map_or_else(Vec::new, |wanted| {
+                let count = wanted.size.map_or(0, |size| lack / size.0);
+                vec![wanted.clone(); usize::try_from(count).unwrap_or(0)]
+            })
+        }
+    }
+}
+
+/// How plausible a fitting is; smaller is more plausible.
+type Plausibility = (usize, u128, u128, usize, usize, usize);
+
+/// The most plausible slots for `missing` on `board`, whose slots are the population's.
+pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<Wanted>) -> Suspicion {
+    let idle: Vec<String> = idle_slots(population);
+    let empty: Vec<String> = board
+        .slots()
+        .filter(|name| population.slot(name).is_some_and(|(_, slot)| slot.module().is_none()))
+        .map(str::to_owned)
+        .collect();
+    // A module that firmware names without using it is one of the missing, and its slot is known.
+    let known: Vec<String> = idle.into_iter().take(missing.len()).collect();
+    let open_count = missing.len() - known.len();
+    if open_count == 0 || empty.len() < open_count {
+        let ways = if known.is_empty() { Vec::new() } else { vec![known] };
+        return Suspicion { open: open_count > 0, ways, missing };
+    }
+    let mut fitting = Fitting::of_population(board, population);
+    let loads: Vec<Load> = missing.iter().map(Load::from).collect();
+    for (slot, load) in known.iter().zip(&loads) {
+        set(&mut fitting, slot, Some(*load));
+    }
+    let loads = &loads[known.len()..];
+    let (chosen, mut open) = if count_ways(empty.len(), open_count) <= MOST_WAYS {
+        every_way(board, &mut fitting, &empty, loads)
+    } else {
+        (vec![one_by_one(board, &mut fitting, &empty, loads)], true)
+    };
+    open |= chosen.len() > MOST_NAMED;
+    let ways =
+        chosen.into_iter().take(MOST_NAMED).map(|way| known.iter().cloned().chain(way).collect()).collect();
+    Suspicion { missing, ways, open }
+}
+
+fn idle_slots(population: &Population<'_>) -> Vec<String> {
+    let idle = population.slots.iter().filter(|slot| matches!(slot.state, SlotState::NotRunning(_)));
+    idle.map(|slot| slot.name.to_string()).collect()
+}
+
+fn count_ways(slots: usize, modules: usize) -> usize {
+    (0..modules).fold(1usize, |ways, n| ways.saturating_mul(slots - n) / (n + 1))
+}
+
+fn set(fitting: &mut Fitting, slot: &str, load: Option<Load>) {
+    let slots = fitting.channels.iter_mut().flat_map(|channel| &mut channel.slots);
+    for (name, content) in slots {
+        if name == slot {
+            *content = load;
+        }
+    }
+}
+
+/// Tries all sets of slots; returns all best ones.
+fn every_way(
+    board: &Board,
+    fitting: &mut Fitting,
+    empty: &[String],
+    loads: &[Load],
+) -> (Vec<Vec<String>>, bool) {
+    let mut best: Option<Plausibility> = None;
+    let mut ways: Vec<Vec<String>> = Vec::new();
+    let mut chosen: Vec<usize> = (0..loads.len()).collect();
+    loop {
+        for (at, load) in chosen.iter().zip(loads) {
+            set(fitting, &empty[*at], Some(*load));
+        }
+        let plausibility = plausibility(board, fitting);
+        if best.is_none_or(|best| plausibility < best) {
+            best = Some(plausibility);
+            ways.clear();
+        }
+        if best == Some(plausibility) {
+            ways.push(chosen.iter().map(|at| empty[*at].clone()).collect());
+        }
+        for at in &chosen {
+            set(fitting, &empty[*at], None);
+        }
+        let Some(place) = (0..chosen.len()).rev().find(|p| chosen[*p] < empty.len() - chosen.len() + p)
+        else {
+            return (ways, false);
+        };
+        chosen[place] += 1;
+        for next in place + 1..chosen.len() {
+            chosen[next] = chosen[next - 1] + 1;
+        }
+    }
+}
+
+/// Adds the modules one after the other, each where it fits best.
+fn one_by_one(board: &Board, fitting: &mut Fitting, empty: &[String], loads: &[Load]) -> Vec<String> {
+    let mut way = Vec::new();
+    for load in loads {
+        let free = empty.iter().filter(|slot| !way.contains(*slot));
+        let best = free
+            .min_by_key(|slot| {
+                set(fitting, slot, Some(*load));
+                let plausibility = plausibility(board, fitting);
+                set(fitting, slot, None);
+                plausibility
+            })
+            .cloned();
+        if let Some(slot) = best {
+            set(fitting, &slot, Some(*load));
+            way.push(slot);
+        }
+    }
+    way
+}
+
+/// Broken rules; how unequal the sockets in use are, then the channels in use; in how many ways channels, then
+/// sockets are filled; how many channels are filled out of order.
+fn plausibility(board: &Board, fitting: &Fitting) -> Plausibility {
+    let size = |loads: &mut dyn Iterator<Item = &Load>| -> u128 {
+        loads.filter_map(|load| load.size).map(|size| u128::from(size.0 / Bytes::MIB)).sum()
+    };
+    let faults = check(board, fitting)
+        .iter()
+        .filter(|breach| breach.fault && breach.kind != RuleKind::SlotOrder)
+        .count();
+    let used: Vec<&ChannelLoad> = fitting.channels.iter().filter(|channel| channel.count() > 0).collect();
+    let sockets = fitting.sockets();
+    let of_socket =
+        |number: &u16| size(&mut used.iter().filter(|c| c.socket == *number).flat_map(|c| c.loads()));
+    let socket_sizes: Vec<u128> = sockets.iter().map(of_socket).collect();
+    let channel_sizes: Vec<u128> = used.iter().map(|channel| size(&mut channel.loads())).collect();
+    // Sizes tell fillings apart; what else is known of a module differs between what is told and detected.
+    let filling = |channel: &ChannelLoad| -> Vec<Option<Option<Bytes>>> {
+        channel.slots.iter().map(|(_, load)| load.map(|load| load.size)).collect()
+    };
+    let channels = distinct(used.iter().map(|channel| filling(channel)).collect());
+    let of_socket = |number: &u16| -> Vec<Vec<Option<Option<Bytes>>>> {
+        fitting.channels.iter().filter(|channel| channel.socket == *number).map(filling).collect()
+    };
+    let patterns = distinct(sockets.iter().map(of_socket).collect());
+    let gaps = fitting.channels.iter().filter(|channel| {
+        let filled: Vec<bool> = channel.slots.iter().map(|(_, load)| load.is_some()).collect();
+        filled.windows(2).any(|pair| !pair[0] && pair[1])
+    });
+    (faults, spread(&socket_sizes), spread(&channel_sizes), channels, patterns, gaps.count())
+}
+
+fn distinct<T: Ord>(mut all: Vec<T>) -> usize {
+    all.sort_unstable();
+    all.dedup();
+    all.len()
+}
+
+/// How far sizes lie apart: their variance.
+fn spread(sizes: &[u128]) -> u128 {
+    let count = sizes.len().max(1) as u128;
+    let sum: u128 = sizes.iter().sum();
+    let squares: u128 = sizes.iter().map(|size| size * size).sum();
+    (count * squares - sum * sum) / (count * count)
+}
+
+/// The plan that stands in where there is none: what is detected, and the missing modules in the first of the
+/// plausible ways. Modules that do not run are not accepted.
+pub fn assumed_plan(
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+    suspicion: Option<&Suspicion>,
+) -> Plan {
+    let mut plan = from_population(listing, population, false).plan;
+    plan.name = Some("what is detected, and what should be".to_owned());
+    plan.slots.retain(|planned| planned.demand != Demand::Idle);
+    // Speed, total and correction are as they are; only modules are looked for.
+    plan.expect = Expectation { ecc: plan.expect.ecc, ..Expectation::default() };
+    let Some(suspicion) = suspicion else { return plan };
+    let way = suspicion.ways.first().map(Vec::as_slice).unwrap_or_default();
+    for (slot, wanted) in way.iter().zip(&suspicion.missing) {
+        let demand = Demand::Module(wanted.clone());
+        match plan.slots.iter_mut().find(|planned| planned.slot == *slot) {
+            Some(planned) => planned.demand = demand,
+            None => plan.slots.push(PlannedSlot { slot: slot.clone(), line: 0, demand }),
+        }
+    }
+    plan
+}

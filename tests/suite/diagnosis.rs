@@ -1,0 +1,61 @@
+//! Finding the slot of a lost module without a plan, on real machines.
+
+use asfitted::board::{self, ChannelLoad, Evenness, Fitting, predict};
+use asfitted::diagnose::{Told, missing, suspects};
+use asfitted::evidence::Text;
+use asfitted::plan::{self, Wanted};
+use asfitted::{population, records};
+
+use crate::edit::Lines;
+use crate::fixture;
+
+/// One module is removed from an even population; told what was fitted, the suspects hold its slot always, and
+/// are few.
+#[test]
+fn the_lost_module_is_among_few_suspects() {
+    let (mut cases, mut missed, mut counts) = (0, Vec::new(), Vec::new());
+    for text in fixture::listings() {
+        let listings = records::read(text);
+        let listing = &listings[0];
+        let population = population::rebuild(listing);
+        let derived = board::from_population(text.name(), &population);
+        let board = derived.board;
+        if !derived.complete || population.totals.fitted < 3 {
+            continue;
+        }
+        let fitting = Fitting::of_population(&board, &population);
+        // Even: sizes are spread evenly, and every channel in use is filled in the same places.
+        let places =
+            |channel: &ChannelLoad| channel.slots.iter().map(|(_, load)| load.is_some()).collect::<Vec<_>>();
+        let mut used = fitting.channels.iter().filter(|channel| channel.count() > 0).map(places);
+        let first = used.next();
+        let alike = used.all(|places| Some(places) == first);
+        if !alike || predict(&board, &fitting, &[]).evenness == Evenness::Uneven {
+            continue;
+        }
+        let plan = plan::from_population(listing, &population, true).plan;
+        let modules: Vec<(u32, Wanted)> = plan.modules().map(|(_, wanted)| (1, wanted.clone())).collect();
+        let fitted: Vec<usize> =
+            (0..population.slots.len()).filter(|slot| population.slots[*slot].fitted().is_some()).collect();
+        let slot = &population.slots[fitted[(listing.devices.len() * 7) % fitted.len()]];
+        let source = Lines::of(text.as_str());
+        let mut lines = source.clone();
+        lines.empty_short(&listing.devices[slot.device], &source);
+        let changed = Text::from_bytes(text.name(), lines.text().into_bytes()).unwrap();
+        let after = records::read(&changed);
+        let after_population = population::rebuild(&after[0]);
+        let lost = missing(&Told::Modules(modules), &after_population, &after[0]);
+        assert_eq!(lost.len(), 1, "{}", text.name());
+        let suspicion = suspects(&board, &after_population, lost);
+        let slots = suspicion.slots();
+        cases += 1;
+        counts.push(slots.len());
+        if !slots.contains(&slot.name.to_string()) {
+            missed.push(format!("{} {}: {slots:?}", text.name(), slot.name));
+        }
+    }
+    counts.sort_unstable();
+    println!("{cases} machines, median {} suspects, most {:?}", counts[counts.len() / 2], counts.last());
+    assert!(missed.is_empty(), "{} of {cases}: {:#?}", missed.len(), &missed[..missed.len().min(8)]);
+    assert!(cases > 300 && counts[counts.len() / 2] <= 2, "{cases}");
+}
