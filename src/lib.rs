@@ -25,6 +25,7 @@ pub mod cli;
 pub mod compare;
 pub mod demo;
 pub mod diagnose;
+pub mod enums;
 pub mod evidence;
 pub mod place;
 pub mod plan;

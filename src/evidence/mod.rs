@@ -4,6 +4,7 @@
 //! unreadable archive, a file of absurd size) is refused, with the reason and the way out.
 
 mod blocks;
+mod table;
 mod text;
 
 pub use blocks::{Block, Marker, MarkerKind, Scan, scan};

@@ -5,7 +5,7 @@ use std::io::Read;
 use memchr::memchr;
 use thiserror::Error;
 
-use super::Place;
+use super::{Place, table};
 
 /// The text of one input, with the name to show for it.
 #[derive(Debug, Clone)]
@@ -16,6 +16,8 @@ pub struct Text {
     pub lossy: bool,
     /// The input was compressed and the compressed data ended early; what came before is kept.
     pub cut_short: bool,
+    /// The input was a raw table; lines are those of its text form.
+    pub decoded: bool,
 }
 
 /// Why an input cannot be read as a text listing.
@@ -58,16 +60,8 @@ const LIMIT_MIB: u64 = 256;
 
 /// First bytes of forms that people have at hand and this reader does not take, with advice.
 const OTHER_FORMS: &[(&[u8], &str, &str)] = &[
-    (
-        b"_SM3_",
-        "a raw SMBIOS table",
-        "Turn it into text on any Linux machine: `dmidecode --from-dump FILE > FILE.txt`",
-    ),
-    (
-        b"_SM_",
-        "a raw SMBIOS table",
-        "Turn it into text on any Linux machine: `dmidecode --from-dump FILE > FILE.txt`",
-    ),
+    (b"_SM3_", "a raw SMBIOS table that is cut off", "Take it again: `dmidecode --dump-bin FILE`"),
+    (b"_SM_", "a raw SMBIOS table that is cut off", "Take it again: `dmidecode --dump-bin FILE`"),
     (b"\xFD7zXZ\0", "xz data", "Unpack it first: `xz -d FILE`"),
     (b"\x28\xB5\x2F\xFD", "zstd data", "Unpack it first: `zstd -d FILE`"),
     (b"BZh", "bzip2 data", "Unpack it first: `bzip2 -d FILE`"),
@@ -77,7 +71,7 @@ const OTHER_FORMS: &[(&[u8], &str, &str)] = &[
 ];
 
 impl Text {
-    /// Makes text of `bytes`: unpacks gzip, recognises other forms, replaces bytes that are no UTF-8.
+    /// Makes text of `bytes`: unpacks gzip, decodes a raw table, recognises other forms, replaces bytes that are no UTF-8.
     ///
     /// # Errors
     /// [`EvidenceError`] when the input is no text listing whatever it says.
@@ -101,6 +95,9 @@ impl Text {
         if bytes.len() as u64 > limit {
             return Err(EvidenceError::TooLarge { name, limit: LIMIT_MIB });
         }
+        if let Some(body) = table::to_text(&bytes) {
+            return Ok(Self { name, body, lossy: false, cut_short, decoded: true });
+        }
         for (magic, found, advice) in OTHER_FORMS {
             if bytes.starts_with(magic) {
                 return Err(EvidenceError::OtherForm { name, found, advice });
@@ -110,7 +107,7 @@ impl Text {
             Ok(body) => (body, false),
             Err(error) => (String::from_utf8_lossy(error.as_bytes()).into_owned(), true),
         };
-        Ok(Self { name, body, lossy, cut_short })
+        Ok(Self { name, body, lossy, cut_short, decoded: false })
     }
 
     /// The input's name as given, for messages.
@@ -177,7 +174,7 @@ mod tests {
     fn other_forms_are_named_with_a_way_out() {
         let error = Text::from_bytes("dump.bin", b"_SM3_\x00".to_vec()).unwrap_err().to_string();
         assert!(
-            error.contains("dump.bin") && error.contains("raw SMBIOS table") && error.contains("--from-dump")
+            error.contains("dump.bin") && error.contains("raw SMBIOS table") && error.contains("--dump-bin")
         );
     }
 }

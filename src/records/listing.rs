@@ -138,6 +138,9 @@ pub fn read(text: &Text) -> Vec<Listing<'_>> {
         if text.cut_short {
             notes.add(NoteKind::CutShort, None);
         }
+        if text.decoded {
+            notes.add(NoteKind::DecodedTable, None);
+        }
         if text.lossy {
             notes.add(NoteKind::NotUtf8, None);
         }

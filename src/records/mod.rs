@@ -3,13 +3,13 @@
 //! Clause and table numbers are those of DMTF DSP0134 (SMBIOS Reference Specification) 3.9.0.
 
 mod body;
-pub mod enums;
 mod field;
 mod listing;
 mod memory;
 mod note;
 mod system;
 
+pub use crate::enums;
 pub use field::Field;
 pub use listing::{Listing, read};
 pub use memory::{ArrayRange, DeviceRange, DeviceSize, MakerCode, MemoryArray, MemoryDevice};

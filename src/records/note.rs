@@ -29,6 +29,8 @@ pub enum NoteKind {
     CutShort,
     /// Bytes that are no UTF-8 were replaced.
     NotUtf8,
+    /// The input was a raw table.
+    DecodedTable,
     /// The file repeats the same listing.
     RepeatedListing,
     /// The file holds another listing, which differs from the one read.
@@ -66,6 +68,7 @@ impl NoteKind {
             Self::NoEnd => "no-end",
             Self::CutShort => "cut-short",
             Self::NotUtf8 => "not-utf8",
+            Self::DecodedTable => "decoded-table",
             Self::RepeatedListing => "repeated-listing",
             Self::OtherListing => "other-listing",
             Self::JoinedListings => "joined-listings",
@@ -87,6 +90,7 @@ impl NoteKind {
             Self::WrongStructures => "the table is shorter than its header says; records may be missing",
             Self::NoEnd => "the listing has no end record; it may have been cut off while copying",
             Self::CutShort => "the compressed file ends early; the rest of the listing is missing",
+            Self::DecodedTable => "a raw table was read; lines are counted in its text form",
             Self::NotUtf8 => "some bytes are no UTF-8 text and were replaced; names may show a wrong letter",
             Self::RepeatedListing => "the file repeats the same listing; it was read once",
             Self::OtherListing => "the file also holds another listing, which was not read",

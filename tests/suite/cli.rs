@@ -343,7 +343,7 @@ fn errors_name_file_line_found_expected_and_advice() {
     }
     let dump = bench.write("dump.bin", b"_SM3_\x18\x00");
     let message = stderr(&asfitted().arg("show").arg(dump).assert().code(2));
-    assert!(message.contains("raw SMBIOS table") && message.contains("--from-dump"), "{message}");
+    assert!(message.contains("raw SMBIOS table") && message.contains("--dump-bin"), "{message}");
 }
 
 #[test]

@@ -16,3 +16,4 @@ mod placing;
 mod properties;
 mod reference;
 mod standards;
+mod table;
