@@ -280,6 +280,9 @@ fn plan_from(listing: &Listing, any_serial: bool, common: &Common) -> Result<Out
     let text = input::text(&listing.path)?;
     let listing = input::listing(&text, listing.nth)?;
     let population = population::rebuild(&listing);
+    if population.slots.is_empty() {
+        return Err(CliError::NoSlots { path: text.name().to_owned() });
+    }
     let derived = plan::from_population(&listing, &population, any_serial);
     for caution in &derived.cautions {
         output::complain(caution);

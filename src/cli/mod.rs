@@ -90,6 +90,10 @@ enum CliError {
     Fitted { text: String, found: String },
     #[error("{path}: found no `MemTotal:` line, expected the text of /proc/meminfo. Copy it from the server")]
     NoMemTotal { path: String },
+    #[error(
+        "{path}: found no memory slot, expected records of type 17 to make a plan from. Print a full listing as root"
+    )]
+    NoSlots { path: String },
     #[error("standard input: can be read only once, found `-` for both inputs. Name a file for one of them")]
     TwiceStandardInput,
     #[error(transparent)]

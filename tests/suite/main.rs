@@ -12,6 +12,7 @@ mod diagnosis;
 mod docs;
 mod edit;
 mod fixture;
+mod forms;
 mod placing;
 mod properties;
 mod reference;
