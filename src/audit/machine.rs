@@ -195,6 +195,9 @@ fn open_speed(context: &Context<'_, '_>) -> Option<Finding> {
     }
     let open: Vec<usize> =
         context.fitted().filter(|(_, m)| m.configured.is_none()).map(|(index, _)| index).collect();
+    if context.population.totals.fitted == 0 {
+        return Some(no_module_to_run(expected));
+    }
     let first = *open.first()?;
     let mut finding = Finding::about(FindingKind::Unproven, open.iter().map(|i| context.name(*i)).collect());
     finding.fields = vec![DemandField::Speed];
@@ -208,6 +211,16 @@ fn open_speed(context: &Context<'_, '_>) -> Option<Finding> {
     .to_owned();
     finding.evidence = context.evidence([place.or(context.device(first).locator.place())]);
     Some(finding)
+}
+
+/// A speed is expected and no module is there to run at it.
+fn no_module_to_run(expected: TransferRate) -> Finding {
+    let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
+    finding.fields = vec![DemandField::Speed];
+    finding.summary = "a speed is expected, and the listing shows no module".to_owned();
+    finding.expected = expected.to_string();
+    finding.found = "no module".to_owned();
+    finding
 }
 
 fn open_total(context: &Context<'_, '_>) -> Option<Finding> {

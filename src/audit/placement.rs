@@ -38,11 +38,39 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
             }
         }
     }
+    result.extend(unproven_empty(context));
     // A plan that names no slot says nothing about what belongs where.
     if !context.plan.slots.is_empty() {
         result.extend(matching.unplanned.iter().map(|slot| unplanned(context, *slot)));
     }
     result
+}
+
+/// Slots that should be empty and are not shown to be: the listing says nothing of them, or is damaged and
+/// has no record of them.
+fn unproven_empty(context: &Context<'_, '_>) -> Option<Finding> {
+    if context.plan.waived.contains(&DemandField::Presence) {
+        return None;
+    }
+    let open = |name: &str| match context.population.slot(name) {
+        Some((_, slot)) => slot.state == SlotState::Unknown,
+        None => context.listing.may_miss_records(),
+    };
+    let planned = context.plan.slots.iter().filter(|planned| planned.demand == Demand::Empty);
+    let slots: Vec<String> = planned.map(|planned| planned.slot.clone()).filter(|name| open(name)).collect();
+    if slots.is_empty() {
+        return None;
+    }
+    let mut finding = Finding::about(FindingKind::Unproven, slots);
+    finding.fields = vec![DemandField::Presence];
+    finding.summary =
+        format!("{}: the listing does not show whether these slots are empty", list(&finding.slots));
+    finding.expected = "empty slots".to_owned();
+    finding.found = "not stated".to_owned();
+    let records = finding.slots.iter().filter_map(|name| context.population.slot(name));
+    let labels: Vec<_> = records.map(|(index, _)| context.device(index).locator.place()).collect();
+    finding.evidence = context.evidence(labels);
+    Some(finding)
 }
 
 /// Slots with a module that gives no memory, without those that the plan accepts.

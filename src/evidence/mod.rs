@@ -1,7 +1,7 @@
 //! First stage: the bytes of a file or stream become text, and the text becomes blocks.
 //!
-//! Nothing here fails on what a listing says. Only input that is no text listing at all (a raw table, an
-//! unreadable archive, a file of absurd size) is refused, with the reason and the way out.
+//! Nothing here fails on what a listing says. A raw table is decoded; only input that is
+//! neither (an unreadable archive, a file of absurd size) is refused, with the reason and the way out.
 
 mod blocks;
 mod table;

@@ -16,7 +16,8 @@ pub struct Derived {
 
 /// Derives the plan that `population` fulfils exactly.
 ///
-/// Everything the listing states about a module is demanded. With `any_serial` the serial numbers of machine
+/// What the listing states about a module is demanded, but for a range of voltages and for equal widths, which
+/// many registered modules print. With `any_serial` the serial numbers of machine
 /// and modules are left out, so that the plan serves every machine that is fitted alike.
 pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_serial: bool) -> Derived {
     let mut cautions = Vec::new();

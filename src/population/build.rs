@@ -208,11 +208,7 @@ fn state<'a>(device: &MemoryDevice<'a>, running: &[&str]) -> SlotState<'a> {
         None => {
             let module = module::describe(device);
             let known = module.part.is_some() || module.serial.is_some();
-            if device.size.place().is_some() && known {
-                SlotState::Fitted(module)
-            } else {
-                SlotState::Unknown
-            }
+            if known { SlotState::Fitted(module) } else { SlotState::Unknown }
         }
     }
 }

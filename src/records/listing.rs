@@ -73,14 +73,32 @@ impl<'a> Listing<'a> {
             | u32::from(!self.device_ranges.is_empty()) << 20
     }
 
-    /// Whether two listings state the same memory, slot by slot.
-    fn same_memory(&self, other: &Self) -> bool {
-        let slot = |d: &MemoryDevice<'a>| {
-            (d.size.get(), d.locator.get(), d.bank_locator.get(), d.serial.get(), d.part_number.get())
+    /// Whether two listings hold the same records, word for word. Anything that differs, a speed as well as a
+    /// size, makes the second one another state of the machine.
+    fn same_records(&self, other: &Self) -> bool {
+        let blocks = |listing: &Self| -> Vec<Vec<&'a str>> {
+            let heads = [
+                listing.systems.iter().map(|r| r.head).collect::<Vec<_>>(),
+                listing.boards.iter().map(|r| r.head).collect(),
+                listing.processors.iter().map(|r| r.head).collect(),
+                listing.arrays.iter().map(|r| r.head).collect(),
+                listing.devices.iter().map(|r| r.head).collect(),
+                listing.array_ranges.iter().map(|r| r.head).collect(),
+                listing.device_ranges.iter().map(|r| r.head).collect(),
+            ];
+            heads.concat().into_iter().map(|head| listing.block(head.place)).collect()
         };
-        self.devices.len() == other.devices.len()
-            && self.devices.iter().zip(&other.devices).all(|(a, b)| slot(a) == slot(b))
-            && self.systems.iter().map(|s| s.serial.get()).eq(other.systems.iter().map(|s| s.serial.get()))
+        blocks(self) == blocks(other)
+    }
+
+    /// The lines of the record at `place`: up to the next empty line, record or header.
+    fn block(&self, place: Place) -> Vec<&'a str> {
+        let ends = |line: &&str| {
+            let starts = ["Handle ", "# ", "SMBIOS ", "Legacy DMI "];
+            line.trim().is_empty() || starts.iter().any(|start| line.starts_with(start))
+        };
+        let mut lines = self.text.get(place.offset as usize..).unwrap_or("").lines();
+        lines.next().into_iter().chain(lines.take_while(|line| !ends(line))).collect()
     }
 
     /// Takes over the records of `other`, which has none of the types this listing has.
@@ -188,7 +206,7 @@ fn add<'a>(listings: &mut Vec<Listing<'a>>, listing: Listing<'a>) {
         notes.add(NoteKind::JoinedListings, None);
         last.notes = notes.0;
         last.join(listing);
-    } else if last.same_memory(&listing) {
+    } else if last.same_records(&listing) {
         notes.add(NoteKind::RepeatedListing, listing.smbios.place());
         last.notes = notes.0;
     } else {
@@ -367,6 +385,27 @@ mod tests {
         let listings = read(&text);
         assert_eq!(listings.len(), 2);
         assert!(listings[0].notes.iter().any(|n| n.kind == NoteKind::OtherListing));
+    }
+
+    /// A listing taken again after a change is another state, whatever changed.
+    #[test]
+    fn a_second_state_of_one_machine_is_no_repeat() {
+        let one = |speed: &str| {
+            let fields = format!("\tSize: 8 GB\n\tLocator: A1\n\tConfigured Memory Speed: {speed} MT/s");
+            format!("# dmidecode 3.3\nSMBIOS 2.7 present.\n\n{}", device(&fields))
+        };
+        assert_eq!(read(&text(&format!("{}{}", one("2400"), one("1600")))).len(), 2);
+        assert_eq!(read(&text(&format!("{}{}", one("2400"), one("2400")))).len(), 1);
+    }
+
+    /// A record that contradicts itself states neither value.
+    #[test]
+    fn a_field_stated_twice_counts_as_unknown() {
+        let text = text(&device("\tSize: 16 GB\n\tSize: 8 GB\n\tRank: 2\n\tRank: 2"));
+        let listing = &read(&text)[0];
+        assert!(matches!(listing.devices[0].size, Field::Unknown(_)));
+        assert_eq!(listing.devices[0].rank.get(), Some(2));
+        assert!(listing.notes.iter().any(|n| n.kind == NoteKind::RepeatedKey));
     }
 
     #[test]

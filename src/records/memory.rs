@@ -237,18 +237,21 @@ fn says_unknown(value: &str) -> bool {
 }
 
 /// Puts what `read` makes of a value into `field`, and notes what cannot be read.
-fn put<'a, T>(
+fn put<'a, T: PartialEq>(
     field: &mut Field<T>,
     value: &'a str,
     place: Place,
     notes: &mut Notes,
     read: impl FnOnce(&'a str) -> Option<T>,
 ) {
+    let read = read(value);
     if !matches!(field, Field::Absent) {
         notes.add(NoteKind::RepeatedKey, Some(place));
+        if field.stated() != read.as_ref() {
+            *field = Field::Unknown(place);
+        }
         return;
     }
-    let read = read(value);
     if read.is_none() && !says_unknown(value) {
         notes.add(NoteKind::UnreadableValue, Some(place));
     }
@@ -261,6 +264,9 @@ fn put_text<'a>(field: &mut Field<&'a str>, value: &'a str, place: Place, notes:
         *field = text(value, place);
     } else {
         notes.add(NoteKind::RepeatedKey, Some(place));
+        if field.get() != text(value, place).get() {
+            *field = Field::Unknown(place);
+        }
     }
 }
 

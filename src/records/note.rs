@@ -47,7 +47,7 @@ pub enum NoteKind {
     ScrubbedLines,
     /// A value that cannot be read; the field counts as unknown.
     UnreadableValue,
-    /// The same key twice in one record; the first is kept.
+    /// The same key twice in one record; where the values differ the field is unknown.
     RepeatedKey,
     /// Two records of the memory types share a handle.
     RepeatedHandle,
@@ -106,7 +106,9 @@ impl NoteKind {
                 "lines without a key stand inside memory records; the fields they replaced read as absent"
             }
             Self::UnreadableValue => "a value that cannot be read counts as unknown",
-            Self::RepeatedKey => "a record states one field twice; the first one counts",
+            Self::RepeatedKey => {
+                "a record states one field twice; where the two differ the field counts as unknown"
+            }
             Self::RepeatedHandle => {
                 "two memory records share one handle; slots are told apart by their labels"
             }

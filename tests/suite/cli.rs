@@ -524,3 +524,24 @@ fn diagnose_names_the_loss_and_the_suspect() {
     );
     asfitted().arg("diagnose").arg(&listing).arg("--plan").arg(&planned).assert().code(1);
 }
+
+/// What the plan wants empty must be shown to be empty.
+#[test]
+fn emptiness_that_is_not_shown_is_unproven() {
+    let bench = Bench::new();
+    let slot = |n: u8, size: &str| {
+        format!(
+            "Handle 0x000{n}, DMI type 17, 40 bytes\nMemory Device\n{size}\tLocator: A{n}\n\tType: DDR4\n\n"
+        )
+    };
+    let plan = bench.write("p.yaml", "fit:\n  - {module: 16GB, slots: [A1]}\nempty: [A2]\n");
+    let first = slot(1, "\tSize: 16 GB\n");
+    for (second, code) in [("\tSize: No Module Installed\n", 0), ("\tSize: Unknown\n", 3), ("", 3)] {
+        let listing = bench.write("l.txt", first.clone() + &slot(2, second));
+        audit(&listing, &plan).code(code);
+    }
+    let broken = format!("{first}Invalid entry length (0). DMI table is broken! Stop.\n\n");
+    audit(&bench.write("b.txt", broken), &plan).code(3);
+    let speed = bench.write("s.yaml", "expect: {speed: 3200}\n");
+    audit(&bench.write("e.txt", slot(1, "\tSize: No Module Installed\n")), &speed).code(3);
+}
