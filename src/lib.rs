@@ -20,6 +20,7 @@
 
 pub mod audit;
 pub mod board;
+pub mod capture;
 pub mod check;
 pub mod cli;
 pub mod compare;
@@ -33,4 +34,5 @@ pub mod population;
 pub mod records;
 pub mod report;
 pub mod units;
+pub mod witness;
 pub mod yaml;

@@ -79,6 +79,29 @@ impl Bytes {
         };
         number.checked_mul(1024u64.checked_pow(power)?).map(Self)
     }
+
+    /// The size to whole MiB, rounded down, where it is more than 1 GiB: for reports.
+    #[must_use]
+    pub const fn rounded(self) -> Self {
+        if self.0 > Self::GIB { Self(self.0 / Self::MIB * Self::MIB) } else { self }
+    }
+
+    /// Reads a size as the kernel's command line has it: `512M`, `0x4000000`, `16G`, bytes without a letter.
+    pub fn parse_kernel(text: &str) -> Option<Self> {
+        let power = match text.bytes().last()? {
+            b'k' | b'K' => 1,
+            b'm' | b'M' => 2,
+            b'g' | b'G' => 3,
+            b't' | b'T' => 4,
+            _ => 0,
+        };
+        let number = if power == 0 { text } else { text.get(..text.len() - 1)? };
+        let number: u64 = match number.strip_prefix("0x") {
+            Some(hex) => u64::from_str_radix(hex, 16).ok()?,
+            None => number.parse().ok()?,
+        };
+        number.checked_mul(1024u64.checked_pow(power)?).map(Self)
+    }
 }
 
 impl fmt::Display for Bytes {

@@ -1,6 +1,8 @@
 //! Findings: what deviates, where, and by which lines of the listing.
 
+use crate::evidence::Evidence;
 use crate::plan::DemandField;
+use crate::witness::EventKind;
 
 /// The kinds of findings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -18,7 +20,7 @@ pub enum FindingKind {
     NotRunning,
     /// Memory runs below what the plan leads to expect.
     ClockedDown,
-    /// The total is below plan and no other finding says why.
+    /// The total is below plan and no other finding says why, or too little of it is visible.
     ShortTotal,
     /// Planned slots belong to a socket with no processor.
     NoCpu,
@@ -36,6 +38,10 @@ pub enum FindingKind {
     Unproven,
     /// The listing is truncated or broken.
     ListingDamaged,
+    /// Errors were counted or logged on memory.
+    MemoryErrors,
+    /// Two witnesses say what cannot both be true.
+    Contradiction,
 }
 
 /// How much a finding weighs.
@@ -104,7 +110,7 @@ pub const FINDINGS: &[FindingInfo] = &[
         kind: FindingKind::ShortTotal,
         word: "short-total",
         severity: Severity::Fault,
-        meaning: "the total is below plan and no other finding says why",
+        meaning: "the total is below plan, or the operating system sees less of it than is usual",
     },
     FindingInfo {
         kind: FindingKind::EccOff,
@@ -137,6 +143,12 @@ pub const FINDINGS: &[FindingInfo] = &[
         meaning: "modules are spread unevenly over channels or sockets, which costs bandwidth",
     },
     FindingInfo {
+        kind: FindingKind::MemoryErrors,
+        word: "memory-errors",
+        severity: Severity::Warning,
+        meaning: "errors were counted or logged on this memory",
+    },
+    FindingInfo {
         kind: FindingKind::Unplanned,
         word: "unplanned",
         severity: Severity::Warning,
@@ -147,6 +159,12 @@ pub const FINDINGS: &[FindingInfo] = &[
         word: "listing-damaged",
         severity: Severity::Warning,
         meaning: "the listing is truncated or broken, which may hide records",
+    },
+    FindingInfo {
+        kind: FindingKind::Contradiction,
+        word: "contradiction",
+        severity: Severity::Unproven,
+        meaning: "two witnesses say what cannot both be true",
     },
     FindingInfo {
         kind: FindingKind::Unproven,
@@ -179,15 +197,6 @@ impl Severity {
     }
 }
 
-/// One line of the input that shows something.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Evidence {
-    /// 1-based line in the input.
-    pub line: u32,
-    /// The line's text, trimmed.
-    pub text: String,
-}
-
 /// One finding.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Finding {
@@ -211,6 +220,8 @@ pub struct Finding {
     pub found: String,
     /// The lines that show it.
     pub evidence: Vec<Evidence>,
+    /// What the event log says about its slot.
+    pub events: Vec<EventKind>,
 }
 
 impl Finding {
@@ -227,6 +238,7 @@ impl Finding {
             expected: String::new(),
             found: String::new(),
             evidence: Vec::new(),
+            events: Vec::new(),
         }
     }
 

@@ -7,18 +7,21 @@ mod finding;
 mod machine;
 mod matching;
 mod placement;
+mod witnesses;
 
+pub use crate::evidence::Evidence;
 pub(crate) use differences::{describe_found, describe_wanted};
 pub(crate) use finding::list;
-pub use finding::{Evidence, FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
+pub use finding::{FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
 
 pub use board::{breach_finding, processors};
 
 use crate::board::{Board, Lift, Prediction};
-use crate::evidence::Place;
+use crate::evidence::{Place, Source};
 use crate::plan::{Plan, PlannedSlot, Wanted};
 use crate::population::{Module, Population, identity};
 use crate::records::{Listing, MemoryDevice};
+use crate::witness::Witnesses;
 use crate::yaml::{FileError, did_you_mean};
 
 /// The fields in which a found module differs from a planned one or leaves a demand open, by their words.
@@ -36,6 +39,8 @@ struct Context<'c, 'a> {
     listing: &'c Listing<'a>,
     population: &'c Population<'a>,
     plan: &'c Plan,
+    board: Option<&'c Board>,
+    witnesses: &'c Witnesses,
 }
 
 impl<'c, 'a> Context<'c, 'a> {
@@ -57,7 +62,11 @@ impl<'c, 'a> Context<'c, 'a> {
     }
 
     fn evidence(&self, places: impl IntoIterator<Item = Option<Place>>) -> Vec<Evidence> {
-        let line = |place: Place| Evidence { line: place.line, text: self.listing.line(place).to_owned() };
+        let line = |place: Place| Evidence {
+            source: Source::Listing,
+            line: place.line,
+            text: self.listing.line(place).to_owned(),
+        };
         places.into_iter().flatten().map(line).collect()
     }
 }
@@ -83,7 +92,7 @@ pub struct Audit {
 /// [`FileError`] where the plan cannot belong to this listing: it names a slot that the listing does not have,
 /// or another machine.
 pub fn audit(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) -> Result<Audit, FileError> {
-    audit_on(listing, population, plan, None)
+    audit_with(listing, population, plan, None, &Witnesses::default())
 }
 
 /// As [`audit`], with a board whose slots are those of the listing (see [`crate::board::adapt`]): its rules
@@ -97,6 +106,20 @@ pub fn audit_on(
     plan: &Plan,
     board: Option<&Board>,
 ) -> Result<Audit, FileError> {
+    audit_with(listing, population, plan, board, &Witnesses::default())
+}
+
+/// As [`audit_on`], with what other witnesses say.
+///
+/// # Errors
+/// As [`audit`].
+pub fn audit_with(
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+    plan: &Plan,
+    board: Option<&Board>,
+    witnesses: &Witnesses,
+) -> Result<Audit, FileError> {
     if !plan.order.is_empty() {
         return Err(FileError {
             file: plan.source.clone(),
@@ -108,7 +131,7 @@ pub fn audit_on(
     }
     check_machine(listing, plan)?;
     check_slots(listing, population, plan)?;
-    let context = Context { listing, population, plan };
+    let context = Context { listing, population, plan, board, witnesses };
     let matching = matching::match_modules(plan, population);
     let mut findings = placement::findings(&context, &matching);
     let placed = findings.is_empty();
@@ -131,8 +154,16 @@ pub fn audit_on(
     } else if plan.expect.speed.is_none() {
         notes.extend(not_judged(population));
     }
+    witnesses::add(&context, &mut findings);
+    notes.extend(limited(witnesses));
     sort(&mut findings, population);
     Ok(Audit { verdict: Verdict::of(&findings), findings, prediction, lifts, notes })
+}
+
+/// A limit on the kernel's command line, where no other witness says what came of it.
+fn limited(witnesses: &Witnesses) -> Option<String> {
+    let (parameter, _) = witnesses.command_line.as_ref()?.limit()?;
+    witnesses.meminfo.is_none().then(|| format!("the kernel was started with `{}`", parameter.text))
 }
 
 /// Modules below their rating, where neither plan nor board say what to expect.

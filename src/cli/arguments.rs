@@ -69,6 +69,8 @@ pub(super) enum Command {
         plan: PathBuf,
         #[command(flatten)]
         board: BoardChoice,
+        #[command(flatten)]
+        others: Others,
     },
     /// Find where the memory of a server that shows too little is lost, and which slots are suspect.
     Diagnose {
@@ -78,13 +80,27 @@ pub(super) enum Command {
         #[arg(long, value_name = "MODULES|TOTAL")]
         fitted: Vec<String>,
         /// The plan, if there is one.
-        #[arg(long, value_name = "PLAN", conflicts_with = "fitted")]
+        #[arg(long, value_name = "PLAN")]
         plan: Option<PathBuf>,
-        /// The server's `/proc/meminfo`, for what the operating system sees.
-        #[arg(long, value_name = "FILE")]
-        meminfo: Option<PathBuf>,
         #[command(flatten)]
         board: BoardChoice,
+        #[command(flatten)]
+        others: Others,
+    },
+    /// On the running server, as root: write everything it says about its memory into one file.
+    ///
+    /// The file holds the SMBIOS table, the operating system's view of memory, the kernel's command line and its
+    /// error counters. Every command that takes a listing takes it.
+    Capture {
+        /// Leave out serial numbers, asset tags and what else tells this machine from others of its kind.
+        #[arg(long)]
+        redact: bool,
+        /// Read from the files of a system that is mounted here.
+        #[arg(long, value_name = "FOLDER", default_value = "/")]
+        root: PathBuf,
+        /// Add the event log of the management controller, as text.
+        #[arg(long, value_name = "FILE")]
+        events: Option<PathBuf>,
     },
     /// Make and check plans.
     #[command(subcommand)]
@@ -143,6 +159,15 @@ pub(super) struct BoardChoice {
     pub(super) name: Option<String>,
 }
 
+/// What others than the listing say.
+#[derive(Debug, Args)]
+pub(super) struct Others {
+    /// What others say about the same machine: `/proc/meminfo`, `/proc/cmdline`, error counters, an event log,
+    /// or a capture; known by content, may be given several times. See docs/diagnosis.md.
+    #[arg(long = "with", value_name = "FILE", alias = "meminfo")]
+    pub(super) files: Vec<PathBuf>,
+}
+
 #[derive(Debug, Subcommand)]
 pub(super) enum BoardsCommand {
     /// List the platform classes of the library.
@@ -199,6 +224,8 @@ pub(super) enum SchemaOf {
     Comparison,
     /// Board descriptions.
     Board,
+    /// Results of `capture --format json`.
+    Capture,
     /// Results of `plan check`.
     PlanCheck,
     /// Results of `diagnose`.

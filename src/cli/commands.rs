@@ -5,16 +5,17 @@ use std::path::Path;
 use clap::CommandFactory;
 
 use super::arguments::{
-    Arguments, BoardChoice, BoardsCommand, Command, Common, Format, Generate, Listing, PlanCommand,
+    Arguments, BoardChoice, BoardsCommand, Command, Common, Format, Generate, Listing, Others, PlanCommand,
 };
 use super::{CliError, Outcome, input, output};
 use crate::board::Board;
-use crate::diagnose::{self, Suspicion, Told};
+use crate::diagnose::{self, Flow, Scene, Suspicion, Told};
 use crate::evidence::Text;
 use crate::place::Placed;
 use crate::plan::Plan;
 use crate::report::{self, AuditReport, DiagnosisReport, Subject};
 use crate::units::Bytes;
+use crate::witness::Witnesses;
 use crate::{audit, board, check, compare, demo, place, plan, population, records};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
@@ -23,7 +24,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
         Command::Demo { files: None } => demo_audit(common),
         Command::Demo { files: Some(folder) } => demo_files(folder, common),
         Command::Show { listing, board } => show(listing, board, common),
-        Command::Audit { listing, plan, board } => {
+        Command::Audit { listing, plan, board, others } => {
             if input::is_standard_input(&listing.path) && input::is_standard_input(plan) {
                 return Err(CliError::TwiceStandardInput);
             }
@@ -35,12 +36,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
                 (board, _) => board,
             };
             let text = input::text(&listing.path)?;
-            audit_text(&text, listing.nth, &plan, board.as_ref(), common)
+            let witnesses = input::witnesses(&text, &others.files)?;
+            audit_text(&text, listing.nth, &plan, board.as_ref(), &witnesses, common)
         }
-        Command::Diagnose { listing, fitted, plan, meminfo, board } => {
-            let inputs =
-                DiagnoseInputs { listing, fitted, plan: plan.as_deref(), meminfo: meminfo.as_deref(), board };
+        Command::Diagnose { listing, fitted, plan, board, others } => {
+            let inputs = DiagnoseInputs { listing, fitted, plan: plan.as_deref(), board, others };
             diagnose_listing(&inputs, common)
+        }
+        Command::Capture { redact, root, events } => {
+            super::capture::capture(root, *redact, events.as_deref(), common)
         }
         Command::Plan(PlanCommand::From { listing, any_serial }) => plan_from(listing, *any_serial, common),
         Command::Plan(PlanCommand::Check { plan, board }) => plan_check(plan, board, common),
@@ -56,7 +60,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
 fn demo_audit(common: &Common) -> Result<Outcome, CliError> {
     let text = Text::from_bytes(demo::LISTING_NAME, demo::LISTING.as_bytes().to_vec())?;
     let plan = plan::read(demo::PLAN_NAME, demo::PLAN)?;
-    audit_text(&text, None, &plan, None, common)
+    audit_text(&text, None, &plan, None, &Witnesses::default(), common)
 }
 
 fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
@@ -76,6 +80,7 @@ fn audit_text(
     nth: Option<usize>,
     plan: &Plan,
     board: Option<&Board>,
+    witnesses: &Witnesses,
     common: &Common,
 ) -> Result<Outcome, CliError> {
     let listing = input::listing(text, nth)?;
@@ -84,9 +89,9 @@ fn audit_text(
     if let Some(board) = &board {
         board::place_on(&mut population, board);
     }
-    let audit = audit::audit_on(&listing, &population, plan, board.as_ref())?;
+    let audit = audit::audit_with(&listing, &population, plan, board.as_ref(), witnesses)?;
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
-    let report = AuditReport { subject, plan, audit: &audit, board: board.as_ref() };
+    let report = AuditReport { subject, plan, audit: &audit, board: board.as_ref(), witnesses };
     output::result(common, || report::audit_json(&report), |out| report::write_audit(&report, out))?;
     Ok(audit.verdict.into())
 }
@@ -161,8 +166,8 @@ struct DiagnoseInputs<'c> {
     listing: &'c Listing,
     fitted: &'c [String],
     plan: Option<&'c Path>,
-    meminfo: Option<&'c Path>,
     board: &'c BoardChoice,
+    others: &'c Others,
 }
 
 /// What `--fitted` says.
@@ -192,28 +197,22 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     let listing = input::listing(&text, inputs.listing.nth)?;
     let mut population = population::rebuild(&listing);
     let own_plan = inputs.plan.map(input::plan).transpose()?;
-    let visible = match inputs.meminfo {
-        Some(path) => {
-            let text = input::text(path)?;
-            let total = diagnose::meminfo_total(text.as_str());
-            Some(total.ok_or_else(|| CliError::NoMemTotal { path: text.name().to_owned() })?)
-        }
-        None => None,
+    let witnesses = input::witnesses(&text, &inputs.others.files)?;
+    let by_plan = own_plan.as_ref().and_then(|plan| plan.board.as_deref());
+    let named = match (inputs.board.name.as_deref(), by_plan) {
+        (Some(name), _) => Some(input::board(name, None)?),
+        (None, Some(name)) => Some(input::board(name, inputs.plan)?),
+        (None, None) => None,
     };
-    let named = inputs.board.name.as_deref().map(|name| input::board(name, None)).transpose()?;
     let named = named.map(|board| board::adapt(&board, &population)).transpose()?;
     let derived = board::from_population("labels", &population);
     let board = named.clone().or_else(|| derived.complete.then_some(derived.board));
     if let Some(board) = &named {
         board::place_on(&mut population, board);
     }
-    let total = match (&told, &own_plan) {
-        (Some(told), _) => told.total(),
-        (None, Some(plan)) => plan.planned_total(),
-        (None, None) => None,
-    };
-    let stages = diagnose::waterfall(total, &population, visible);
-    let suspicion = told.as_ref().map(|told| {
+    let planned = own_plan.as_ref().and_then(Plan::planned_total);
+    // With a plan, what is missing is known, and nothing need be guessed.
+    let suspicion = told.as_ref().filter(|_| own_plan.is_none()).map(|told| {
         let missing = diagnose::missing(told, &population, &listing);
         match &board {
             Some(board) => diagnose::suspects(board, &population, missing),
@@ -222,10 +221,19 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     });
     // Without a plan, what is detected and the most plausible rest stand in for it.
     let plan = own_plan.unwrap_or_else(|| diagnose::assumed_plan(&listing, &population, suspicion.as_ref()));
-    let audit = audit::audit_on(&listing, &population, &plan, named.as_ref())?;
+    let audit = audit::audit_with(&listing, &population, &plan, named.as_ref(), &witnesses)?;
+    let scene = Scene { audit: &audit, population: &population, plan: &plan, witnesses: &witnesses };
+    let told = told.as_ref().and_then(Told::total);
+    let stages = diagnose::waterfall(&Flow { told, planned, scene });
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     let report = DiagnosisReport {
-        audit: AuditReport { subject, plan: &plan, audit: &audit, board: named.as_ref() },
+        audit: AuditReport {
+            subject,
+            plan: &plan,
+            audit: &audit,
+            board: named.as_ref(),
+            witnesses: &witnesses,
+        },
         stages: &stages,
         suspicion: suspicion.as_ref(),
         board_known: board.is_some(),
@@ -338,6 +346,7 @@ fn generate(what: &Generate, common: &Common) -> Result<Outcome, CliError> {
                 SchemaOf::Population => schemars::schema_for!(report::PopulationJson).to_value(),
                 SchemaOf::Board => board::schema(),
                 SchemaOf::Diagnosis => schemars::schema_for!(report::DiagnosisJson).to_value(),
+                SchemaOf::Capture => schemars::schema_for!(report::CaptureJson).to_value(),
                 SchemaOf::PlanCheck => schemars::schema_for!(report::PlanCheckJson).to_value(),
                 SchemaOf::Comparison => schemars::schema_for!(report::ComparisonJson).to_value(),
             };

@@ -2,13 +2,14 @@
 
 use std::fs::File;
 use std::io::{Read, stdin};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::CliError;
 use crate::board::{self, Board};
 use crate::evidence::Text;
 use crate::plan::{self, Plan};
 use crate::records::{self, Listing};
+use crate::witness::Witnesses;
 use crate::yaml::did_you_mean;
 
 /// More than any listing or plan; what goes beyond is refused by its reader.
@@ -23,7 +24,7 @@ fn name(path: &Path) -> String {
     if is_standard_input(path) { "standard input".to_owned() } else { path.display().to_string() }
 }
 
-fn bytes(path: &Path) -> Result<Vec<u8>, CliError> {
+pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, CliError> {
     let mut bytes = Vec::new();
     let read = if is_standard_input(path) {
         stdin().lock().take(READ_LIMIT).read_to_end(&mut bytes)
@@ -67,6 +68,10 @@ pub(super) fn listing(text: &Text, nth: Option<usize>) -> Result<Listing<'_>, Cl
         None => 0,
     };
     let listing = listings.swap_remove(index);
+    if let (true, Some(capture)) = (listing.is_empty(), &text.capture) {
+        let reason = capture.not_read.first().cloned().unwrap_or_else(|| "nothing is said why".to_owned());
+        return Err(CliError::CaptureWithoutTable { path: path(), reason });
+    }
     if listing.is_empty() {
         return Err(CliError::NoRecords { path: path(), lines: text.as_str().lines().count() });
     }
@@ -96,4 +101,13 @@ pub(super) fn board(name: &str, near: Option<&Path>) -> Result<Board, CliError> 
 pub(super) fn plan(path: &Path) -> Result<Plan, CliError> {
     let text = text(path)?;
     Ok(plan::read(text.name(), text.as_str())?)
+}
+
+/// What others say, in the listing's own capture and in `files`.
+pub(super) fn witnesses(listing: &Text, files: &[PathBuf]) -> Result<Witnesses, CliError> {
+    let mut witnesses = Witnesses::of_capture(listing);
+    for path in files {
+        witnesses.add(&text(path)?)?;
+    }
+    Ok(witnesses)
 }

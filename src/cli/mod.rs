@@ -1,6 +1,7 @@
 //! The command line: arguments in, exit code out. The only place that prints or reads files.
 
 mod arguments;
+mod capture;
 mod commands;
 mod input;
 mod output;
@@ -14,6 +15,7 @@ pub use arguments::Arguments;
 
 use crate::audit::Verdict;
 use crate::evidence::EvidenceError;
+use crate::witness::WitnessError;
 use crate::yaml::FileError;
 
 /// How the process ends.
@@ -88,8 +90,12 @@ enum CliError {
         "--fitted {text}: found {found}, expected `12 x 32GB 4Rx4 PC3L-10600R` or a total such as `384 GiB`. Correct it"
     )]
     Fitted { text: String, found: String },
-    #[error("{path}: found no `MemTotal:` line, expected the text of /proc/meminfo. Copy it from the server")]
-    NoMemTotal { path: String },
+    #[error(transparent)]
+    Witness(#[from] WitnessError),
+    #[error(
+        "{path}: found a capture without the SMBIOS table ({reason}), expected one with it. Take it again as root: `asfitted capture`"
+    )]
+    CaptureWithoutTable { path: String, reason: String },
     #[error(
         "{path}: found no memory slot, expected records of type 17 to make a plan from. Print a full listing as root"
     )]

@@ -8,7 +8,7 @@ mod suspects;
 mod waterfall;
 mod work;
 
-pub use causes::{CAUTIONS, Cause, Likelihood, causes};
+pub use causes::{CAUSE_KINDS, CAUTIONS, Cause, CauseKind, Likelihood, Pattern, Scene, causes, visible_loss};
 pub use suspects::{Suspicion, Told, assumed_plan, missing, suspects};
-pub use waterfall::{Stage, Station, meminfo_total, waterfall};
+pub use waterfall::{Flow, Stage, Station, waterfall};
 pub use work::{Step, StepKind, work};

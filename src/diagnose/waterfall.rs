@@ -1,13 +1,18 @@
 //! Where memory is lost on its way: told, detected, mapped, visible.
 
+use super::causes::{Scene, causes, visible_loss};
+use crate::audit::{FindingKind, list};
 use crate::population::Population;
 use crate::units::Bytes;
+use crate::witness::usual_reservation;
 
 /// The stations of memory on its way from the bench to the operating system.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Station {
     /// What was fitted, as told or planned.
     Told,
+    /// What the plan asks for.
+    Planned,
     /// Sum of the modules that the firmware detects.
     Detected,
     /// Address ranges that the firmware maps.
@@ -21,6 +26,7 @@ impl Station {
     pub fn word(self) -> &'static str {
         match self {
             Self::Told => "told",
+            Self::Planned => "planned",
             Self::Detected => "detected",
             Self::Mapped => "mapped",
             Self::Visible => "visible",
@@ -46,16 +52,21 @@ pub struct Stage {
 /// Share of memory that page descriptors take: 64 bytes for each page of 4096 (kernel documentation, vmemmap).
 const DESCRIPTOR_DIVISOR: u64 = 64;
 
-/// Part of the memory that is usually not visible, in thousandths: descriptors, kernel and firmware (common
-/// practice, no source; the kernel documentation's own sample machine lacks 2.07 %).
-const USUAL_PER_MILLE: u64 = 35;
-
-/// Firmware and kernel take this much on small machines too (common practice, no source).
-const USUAL_AT_LEAST: u64 = 512 << 20;
+/// What the stations are made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Flow<'f, 'a> {
+    /// What someone says was fitted.
+    pub told: Option<Bytes>,
+    /// What is planned.
+    pub planned: Option<Bytes>,
+    /// Findings, population and what others say.
+    pub scene: Scene<'f, 'a>,
+}
 
 /// The stations that are known, in order.
-pub fn waterfall(told: Option<Bytes>, population: &Population<'_>, visible: Option<Bytes>) -> Vec<Stage> {
+pub fn waterfall(flow: &Flow<'_, '_>) -> Vec<Stage> {
     let mut stages: Vec<Stage> = Vec::new();
+    let population = flow.scene.population;
     let totals = population.totals;
     let mut push = |station, size: Bytes, explain: &dyn Fn(Bytes, Bytes) -> (bool, Vec<String>)| {
         let before = stages.last().map_or(size, |stage: &Stage| stage.size);
@@ -63,36 +74,53 @@ pub fn waterfall(told: Option<Bytes>, population: &Population<'_>, visible: Opti
         let (usual, reasons) = if lost.0 == 0 { (true, Vec::new()) } else { explain(before, lost) };
         stages.push(Stage { station, size, lost, usual, reasons });
     };
-    if let Some(told) = told {
+    if let Some(told) = flow.told {
         push(Station::Told, told, &|_, _| (true, Vec::new()));
     }
-    push(Station::Detected, totals.detected_at_least, &|_, _| (false, detected(population)));
+    if let Some(planned) = flow.planned {
+        let reason = "the plan asks for less than was told";
+        push(Station::Planned, planned, &|_, _| (false, vec![reason.to_owned()]));
+    }
+    push(Station::Detected, totals.detected_at_least, &|_, _| (false, detected(&flow.scene)));
     if let Some(mapped) = totals.mapped {
         push(Station::Mapped, mapped, &|before, lost| mapped_reasons(before, lost, population));
     }
-    if let Some(visible) = visible {
-        push(Station::Visible, visible, &visible_reasons);
+    if let Some(meminfo) = &flow.scene.witnesses.meminfo {
+        // What is mapped below the modules proves no loss, so the modules are what the system is measured by.
+        let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
+        let lost = Bytes(ram.0.saturating_sub(meminfo.total.0));
+        let (usual, reasons) = visible_reasons(ram, lost, meminfo.total, &flow.scene);
+        stages.push(Stage { station: Station::Visible, size: meminfo.total, lost, usual, reasons });
     }
     stages
 }
 
-fn detected(population: &Population<'_>) -> Vec<String> {
-    let mut reasons = Vec::new();
-    if population.totals.detected.is_none() {
-        reasons.push("some modules do not state their size; the sum is a lower bound".to_owned());
+/// Why less is detected than planned: the first cause of each finding that takes a module away.
+fn detected(scene: &Scene<'_, '_>) -> Vec<String> {
+    let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
+    for finding in &scene.audit.findings {
+        let lost = matches!(
+            finding.kind,
+            FindingKind::Missing | FindingKind::NotRunning | FindingKind::NoCpu | FindingKind::WrongModule
+        );
+        if !lost {
+            continue;
+        }
+        let cause = causes(finding, scene).into_iter().next().map(|cause| cause.cause).unwrap_or_default();
+        match reasons.iter_mut().find(|(own, _)| *own == cause) {
+            Some((_, slots)) => slots.extend(finding.slots.iter().cloned()),
+            None => reasons.push((cause, finding.slots.clone())),
+        }
     }
-    reasons.push("modules that are not seated, defective, disabled by the firmware or never fitted all read as empty slots".to_owned());
-    let empty_sockets = population
-        .sockets
-        .iter()
-        .filter(|socket| socket.status == Some(crate::records::enums::ProcessorStatus::Unpopulated));
-    for socket in empty_sockets {
-        reasons.push(format!(
-            "{} holds no processor: modules in its slots cannot be seen",
-            socket.label.unwrap_or("a socket")
-        ));
+    let mut texts: Vec<String> =
+        reasons.into_iter().map(|(cause, slots)| format!("{}: {cause}", list(&slots))).collect();
+    if scene.population.totals.detected.is_none() {
+        texts.push("some modules do not state their size; the sum is a lower bound".to_owned());
     }
-    reasons
+    if texts.is_empty() {
+        texts.push("modules that are not seated, defective, disabled by the firmware or never fitted all read as empty slots".to_owned());
+    }
+    texts
 }
 
 /// Ranges that sum to less than the modules prove nothing alone, but some ratios have a name.
@@ -110,49 +138,68 @@ fn mapped_reasons(before: Bytes, lost: Bytes, population: &Population<'_>) -> (b
     (false, vec![reason.to_owned()])
 }
 
-fn visible_reasons(before: Bytes, lost: Bytes) -> (bool, Vec<String>) {
-    let usual = USUAL_AT_LEAST.max(before.0 / 1000 * USUAL_PER_MILLE);
-    let descriptors = Bytes(before.0 / DESCRIPTOR_DIVISOR / Bytes::MIB * Bytes::MIB);
+fn visible_reasons(ram: Bytes, lost: Bytes, visible: Bytes, scene: &Scene<'_, '_>) -> (bool, Vec<String>) {
+    if lost.0 == 0 {
+        return (true, Vec::new());
+    }
+    let command_line = scene.witnesses.command_line.as_ref();
+    let descriptors = Bytes(ram.0 / DESCRIPTOR_DIVISOR / Bytes::MIB * Bytes::MIB);
     let mut reasons = vec![format!(
         "{descriptors} for page descriptors (64 bytes for each page of 4096), besides kernel and firmware"
     )];
-    if lost.0 <= usual {
+    if let Some(reserved) = command_line.map(|line| line.reserved(ram)).filter(|size| size.0 > 0) {
+        reasons.push(format!("{reserved} reserved on the kernel's command line"));
+    }
+    // A mode that the plan asks for keeps its part back as it should.
+    let by_plan = scene.plan.mode.is_some()
+        && !scene.audit.findings.iter().any(|finding| finding.kind == FindingKind::ShortTotal);
+    if by_plan && let Some(mode) = &scene.plan.mode {
+        reasons.push(format!("{mode}, as planned"));
+    }
+    if by_plan || lost.0 <= usual_reservation(ram, command_line).0 {
         return (true, reasons);
     }
-    reasons.push("`mem=`, `memmap=` or `crashkernel=` on the kernel's command line".to_owned());
-    reasons.push("mirroring or sparing, a 32-bit system, memory found bad at boot".to_owned());
+    let why = visible_loss(scene.population, visible, scene.witnesses);
+    reasons.extend(why.into_iter().map(|cause| format!("{}: {}", cause.cause, cause.why)));
     (false, reasons)
-}
-
-/// `MemTotal` of `/proc/meminfo` text.
-pub fn meminfo_total(text: &str) -> Option<Bytes> {
-    let line = text.lines().find_map(|line| line.trim_start().strip_prefix("MemTotal:"))?;
-    Bytes::parse(line.trim())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::evidence::Text;
-    use crate::{population, records};
+    use crate::plan::{self, Plan};
+    use crate::witness::Witnesses;
+    use crate::{audit, population, records};
 
-    fn stages(sizes: &[u64], told: u64, visible: Option<Bytes>, check: impl Fn(&[Stage])) {
+    fn stages(sizes: &[u64], told: u64, others: &[&str], plan: &str, check: impl Fn(&[Stage])) {
         let body: String = sizes
             .iter()
             .zip(1u16..)
-            .map(|(gib, handle)| format!("Handle 0x{handle:04X}, DMI type 17, 40 bytes\nMemory Device\n\tSize: {gib} GB\n\tLocator: A{handle}\n\n"))
+            .map(|(gib, handle)| format!("Handle 0x{handle:04X}, DMI type 17, 40 bytes\nMemory Device\n\tSize: {gib} GB\n\tLocator: A{handle}\n\tRank: 2\n\n"))
             .collect();
-        let text = Text::from_bytes("t", body.into_bytes()).unwrap();
-        let listings = records::read(&text);
-        check(&waterfall(Some(Bytes::gib(told)), &population::rebuild(&listings[0]), visible));
+        let text = |body: &str| Text::from_bytes("t", body.as_bytes().to_vec()).unwrap();
+        let listing = text(&body);
+        let listings = records::read(&listing);
+        let population = population::rebuild(&listings[0]);
+        let plan = if plan.is_empty() { Plan::default() } else { plan::read("p", plan).unwrap() };
+        let mut witnesses = Witnesses::default();
+        for other in others {
+            witnesses.add(&text(other)).unwrap();
+        }
+        let audit = audit::audit_with(&listings[0], &population, &plan, None, &witnesses).unwrap();
+        let scene = Scene { audit: &audit, population: &population, plan: &plan, witnesses: &witnesses };
+        check(&waterfall(&Flow { told: Some(Bytes::gib(told)), planned: None, scene }));
+    }
+
+    fn meminfo(mib: u64) -> String {
+        format!("MemTotal: {} kB\n", mib * 1024)
     }
 
     /// The kernel documentation's sample: `MemTotal: 32858820 kB`, 2.07 % below 32 GiB, is usual.
     #[test]
     fn the_usual_reservation_is_said_to_be_usual() {
-        let visible = meminfo_total("MemTotal:       32858820 kB\nMemFree: 1 kB\n");
-        assert_eq!(visible, Some(Bytes(32_858_820 * 1024)));
-        stages(&[16, 16], 32, visible, |s| {
+        stages(&[16, 16], 32, &["MemTotal:       32858820 kB\n"], "", |s| {
             assert!(s.iter().all(|stage| stage.usual));
             assert_eq!(s[2].lost, Bytes(695_612 * 1024));
         });
@@ -160,7 +207,7 @@ mod tests {
 
     #[test]
     fn a_lost_module_is_not_usual() {
-        stages(&[16, 16], 48, Some(Bytes::gib(20)), |s| {
+        stages(&[16, 16], 48, &[&meminfo(20 << 10)], "", |s| {
             let losses: Vec<_> =
                 s.iter().map(|stage| (stage.station.word(), stage.lost, stage.usual)).collect();
             assert_eq!(losses[1], ("detected", Bytes::gib(16), false));
@@ -171,7 +218,38 @@ mod tests {
     /// 64 bytes for each page of 4096: 4 GiB for 256 GiB (kernel documentation, vmemmap).
     #[test]
     fn page_descriptors() {
-        let (_, reasons) = visible_reasons(Bytes::gib(256), Bytes::gib(5));
-        assert!(reasons[0].starts_with("4 GiB for page descriptors"), "{reasons:?}");
+        stages(&[128, 128], 256, &[&meminfo(251 << 10)], "", |s| {
+            assert!(s[2].reasons[0].starts_with("4 GiB for page descriptors"), "{:?}", s[2].reasons);
+        });
+    }
+
+    /// A published guide's figure: of 64 GB mirrored, 32 GB are visible. Two ranks in each of four channels with
+    /// one in reserve leave half of two, three quarters of four.
+    #[test]
+    fn modes_explain_their_parts() {
+        let reason = |s: &[Stage], at: usize| s[2].reasons.get(at).cloned().unwrap_or_default();
+        stages(&[16; 4], 64, &[&meminfo(31 << 10)], "", |s| {
+            assert!(!s[2].usual && reason(s, 1).starts_with("mirroring"), "{:?}", s[2].reasons);
+        });
+        stages(
+            &[16; 4],
+            64,
+            &[&meminfo(31 << 10)],
+            "mode: mirroring\nfit: [{module: 16GB, slots: [A1, A2, A3, A4]}]\n",
+            |s| {
+                assert!(s[2].usual && reason(s, 1).contains("as planned"), "{:?}", s[2].reasons);
+            },
+        );
+    }
+
+    #[test]
+    fn the_command_line_explains_what_it_takes() {
+        stages(&[16; 4], 64, &[&meminfo(15 << 10), "ro mem=16G quiet\n"], "", |s| {
+            assert!(!s[2].usual && s[2].reasons[1].contains("`mem=16G`"), "{:?}", s[2].reasons);
+        });
+        stages(&[16; 4], 64, &[&meminfo(57 << 10), "ro crashkernel=6G quiet\n"], "", |s| {
+            assert!(s[2].usual && s[2].reasons[1].starts_with("6 GiB reserved"), "{:?}", s[2].reasons);
+        });
+        stages(&[16; 4], 64, &[&meminfo(57 << 10)], "", |s| assert!(!s[2].usual));
     }
 }

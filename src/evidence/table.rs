@@ -11,8 +11,8 @@ use crate::enums::{
     TYPE_DETAILS,
 };
 
-/// The text form of a raw table, if `bytes` is one.
-pub(super) fn to_text(bytes: &[u8]) -> Option<String> {
+/// The text form of a raw table, entry point first, if `bytes` is one.
+pub fn to_text(bytes: &[u8]) -> Option<String> {
     let (version, structures) = entry_point(bytes)?;
     let mut out = format!("SMBIOS {version} present.\n\n");
     // Writing to a string cannot fail.

@@ -5,6 +5,7 @@ use std::io::Read;
 use memchr::memchr;
 use thiserror::Error;
 
+use super::capture::{self, Capture};
 use super::{Place, table};
 
 /// The text of one input, with the name to show for it.
@@ -18,6 +19,8 @@ pub struct Text {
     pub cut_short: bool,
     /// The input was a raw table; lines are those of its text form.
     pub decoded: bool,
+    /// The input was a capture, which holds more than the listing.
+    pub capture: Option<Capture>,
 }
 
 /// Why an input cannot be read as a text listing.
@@ -42,6 +45,18 @@ pub enum EvidenceError {
         name: String,
         /// What the decompressor says.
         reason: String,
+    },
+    /// A capture of a later form.
+    #[error(
+        "{name}: line 1: found a capture of form {version}, expected form {known}. Read it with a newer asfitted"
+    )]
+    NewerCapture {
+        /// The input's name.
+        name: String,
+        /// Its form, as written.
+        version: String,
+        /// The form that is known.
+        known: u32,
     },
     /// A form that is not the text listing.
     #[error("{name}: line 1: found {found}, expected the text listing. {advice}")]
@@ -96,7 +111,7 @@ impl Text {
             return Err(EvidenceError::TooLarge { name, limit: LIMIT_MIB });
         }
         if let Some(body) = table::to_text(&bytes) {
-            return Ok(Self { name, body, lossy: false, cut_short, decoded: true });
+            return Ok(Self { name, body, lossy: false, cut_short, decoded: true, capture: None });
         }
         for (magic, found, advice) in OTHER_FORMS {
             if bytes.starts_with(magic) {
@@ -107,7 +122,14 @@ impl Text {
             Ok(body) => (body, false),
             Err(error) => (String::from_utf8_lossy(error.as_bytes()).into_owned(), true),
         };
-        Ok(Self { name, body, lossy, cut_short, decoded: false })
+        let (capture, body) = match capture::read(&body) {
+            None => (None, body),
+            Some(Ok((capture, listing))) => (Some(capture), listing),
+            Some(Err(version)) => {
+                return Err(EvidenceError::NewerCapture { name, version, known: capture::VERSION });
+            }
+        };
+        Ok(Self { name, body, lossy, cut_short, decoded: false, capture })
     }
 
     /// The input's name as given, for messages.

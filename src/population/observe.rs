@@ -82,17 +82,12 @@ pub(super) fn observe(listing: &Listing<'_>, population: &Population<'_>) -> Vec
                 place,
                 format!(
                     "the address ranges hold {}, the modules {detected}: mirroring, sparing or a firmware habit; it proves no loss",
-                    whole(mapped)
+                    mapped.rounded()
                 ),
             );
         }
     }
     seen
-}
-
-/// A size in MiB where its exact value is odd.
-fn whole(size: Bytes) -> Bytes {
-    if size.0 > Bytes::GIB { Bytes(size.0 / Bytes::MIB * Bytes::MIB) } else { size }
 }
 
 fn subsets(listing: &Listing<'_>, say: &mut impl FnMut(ObservationKind, Option<Place>, String)) {

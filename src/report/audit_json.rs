@@ -74,7 +74,7 @@ pub struct TotalsJson {
     pub persistent_bytes: u64,
     /// Union of the mapped address ranges.
     pub mapped_bytes: Option<u64>,
-    /// As the operating system sees it; a listing does not state it.
+    /// As the operating system sees it; null without `/proc/meminfo`.
     pub visible_bytes: Option<u64>,
 }
 
@@ -122,7 +122,7 @@ pub struct FindingJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct EvidenceJson {
-    /// Which input: `listing`.
+    /// Which witness: `listing`, `meminfo`, `command-line`, `edac` or `event-log`.
     pub source: &'static str,
     /// 1-based line.
     pub line: u32,
@@ -134,6 +134,8 @@ pub struct EvidenceJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CauseJson {
+    /// Its kind in one word; see docs/findings.md.
+    pub kind: &'static str,
     /// What may have happened.
     pub cause: String,
     /// `likely` or `possible`.
@@ -182,7 +184,7 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
             detected_bytes: population.totals.detected.map(|size| size.0),
             persistent_bytes: population.totals.persistent.0,
             mapped_bytes: population.totals.mapped.map(|size| size.0),
-            visible_bytes: None,
+            visible_bytes: report.witnesses.meminfo.as_ref().map(|meminfo| meminfo.total.0),
         },
         speed: SpeedJson {
             expected_mts: plan.expect.speed.map(|rate| rate.0),
@@ -246,11 +248,12 @@ pub(super) fn steps_json(report: &AuditReport<'_, '_>) -> Vec<StepJson> {
 }
 
 fn one_finding(finding: &Finding, report: &AuditReport<'_, '_>) -> FindingJson {
-    let causes = causes(finding, report.audit, report.subject.population, report.plan);
+    let causes = causes(finding, &report.scene());
     FindingJson {
         causes: causes
             .into_iter()
             .map(|c| CauseJson {
+                kind: c.kind.word(),
                 cause: c.cause,
                 likelihood: c.likelihood.word(),
                 why: c.why,
@@ -276,7 +279,7 @@ pub(super) fn plain_finding(finding: &Finding) -> FindingJson {
         evidence: finding
             .evidence
             .iter()
-            .map(|e| EvidenceJson { source: "listing", line: e.line, text: e.text.clone() })
+            .map(|e| EvidenceJson { source: e.source.word(), line: e.line, text: e.text.clone() })
             .collect(),
         causes: Vec::new(),
     }

@@ -134,7 +134,7 @@ struct Group<'r> {
 fn groups<'r>(report: &AuditReport<'r, '_>) -> Vec<Group<'r>> {
     let mut groups: Vec<Group<'r>> = Vec::new();
     for finding in &report.audit.findings {
-        let causes = causes(finding, report.audit, report.subject.population, report.plan);
+        let causes = causes(finding, &report.scene());
         let same = groups.iter_mut().find(|group| {
             group.findings[0].kind == FindingKind::Missing
                 && finding.kind == FindingKind::Missing

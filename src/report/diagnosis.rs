@@ -10,7 +10,7 @@ use super::audit_text::write_body;
 use super::layout::{Page, Tone};
 use super::population_text::write_origin;
 use super::slots::{self, ListingJson, MachineJson, ModuleJson};
-use crate::audit::describe_wanted;
+use crate::audit::{Verdict, describe_wanted};
 use crate::diagnose::{Stage, Station, Suspicion};
 
 /// A diagnosis with all it was made from.
@@ -68,7 +68,7 @@ pub struct DiagnosisJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StageJson {
-    /// `told`, `detected`, `mapped` or `visible`.
+    /// `told`, `planned`, `detected`, `mapped` or `visible`.
     pub station: &'static str,
     /// What arrives there.
     pub bytes: u64,
@@ -120,13 +120,15 @@ pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) ->
         .stages
         .iter()
         .find(|stage| !stage.usual && stage.lost.0 > 0 && stage.station != Station::Mapped);
+    let faults = report.audit.audit.verdict == Verdict::Deviates;
     match lost {
         Some(stage) => page.text(
             0,
             2,
             Tone::Bad,
-            &format!("{} ARE NOT {}", stage.lost, stage.station.word().to_uppercase()),
+            &format!("{} ARE NOT {}", stage.lost.rounded(), stage.station.word().to_uppercase()),
         )?,
+        None if faults => page.text(0, 2, Tone::Bad, "THE FITTING HAS FAULTS: see the findings")?,
         None => page.text(0, 2, Tone::Good, "NO LOSS IS SHOWN BY THIS EVIDENCE")?,
     }
     write_origin(&mut page, report.audit.subject)?;
@@ -135,10 +137,10 @@ pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) ->
     for stage in report.stages {
         let less = match (stage.lost.0, stage.usual) {
             (0, _) => String::new(),
-            (_, true) => format!(", {} less, which is usual", stage.lost),
-            (_, false) => format!(", {} less", stage.lost),
+            (_, true) => format!(", {} less, which is usual", stage.lost.rounded()),
+            (_, false) => format!(", {} less", stage.lost.rounded()),
         };
-        page.entry(2, stage.station.word(), &format!("{}{less}", stage.size))?;
+        page.entry(2, stage.station.word(), &format!("{}{less}", stage.size.rounded()))?;
         for reason in &stage.reasons {
             page.text(12, 14, Tone::Plain, &format!("- {reason}"))?;
         }

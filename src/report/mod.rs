@@ -2,6 +2,7 @@
 
 mod audit_json;
 mod audit_text;
+mod capture;
 mod check;
 mod comparison_json;
 mod comparison_text;
@@ -15,6 +16,7 @@ mod slots;
 
 pub use audit_json::{AuditJson, audit_json};
 pub use audit_text::write_audit;
+pub use capture::{CaptureJson, capture_json};
 pub use check::{PlanCheckJson, plan_check_json, write_plan_check};
 pub use comparison_json::{ComparisonJson, comparison_json};
 pub use comparison_text::write_comparison;
@@ -26,9 +28,11 @@ pub use slots::{ListingJson, MachineJson, ModuleJson, SlotJson};
 
 use crate::audit::Audit;
 use crate::board::Board;
+use crate::diagnose::Scene;
 use crate::plan::Plan;
 use crate::population::Population;
 use crate::records::Listing;
+use crate::witness::Witnesses;
 
 /// A population with where it comes from.
 #[derive(Debug, Clone, Copy)]
@@ -52,4 +56,18 @@ pub struct AuditReport<'r, 'a> {
     pub audit: &'r Audit,
     /// The board whose rules were checked.
     pub board: Option<&'r Board>,
+    /// What others than the listing say.
+    pub witnesses: &'r Witnesses,
+}
+
+impl<'r, 'a> AuditReport<'r, 'a> {
+    /// What causes are judged by.
+    fn scene(&self) -> Scene<'r, 'a> {
+        Scene {
+            audit: self.audit,
+            population: self.subject.population,
+            plan: self.plan,
+            witnesses: self.witnesses,
+        }
+    }
 }

@@ -219,7 +219,7 @@ fn audit_json_has_the_contract_keys() {
         }
         assert!(!f["causes"].as_array().unwrap().is_empty());
         for cause in f["causes"].as_array().unwrap() {
-            assert_eq!(keys(cause), sorted(&["cause", "likelihood", "why", "check"]));
+            assert_eq!(keys(cause), sorted(&["kind", "cause", "likelihood", "why", "check"]));
         }
     }
     for step in result["work"].as_array().unwrap() {
@@ -516,7 +516,7 @@ fn diagnose_names_the_loss_and_the_suspect() {
     let small = bench.write("small", "MemTotal:       91000000 kB\n");
     let text =
         stdout(&asfitted().arg("diagnose").arg(&listing).arg("--meminfo").arg(&small).assert().code(1));
-    assert!(text.contains("ARE NOT VISIBLE") && text.contains("mem="), "{text}");
+    assert!(text.contains("ARE NOT VISIBLE") && text.contains("mirroring"), "{text}");
     asfitted().arg("diagnose").arg(&listing).args(["--fitted", "banana"]).assert().code(2);
     let planned = bench.write(
         "p.yaml",

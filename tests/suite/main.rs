@@ -6,6 +6,8 @@
 
 mod boards;
 mod campaign;
+mod capture;
+mod causes;
 mod cli;
 mod corpus;
 mod diagnosis;

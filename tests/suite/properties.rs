@@ -6,6 +6,7 @@ use asfitted::plan;
 use asfitted::population::{self, Population};
 use asfitted::records;
 use asfitted::report::{self, AuditReport, Subject};
+use asfitted::witness::Witnesses;
 use proptest::prelude::*;
 
 use crate::fixture;
@@ -30,7 +31,8 @@ fn do_everything(bytes: Vec<u8>) {
             audit::audit(&listing, &population, &again).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
         assert_ne!(audit.verdict, audit::Verdict::Deviates, "{:#?}\n{yaml}", audit.findings);
         evidence_stands_in_the_text(&text, &audit.findings);
-        let report = AuditReport { subject, plan: &again, audit: &audit, board: None };
+        let witnesses = Witnesses::of_capture(&text);
+        let report = AuditReport { subject, plan: &again, audit: &audit, board: None, witnesses: &witnesses };
         report::write_audit(&report, &mut out).unwrap();
         serde_json::to_string(&report::audit_json(&report)).unwrap();
         no_line_is_too_wide(&out);

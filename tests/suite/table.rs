@@ -68,7 +68,7 @@ impl Area {
 }
 
 /// A table that holds every special value.
-fn table() -> Vec<u8> {
+pub(crate) fn table() -> Vec<u8> {
     let mut structures = Vec::new();
     structures.push(structure(
         1,
@@ -136,7 +136,9 @@ fn table() -> Vec<u8> {
         a.word(0x0C, 1536).byte(0x10, 99).byte(0x11, 0).word(0x13, 0).byte(0x0F, 7).word(6, 0xFFFF);
     });
     for (area, handle) in devices.iter().zip(0x1100..) {
-        structures.push(structure(17, handle, &area.0, &["A1", "Bank 0", "Maker\u{1}", "SER1", "PART-1  "]));
+        let label = format!("A{}", handle - 0x10FF);
+        let strings = [&label, "Bank 0", "Maker\u{1}", "SER1", "PART-1  "];
+        structures.push(structure(17, handle, &area.0, &strings));
     }
     let mut range = Vec::new();
     range.extend(0u32.to_le_bytes());

@@ -1,0 +1,58 @@
+//! `capture`: the files of the running system, or of one that is mounted.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use super::arguments::{Common, Format};
+use super::{CliError, Outcome, input, output};
+use crate::capture::{self, Files, Request};
+use crate::report;
+
+/// More than any of the files holds.
+const LIMIT: u64 = 16 << 20;
+
+/// A system's files under its root.
+struct Root(PathBuf);
+
+impl Files for Root {
+    fn read(&self, path: &str) -> io::Result<Vec<u8>> {
+        let mut bytes = Vec::new();
+        File::open(self.0.join(path))?.take(LIMIT).read_to_end(&mut bytes)?;
+        Ok(bytes)
+    }
+
+    fn list(&self, path: &str) -> io::Result<Vec<String>> {
+        let entries = std::fs::read_dir(self.0.join(path))?;
+        Ok(entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok()).collect())
+    }
+}
+
+pub(super) fn capture(
+    root: &Path,
+    redact: bool,
+    events: Option<&Path>,
+    common: &Common,
+) -> Result<Outcome, CliError> {
+    let events = events.map(input::bytes).transpose()?;
+    let request = Request {
+        redact,
+        taken: jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+        events: events.map(|bytes| String::from_utf8_lossy(&bytes).into_owned()),
+    };
+    let taken = capture::take(&Root(root.to_owned()), &request);
+    for line in &taken.not_read {
+        output::complain(&format!("not captured: {line}"));
+    }
+    match common.format {
+        Format::Text => output::plain(common, taken.text.as_bytes())?,
+        Format::Json => output::result(common, || report::capture_json(&taken, &request), |_| Ok(()))?,
+    }
+    if !taken.has_table {
+        output::complain(
+            "the capture holds no SMBIOS table, so it cannot be audited; take it as root on the server itself",
+        );
+    }
+    // A capture that lacks something proves less than it could.
+    Ok(if taken.not_read.is_empty() { Outcome::AsPlanned } else { Outcome::Unproven })
+}

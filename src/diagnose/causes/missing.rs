@@ -1,0 +1,253 @@
+//! Causes of modules that are not detected or not used.
+//!
+//! Orders of causes: common practice, no source, but for what one maker's guides say of modules that a failing
+//! one takes out of use with it.
+
+use super::{Cause, CauseKind, Pattern, Scene};
+use crate::audit::{Finding, could_be, list};
+use crate::plan::Wanted;
+use crate::population::Slot;
+use crate::records::enums::ProcessorStatus;
+use crate::witness::EventKind;
+
+pub(super) fn missing(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause> {
+    let name = finding.slot.as_deref().unwrap_or_default();
+    let mut result: Vec<Cause> = logged(finding).into_iter().collect();
+    match Pattern::around(name, scene) {
+        Pattern::Socket(number) => socket(number, scene, &mut result),
+        Pattern::Channel(channel) => whole_channel(name, &channel, scene, &mut result),
+        Pattern::Position(position) => position_locked(position, scene, &mut result),
+        Pattern::Tail(first) => tail(&first, scene, &mut result),
+        Pattern::Alone => alone(name, finding, scene, &mut result),
+    }
+    result
+}
+
+/// What the event log of the management controller says of the slot; it alone tells an absent module from one
+/// that is not used.
+fn logged(finding: &Finding) -> Option<Cause> {
+    let said = |kinds: &[EventKind]| finding.events.iter().find(|event| kinds.contains(event));
+    if let Some(event) =
+        said(&[EventKind::DeviceDisabled, EventKind::LoggingLimit, EventKind::UncorrectableEcc])
+    {
+        return Some(Cause::likely(
+            CauseKind::Disabled,
+            "the firmware has taken the module out of use",
+            format!("the event log says of this slot: {}", event.info().name),
+            "reseat the module, clear the log, enable the slot again in the firmware setup; if it comes back, exchange the module",
+        ));
+    }
+    if said(&[EventKind::ConfigurationError]).is_some() {
+        return Some(Cause::likely(
+            CauseKind::RuleLockOut,
+            "the firmware refuses this fitting",
+            "the event log says of this slot: memory configuration error",
+            "compare the fitting with the population rules in the service manual",
+        ));
+    }
+    said(&[EventKind::PresenceDetected]).map(|_| {
+        Cause::likely(
+            CauseKind::FailedTraining,
+            "the module is there and is not used",
+            "the event log says of this slot: presence detected",
+            "reseat it; then exchange it with one that is detected",
+        )
+    })
+}
+
+fn socket(number: u16, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
+    let status = scene.population.sockets.iter().find(|s| s.number == Some(number)).and_then(|s| s.status);
+    let why = if status == Some(ProcessorStatus::Disabled) {
+        format!("every planned module of socket {number} is missing and its processor is disabled")
+    } else {
+        format!("every planned module of socket {number} is missing, not all of another")
+    };
+    result.push(Cause::likely(
+        CauseKind::ProcessorDown,
+        "the processor of this socket does not reach its memory",
+        why,
+        "look the processor up in the firmware setup and the event log; reseat it and inspect the socket for bent pins",
+    ));
+    result.push(Cause::possible(
+        CauseKind::NotSeated,
+        "the modules of this socket were not fitted, or not pressed in",
+        "a listing shows an absent and an unseated module alike",
+        "look at the slots of this socket: both latches of every module must stand upright",
+    ));
+}
+
+fn whole_channel(name: &str, channel: &str, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
+    let first = first_of_channel(name, scene).unwrap_or_else(|| name.to_owned());
+    result.push(Cause::likely(
+        CauseKind::ChannelDown,
+        "the channel is down: contacts or pins at the processor socket, or the board",
+        format!("every planned module of channel {channel} is missing, other channels are complete"),
+        format!("fit one known-good module alone in {first}; if it stays unseen, reseat the processor and inspect the socket for bent pins"),
+    ));
+    result.push(Cause::likely(
+        CauseKind::BlockingModule,
+        "one module takes its whole channel out of use",
+        "a module that fails its training takes the others of its channel with it",
+        format!("take all modules of the channel out but the one in {first}; if it is seen, add the others one by one"),
+    ));
+    result.push(Cause::possible(
+        CauseKind::NotSeated,
+        "the modules of this channel were not fitted, or not pressed in",
+        "a listing shows an absent and an unseated module alike",
+        "look at the slots of this channel: both latches of every module must stand upright",
+    ));
+}
+
+fn first_of_channel(name: &str, scene: &Scene<'_, '_>) -> Option<String> {
+    let (_, slot) = scene.population.slot(name)?;
+    let here = slot.location;
+    let own = scene.population.slots.iter().filter(|s| {
+        s.location.socket == here.socket && s.location.channel.is_some() && s.location.channel == here.channel
+    });
+    own.min_by_key(|s| s.location.position).map(|s| s.name.to_string())
+}
+
+fn position_locked(position: u16, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
+    let quad = scene.plan.modules().any(|(_, wanted)| wanted.ranks.is_some_and(|ranks| ranks >= 4));
+    let why = format!(
+        "every planned module at position {position} of its channel is missing, those before it are there{}",
+        if quad { "; modules with four ranks are planned" } else { "" }
+    );
+    result.push(Cause::likely(
+        CauseKind::RuleLockOut,
+        "the platform does not take a module there: too many ranks or modules in a channel",
+        why,
+        "look up the population rules in the service manual: ranks per channel, and slots that quad-rank modules bar; or name the board with `--board`",
+    ));
+    result.push(Cause::possible(
+        CauseKind::NotSeated,
+        "this row of slots was not fitted, or not pressed in",
+        "a listing shows an absent and an unseated module alike",
+        "look along the row: both latches of every module must stand upright",
+    ));
+}
+
+fn tail(first: &str, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
+    result.push(Cause::likely(
+        CauseKind::BlockingModule,
+        "one module takes those behind it out of use",
+        format!(
+            "{first} and all planned slots after it in the channel are missing, the slot before it is there"
+        ),
+        format!("reseat the module in {first}; if nothing changes, {}", exchange(first, scene)),
+    ));
+    result.push(Cause::likely(
+        CauseKind::NotSeated,
+        "the modules are not fully seated, or were not fitted",
+        "a listing shows an absent and an unseated module alike",
+        format!("look into {first} and the slots after it: both latches must stand upright"),
+    ));
+    result.push(Cause::possible(
+        CauseKind::RuleLockOut,
+        "the platform does not take so many modules or ranks in this channel",
+        "the last slots of the channel are the missing ones",
+        "look up the population rules in the service manual",
+    ));
+}
+
+fn alone(name: &str, finding: &Finding, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
+    let neighbours = if finding.slots.len() > 1 { list(&finding.slots) } else { format!("{name} alone") };
+    result.push(Cause::likely(
+        CauseKind::NotSeated,
+        "the module is not fully seated, or was not fitted",
+        format!("{neighbours} is empty by the listing, which shows an absent, an unseated, a dead and a disabled module alike"),
+        format!("look into {name}: if a module is there, take it out, look at its contacts and press it in until both latches click"),
+    ));
+    result.push(Cause::possible(
+        CauseKind::BadModule,
+        "the module is defective, or disabled by the firmware",
+        "it is detected nowhere",
+        format!("{}; look into the event log for this slot", exchange(name, scene)),
+    ));
+    result.push(Cause::possible(
+        CauseKind::BadSlot,
+        "the slot or its channel is defective",
+        "it is detected nowhere",
+        format!("if a module that is detected elsewhere is not seen in {name} either, look for dirt and bent contacts in the slot, then at the processor socket"),
+    ));
+}
+
+/// The one exchange that tells module and slot apart.
+fn exchange(name: &str, scene: &Scene<'_, '_>) -> String {
+    match partner(name, scene) {
+        Some(other) => format!(
+            "exchange it with the module of {other}, which is detected: if the gap moves to {other}, it is the module; if it stays in {name}, it is the slot"
+        ),
+        None => format!(
+            "put a known-good module into {name}: if it is seen, it was the module; if not, it is the slot"
+        ),
+    }
+}
+
+/// A slot whose running module could be the planned one, the nearest of the same position first.
+fn partner(name: &str, scene: &Scene<'_, '_>) -> Option<String> {
+    let (_, home) = scene.population.slot(name)?;
+    let wanted: Option<&Wanted> =
+        scene.plan.modules().find(|(p, _)| p.slot == name).map(|(_, wanted)| wanted);
+    let right = |slot: &&Slot<'_>| {
+        slot.fitted().is_some_and(|module| {
+            // Another serial number is what makes it another module.
+            wanted.is_none_or(|wanted| could_be(&Wanted { serial: None, ..wanted.clone() }, module))
+        })
+    };
+    let (a, b) = (home.location, home.device);
+    let far = |slot: &&Slot<'_>| {
+        let other = slot.location;
+        (
+            a.socket != other.socket,
+            a.position != other.position,
+            a.channel != other.channel,
+            b.abs_diff(slot.device),
+        )
+    };
+    scene.population.slots.iter().filter(right).min_by_key(far).map(|slot| slot.name.to_string())
+}
+
+pub(super) fn not_running(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause> {
+    let name = finding.slot.as_deref().unwrap_or_default();
+    let mut result: Vec<Cause> =
+        logged(finding).filter(|cause| cause.kind != CauseKind::FailedTraining).into_iter().collect();
+    result.push(Cause::likely(
+        CauseKind::FailedTraining,
+        "the module is half seated or failed its training",
+        "its identity was read over the management bus, which works with poor contact on the data lines",
+        format!("reseat the module in {name}; look for dirt on its contacts and in the slot"),
+    ));
+    if !result.iter().any(|cause| cause.kind == CauseKind::Disabled) {
+        result.push(Cause::possible(
+            CauseKind::Disabled,
+            "the firmware has disabled it after errors, or does not support it here",
+            "an identity without memory is also how a mapped-out module reads",
+            "read the event log for this slot and clear it; look whether the module may be mixed with its neighbours",
+        ));
+    }
+    result.push(Cause::possible(
+        CauseKind::BadModule,
+        "the module or the slot is defective",
+        "it gives no memory",
+        exchange(name, scene),
+    ));
+    result
+}
+
+pub(super) fn no_cpu() -> Vec<Cause> {
+    vec![
+        Cause::likely(
+            CauseKind::NoProcessor,
+            "the processor is not there",
+            "the firmware reports the socket as unpopulated; memory slots belong to their own processor",
+            "look into the socket: fit the processor, or move the modules to the slots of one that is there",
+        ),
+        Cause::possible(
+            CauseKind::ProcessorDown,
+            "the processor is there and not seen",
+            "a processor with poor contact reads as absent",
+            "reseat it and inspect the socket for bent pins and dirt",
+        ),
+    ]
+}

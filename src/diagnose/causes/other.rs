@@ -1,0 +1,213 @@
+//! Causes of the remaining findings.
+
+use super::{Cause, CauseKind};
+use crate::audit::{Finding, FindingKind, list};
+use crate::plan::DemandField;
+use crate::population::{CheckBits, Population};
+use crate::witness::EventKind;
+
+pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
+    let (here, there) =
+        (finding.slot.as_deref().unwrap_or_default(), finding.other_slot.as_deref().unwrap_or_default());
+    let swapped = all.iter().any(|f| {
+        f.kind == FindingKind::WrongSlot
+            && f.slot.as_deref() == Some(there)
+            && f.other_slot.as_deref() == Some(here)
+    });
+    let (what, check) = if swapped {
+        ("two modules are swapped", format!("exchange the modules of {here} and {there}"))
+    } else {
+        ("the module was put into the wrong slot", format!("move it from {here} to {there}"))
+    };
+    vec![
+        Cause::likely(CauseKind::Misplaced, what, "the planned module is there, in another slot", check),
+        Cause::possible(
+            CauseKind::OtherNames,
+            "the slot names in the plan do not follow the board's labels",
+            "some boards number slots against the order in which they are filled",
+            "compare the names with the diagram inside the lid before moving anything",
+        ),
+    ]
+}
+
+pub(super) fn wrong_module(finding: &Finding, population: &Population<'_>) -> Vec<Cause> {
+    let name = finding.slot.as_deref().unwrap_or_default();
+    let mut result = Vec::new();
+    let module = population.slot(name).and_then(|(_, slot)| slot.fitted());
+    let only = |field| finding.fields == [field];
+    if only(DemandField::Rated)
+        && let Some(module) = module
+        && module.rated.is_some()
+        && module.rated == module.configured
+    {
+        result.push(Cause::possible(
+            CauseKind::FirmwareHabit,
+            "the firmware states the running speed in place of the rated one",
+            "both speeds of this module are the same",
+            format!("read the sticker of the module in {name}"),
+        ));
+    }
+    if only(DemandField::Voltage) {
+        result.push(Cause::possible(
+            CauseKind::FirmwareHabit,
+            "the firmware states a default in place of the module's voltage",
+            "many firmwares fill this field with a constant",
+            format!("read the sticker of the module in {name}"),
+        ));
+    }
+    result.insert(
+        0,
+        Cause::likely(
+            CauseKind::OtherModule,
+            "another module than planned was fitted",
+            "its own identity says so",
+            format!("read the sticker of the module in {name}; fit the planned one, or correct the plan"),
+        ),
+    );
+    result
+}
+
+pub(super) fn unplanned() -> Vec<Cause> {
+    vec![Cause::likely(
+        CauseKind::LeftIn,
+        "a module was left in from before, or the plan does not list it",
+        "the slot is not planned to be filled",
+        "take it out, or add it to the plan",
+    )]
+}
+
+pub(super) fn rule(finding: &Finding) -> Vec<Cause> {
+    let (what, check) = match finding.kind {
+        FindingKind::RankLimit => (
+            "more modules or ranks than a channel drives",
+            "take a module out, or use modules with fewer ranks; see the population rules in the service manual",
+        ),
+        FindingKind::SlotOrder => (
+            "a slot was passed over, or modules stand in the wrong order",
+            "move the module to the channel's first free slot, those with more ranks first",
+        ),
+        FindingKind::MixedKinds => {
+            ("modules of different kinds were put together", "use modules of one kind that the board takes")
+        }
+        _ => (
+            "the number of modules does not divide evenly over the channels",
+            "use one module, or the same number, in every channel",
+        ),
+    };
+    vec![Cause::likely(CauseKind::BrokenRule, what, finding.expected.clone(), check)]
+}
+
+pub(super) fn ecc_off(population: &Population<'_>) -> Vec<Cause> {
+    let mut result = Vec::new();
+    let plain: Vec<String> = population
+        .fitted()
+        .filter(|(_, module)| module.check_bits == CheckBits::None)
+        .map(|(slot, _)| slot.name.to_string())
+        .collect();
+    if !plain.is_empty() {
+        result.push(Cause::likely(
+            CauseKind::NoCheckBits,
+            "a module without check bits turns correction off for all",
+            format!("no check bits in {}", list(&plain)),
+            "exchange it for an ECC module",
+        ));
+    }
+    result.push(Cause::possible(
+        CauseKind::Setting,
+        "correction is switched off, the processor cannot do it, or the firmware reports it wrongly",
+        "modules with check bits are there",
+        "look at the ECC setting in the firmware setup and at the processor's data sheet",
+    ));
+    result
+}
+
+pub(super) fn unproven(finding: &Finding) -> Vec<Cause> {
+    let field = finding.fields.first().copied();
+    let (why, check) = match field {
+        Some(DemandField::Width) => (
+            "SMBIOS has no field for the chip width",
+            "read it off the stickers, demand the part number as well, or write `waive: [width]` into the plan",
+        ),
+        Some(DemandField::Speed) => (
+            "the field exists since SMBIOS 2.7",
+            "read the memory speed in the firmware setup, or write `waive: [speed]` into the plan",
+        ),
+        Some(DemandField::Presence) => {
+            ("the listing is damaged", "print the listing again, or look into the slot")
+        }
+        Some(DemandField::Kind) => (
+            "firmware often leaves out whether a module is registered or load-reduced",
+            "read the sticker, or write `waive: [kind]` into the plan",
+        ),
+        Some(DemandField::Serial | DemandField::Part | DemandField::Maker) => (
+            "the firmware prints no identity, or it was scrubbed",
+            "read the sticker, or print the listing again on the machine itself",
+        ),
+        _ => (
+            "the firmware is old or leaves the field open",
+            "read the sticker or the firmware setup, or waive the field in the plan",
+        ),
+    };
+    vec![Cause::likely(CauseKind::NotStated, "the listing does not state it", why, check)]
+}
+
+pub(super) fn damage() -> Vec<Cause> {
+    vec![Cause::likely(
+        CauseKind::Damage,
+        "the table in the firmware is malformed, or the file was cut while copying",
+        "the utility stopped early or announced more than it printed",
+        "print the listing again as root into a fresh file; if it breaks at the same line, update the firmware",
+    )]
+}
+
+pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
+    let place = finding.slot.as_deref().unwrap_or("the module");
+    let hot = [EventKind::Throttled, EventKind::CriticalOvertemperature];
+    let mut result = Vec::new();
+    if finding.events.iter().any(|event| hot.contains(event)) {
+        result.push(Cause::likely(
+            CauseKind::Setting,
+            "the module runs too hot",
+            "the event log says so",
+            "look for missing air shrouds and blanks, and for fans that stand still",
+        ));
+    }
+    result.push(Cause::likely(
+        CauseKind::Contact,
+        "poor contact: the module is not fully seated, or there is dirt on its contacts or in the slot",
+        "on a module that was just fitted this shows first as corrected errors",
+        format!("reseat {place}, look at its contacts, clear counters and log, run a memory test"),
+    ));
+    result.push(Cause::possible(
+        CauseKind::BadModule,
+        "the module is defective",
+        "errors that return after it was reseated stay with the module",
+        "exchange it with another module: if the errors follow it, it is the module; if they stay, it is the slot",
+    ));
+    if !finding.events.is_empty() {
+        result.push(Cause::possible(
+            CauseKind::DifferentTimes,
+            "the entries are from before the module was fitted",
+            "a log is kept when modules are exchanged",
+            "compare their dates with the day of fitting; clear the log and look again after a memory test",
+        ));
+    }
+    result
+}
+
+pub(super) fn contradiction(finding: &Finding) -> Vec<Cause> {
+    vec![
+        Cause::likely(
+            CauseKind::DifferentTimes,
+            "the inputs are of different machines or times",
+            finding.summary.clone(),
+            "take all of them again in one go: `asfitted capture`",
+        ),
+        Cause::possible(
+            CauseKind::ModuleUnused,
+            "a module is listed and not used, or used and not listed",
+            "the sums differ by more than rounding",
+            "compare the modules that each of them lists, one by one",
+        ),
+    ]
+}

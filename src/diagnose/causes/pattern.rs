@@ -1,0 +1,88 @@
+//! The pattern in which planned modules are missing.
+
+use std::collections::HashSet;
+
+use super::Scene;
+use crate::audit::FindingKind;
+use crate::population::{Location, Slot};
+
+/// How far a lack reaches around one slot.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Pattern {
+    /// Every planned module of one socket, none of another.
+    Socket(u16),
+    /// Every planned module of one channel, none of another.
+    Channel(String),
+    /// Every planned module at one position of several channels, while those before it are there.
+    Position(u16),
+    /// Those of one channel from this slot on, while the ones before it are there.
+    Tail(String),
+    /// This slot by itself.
+    Alone,
+}
+
+impl Pattern {
+    /// The pattern around the slot of that name.
+    pub fn around(name: &str, scene: &Scene<'_, '_>) -> Self {
+        let Some((_, slot)) = scene.population.slot(name) else { return Self::Alone };
+        let here = slot.location;
+        let planned: Vec<&Slot<'_>> = scene
+            .plan
+            .modules()
+            .filter_map(|(planned, _)| scene.population.slot(&planned.slot))
+            .map(|(_, slot)| slot)
+            .collect();
+        let lost: HashSet<&str> = scene
+            .audit
+            .findings
+            .iter()
+            .filter(|finding| finding.kind == FindingKind::Missing)
+            .flat_map(|finding| finding.slots.iter().map(String::as_str))
+            .collect();
+        let gone = |slot: &Slot<'_>| lost.contains(slot.name.as_ref());
+        // A group is lost as one if it is more than one module, all of it is lost, and the rest is not.
+        let whole = |same: &dyn Fn(&Location<'_>) -> bool| {
+            let (own, rest): (Vec<&Slot<'_>>, Vec<&Slot<'_>>) =
+                planned.iter().partition(|slot| same(&slot.location));
+            own.len() > 1 && own.into_iter().all(gone) && !rest.into_iter().all(gone)
+        };
+        if let Some(socket) = here.socket
+            && whole(&|other| other.socket == Some(socket))
+        {
+            return Self::Socket(socket);
+        }
+        let Some(channel) = here.channel else { return Self::Alone };
+        let same_channel =
+            |a: &Location<'_>, b: &Location<'_>| a.socket == b.socket && a.channel == b.channel;
+        if whole(&|other| same_channel(other, &here)) {
+            return Self::Channel(channel.to_string());
+        }
+        let Some(position) = here.position else { return Self::Alone };
+        // Everything at this position, in two channels or more, and nothing before it.
+        let of = |test: fn(u16, u16) -> bool| -> Vec<&Slot<'_>> {
+            let right = |slot: &&Slot<'_>| slot.location.position.is_some_and(|other| test(other, position));
+            planned.iter().copied().filter(right).collect()
+        };
+        let (at, before) = (of(|other, here| other == here), of(|other, here| other < here));
+        let behind_a_running_one =
+            |slot: &Slot<'_>| before.iter().any(|other| same_channel(&other.location, &slot.location));
+        if at.len() > 1
+            && at.iter().all(|slot| gone(slot) && behind_a_running_one(slot))
+            && !before.iter().any(|slot| gone(slot))
+        {
+            return Self::Position(position);
+        }
+        let own: Vec<&Slot<'_>> =
+            planned.iter().copied().filter(|slot| same_channel(&slot.location, &here)).collect();
+        let first_gone = own.iter().filter(|slot| gone(slot)).min_by_key(|slot| slot.location.position);
+        if let Some(first) = first_gone {
+            let from = first.location.position;
+            let (tail, head): (Vec<&Slot<'_>>, Vec<&Slot<'_>>) =
+                own.iter().partition(|slot| slot.location.position >= from);
+            if tail.len() > 1 && !head.is_empty() && tail.into_iter().all(gone) {
+                return Self::Tail(first.name.to_string());
+            }
+        }
+        Self::Alone
+    }
+}

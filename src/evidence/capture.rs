@@ -1,0 +1,152 @@
+//! The capture file: everything one running server says about its memory, in one text file of sections.
+//!
+//! A capture starts with [`HEAD`], followed by `key: value` lines and by sections, each under its name in
+//! brackets. It is plain text, so that people can read it and evidence keeps its line in the file.
+
+/// First words of a capture; the version of the form follows.
+pub const HEAD: &str = "asfitted capture ";
+
+/// The version that is written and read.
+pub const VERSION: u32 = 1;
+
+/// What a section holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum SectionKind {
+    /// The SMBIOS table in its text form.
+    Listing,
+    /// The SMBIOS table, entry point first, as hexadecimal bytes: for whoever wants it as it was.
+    Table,
+    /// `/proc/meminfo`.
+    Meminfo,
+    /// `/proc/cmdline`.
+    CommandLine,
+    /// The kernel's error counters under `/sys/devices/system/edac/mc`, one `path:value` a line.
+    Edac,
+    /// The event log of the management controller.
+    Events,
+    /// Names of the machine that anyone may read, from `/sys/class/dmi/id`.
+    Identity,
+}
+
+/// Sections and their names.
+pub const SECTIONS: &[(SectionKind, &str)] = &[
+    (SectionKind::Identity, "identity"),
+    (SectionKind::Listing, "listing"),
+    (SectionKind::Meminfo, "meminfo"),
+    (SectionKind::CommandLine, "kernel command line"),
+    (SectionKind::Edac, "edac"),
+    (SectionKind::Events, "event log"),
+    (SectionKind::Table, "smbios table"),
+];
+
+impl SectionKind {
+    /// The section's name.
+    pub fn name(self) -> &'static str {
+        SECTIONS.iter().find(|(kind, _)| *kind == self).map_or("", |(_, name)| name)
+    }
+}
+
+/// One section with the place where it stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Section {
+    /// What it holds.
+    pub kind: SectionKind,
+    /// 1-based line of the file on which its text starts.
+    pub first_line: u32,
+    /// Its text.
+    pub body: String,
+}
+
+/// What a capture says about itself, and its sections besides the listing.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Capture {
+    /// Host name.
+    pub host: Option<String>,
+    /// When it was taken, as written: UTC, RFC 3339.
+    pub taken: Option<String>,
+    /// Whether serial numbers were left out.
+    pub redacted: bool,
+    /// What could not be read, and why.
+    pub not_read: Vec<String>,
+    /// The sections.
+    pub sections: Vec<Section>,
+}
+
+/// A capture, and its text with all lines but those of the listing left empty, so that lines keep their
+/// numbers. `Err` has the version of a form that is not known.
+pub(super) fn read(text: &str) -> Option<Result<(Capture, String), String>> {
+    let version = text.strip_prefix(HEAD)?.lines().next().unwrap_or("").trim();
+    if version != VERSION.to_string() {
+        return Some(Err(version.to_owned()));
+    }
+    let mut capture = Capture::default();
+    let mut listing = String::with_capacity(text.len());
+    let mut section: Option<Section> = None;
+    for (number, line) in (1u32..).zip(text.split_inclusive('\n')) {
+        let plain = line.trim_end_matches(['\n', '\r']);
+        if let Some(kind) = heading(plain) {
+            capture.sections.extend(section.take());
+            section = Some(Section { kind, first_line: number + 1, body: String::new() });
+            listing.push('\n');
+            continue;
+        }
+        match &mut section {
+            Some(section) if section.kind == SectionKind::Listing => listing.push_str(line),
+            Some(section) => {
+                section.body.push_str(line);
+                listing.push('\n');
+            }
+            None => {
+                head_line(plain, &mut capture);
+                listing.push('\n');
+            }
+        }
+    }
+    capture.sections.extend(section);
+    Some(Ok((capture, listing)))
+}
+
+fn heading(line: &str) -> Option<SectionKind> {
+    let name = line.strip_prefix('[')?.strip_suffix(']')?;
+    SECTIONS.iter().find(|(_, own)| *own == name).map(|(kind, _)| *kind)
+}
+
+fn head_line(line: &str, capture: &mut Capture) {
+    let Some((key, value)) = line.split_once(": ") else { return };
+    let value = value.trim();
+    match key {
+        "host" => capture.host = Some(value.to_owned()).filter(|host| !host.is_empty()),
+        "taken" => capture.taken = Some(value.to_owned()),
+        "redacted" => capture.redacted = value == "yes",
+        "not read" => capture.not_read.push(value.to_owned()),
+        _ => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TEXT: &str = "asfitted capture 1\ntaken: 2026-01-02T03:04:05Z\nhost: bay07\nredacted: no\n\
+                        not read: edac: not there\n\n[listing]\nHandle 0x0011, DMI type 17, 40 bytes\n\
+                        Memory Device\n\tSize: 1 GB\n\n[meminfo]\nMemTotal: 1 kB\n";
+
+    #[test]
+    fn sections_keep_their_lines() {
+        let (capture, listing) = read(TEXT).unwrap().unwrap();
+        assert_eq!((capture.host.as_deref(), capture.redacted), (Some("bay07"), false));
+        assert_eq!(capture.not_read, ["edac: not there"]);
+        assert_eq!(listing.lines().nth(9), Some("\tSize: 1 GB"));
+        assert!(!listing.contains("MemTotal"));
+        let meminfo = &capture.sections[1];
+        assert_eq!((meminfo.kind, meminfo.first_line), (SectionKind::Meminfo, 13));
+        assert_eq!(meminfo.body, "MemTotal: 1 kB\n");
+    }
+
+    #[test]
+    fn other_versions_are_told() {
+        assert_eq!(read("asfitted capture 9\n"), Some(Err("9".to_owned())));
+        assert_eq!(read("Handle 0x0000\n"), None);
+    }
+}

@@ -1,0 +1,323 @@
+//! The event log of the management controller: memory events in the terms of the IPMI standard.
+//!
+//! Two forms are read: event records as 16 bytes in hexadecimal, one a line (IPMI v2.0, clause 32.1), and
+//! tables with cells set apart by `|`, one of which is a sensor of type Memory and another the event's name.
+//! Other events are passed over.
+
+use super::numbered;
+use crate::evidence::{Evidence, Source};
+
+/// The memory events of a log.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct EventLog {
+    /// Memory events, in the order of the log.
+    pub events: Vec<MemoryEvent>,
+    /// Number of events of other kinds.
+    pub others: usize,
+}
+
+/// One memory event.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MemoryEvent {
+    /// What happened.
+    pub kind: EventKind,
+    /// Whether it came, or went again.
+    pub asserted: bool,
+    /// Number of the sensor, where stated.
+    pub sensor: Option<u8>,
+    /// Event data 3, where the record carries it: a module's number as the board's maker counts.
+    pub module: Option<u8>,
+    /// The line.
+    pub line: Evidence,
+}
+
+/// Events of sensor type 0Ch, Memory, and one of type 0Fh, System Firmware Progress.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum EventKind {
+    /// Offset 00h.
+    CorrectableEcc,
+    /// Offset 01h.
+    UncorrectableEcc,
+    /// Offset 02h.
+    Parity,
+    /// Offset 03h: a bit is stuck.
+    ScrubFailed,
+    /// Offset 04h: the firmware has taken the module out of use.
+    DeviceDisabled,
+    /// Offset 05h: so many corrected errors that no more are logged.
+    LoggingLimit,
+    /// Offset 06h.
+    PresenceDetected,
+    /// Offset 07h.
+    ConfigurationError,
+    /// Offset 08h: the module is kept in reserve.
+    Spare,
+    /// Offset 09h.
+    Throttled,
+    /// Offset 0Ah.
+    CriticalOvertemperature,
+    /// Sensor type 0Fh, offset 00h, data 01h: no memory installed.
+    NoMemoryInstalled,
+    /// Sensor type 0Fh, offset 00h, data 02h: no usable memory.
+    NoUsableMemory,
+}
+
+/// How much an event weighs for a module that has just been fitted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Weight {
+    /// Says nothing against the module.
+    None,
+    /// Corrected, or hot: seating and dirt show first like this.
+    Notice,
+    /// The module is not to be trusted as it is.
+    Grave,
+}
+
+/// What is known of a kind of event.
+#[derive(Debug, Clone, Copy)]
+pub struct EventInfo {
+    /// The kind.
+    pub kind: EventKind,
+    /// Sensor type and offset, and for type 0Fh the second data byte.
+    pub code: (u8, u8, Option<u8>),
+    /// Its name for reports.
+    pub name: &'static str,
+    /// Words by which its name is recognised in a table, in lower case; all must be there.
+    pub words: &'static [&'static str],
+    /// How much it weighs.
+    pub weight: Weight,
+}
+
+/// Kinds of events. Source of codes and names: IPMI v2.0, table 42-3; the weights are common practice, no
+/// source.
+pub const EVENT_KINDS: &[EventInfo] = &[
+    row(
+        EventKind::CorrectableEcc,
+        (0x0C, 0, None),
+        "correctable ECC error",
+        &["correctable ecc"],
+        Weight::Notice,
+    ),
+    row(
+        EventKind::UncorrectableEcc,
+        (0x0C, 1, None),
+        "uncorrectable ECC error",
+        &["uncorrectable ecc"],
+        Weight::Grave,
+    ),
+    row(EventKind::Parity, (0x0C, 2, None), "parity error", &["parity"], Weight::Grave),
+    row(
+        EventKind::ScrubFailed,
+        (0x0C, 3, None),
+        "memory scrub failed (stuck bit)",
+        &["scrub failed"],
+        Weight::Grave,
+    ),
+    row(
+        EventKind::DeviceDisabled,
+        (0x0C, 4, None),
+        "memory device disabled",
+        &["device disabled"],
+        Weight::Grave,
+    ),
+    row(
+        EventKind::LoggingLimit,
+        (0x0C, 5, None),
+        "limit of correctable errors reached",
+        &["logging limit reached"],
+        Weight::Grave,
+    ),
+    row(
+        EventKind::PresenceDetected,
+        (0x0C, 6, None),
+        "presence detected",
+        &["presence detected"],
+        Weight::None,
+    ),
+    row(
+        EventKind::ConfigurationError,
+        (0x0C, 7, None),
+        "memory configuration error",
+        &["configuration error"],
+        Weight::Grave,
+    ),
+    row(EventKind::Spare, (0x0C, 8, None), "kept in reserve (spare)", &["spare"], Weight::None),
+    row(EventKind::Throttled, (0x0C, 9, None), "throttled", &["throttled"], Weight::Notice),
+    row(
+        EventKind::CriticalOvertemperature,
+        (0x0C, 0x0A, None),
+        "critical over-temperature",
+        &["critical overtemperature"],
+        Weight::Notice,
+    ),
+    row(
+        EventKind::NoMemoryInstalled,
+        (0x0F, 0, Some(1)),
+        "no system memory installed",
+        &["no system memory"],
+        Weight::Grave,
+    ),
+    row(
+        EventKind::NoUsableMemory,
+        (0x0F, 0, Some(2)),
+        "no usable system memory",
+        &["no usable system memory"],
+        Weight::Grave,
+    ),
+];
+
+const fn row(
+    kind: EventKind,
+    code: (u8, u8, Option<u8>),
+    name: &'static str,
+    words: &'static [&'static str],
+    weight: Weight,
+) -> EventInfo {
+    EventInfo { kind, code, name, words, weight }
+}
+
+impl EventKind {
+    /// What is known of it.
+    pub fn info(self) -> &'static EventInfo {
+        EVENT_KINDS.iter().find(|info| info.kind == self).unwrap_or(&EVENT_KINDS[0])
+    }
+}
+
+/// One entry of a log.
+enum Entry {
+    Memory(MemoryEvent),
+    Other,
+}
+
+/// Reads a log; `None` where no line is an event of any kind.
+pub(super) fn read(text: &str, first: u32) -> Option<EventLog> {
+    let mut log = EventLog::default();
+    for (number, line) in numbered(text, first) {
+        let evidence = || Evidence { source: Source::Events, line: number, text: line.to_owned() };
+        match record(line, evidence).or_else(|| table_row(line, evidence)) {
+            Some(Entry::Memory(event)) => log.events.push(event),
+            Some(Entry::Other) => log.others += 1,
+            None => {}
+        }
+    }
+    (!log.events.is_empty() || log.others > 0).then_some(log)
+}
+
+/// A record of 16 bytes; `None` where the line is none.
+fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
+    const SYSTEM_EVENT: u8 = 2;
+    // Bits 6:0 of the event type: sensor-specific offsets.
+    const SENSOR_SPECIFIC: u8 = 0x6F;
+    let bytes: Vec<u8> = line
+        .split([' ', '\t', ',', ':'])
+        .filter(|word| !word.is_empty())
+        .map(|word| {
+            let digits = word.strip_prefix("0x").unwrap_or(word);
+            Some(digits).filter(|d| d.len() == 2).and_then(|d| u8::from_str_radix(d, 16).ok())
+        })
+        .collect::<Option<_>>()?;
+    let &[_, _, record_type, _, _, _, _, _, _, revision, sensor_type, sensor, kind, data1, data2, data3] =
+        bytes.as_slice()
+    else {
+        return None;
+    };
+    if record_type != SYSTEM_EVENT || !matches!(revision, 3 | 4) || kind & 0x7F != SENSOR_SPECIFIC {
+        return Some(Entry::Other);
+    }
+    let same = |info: &&EventInfo| {
+        let (own_type, offset, second) = info.code;
+        own_type == sensor_type && offset == data1 & 0x0F && second.is_none_or(|second| second == data2)
+    };
+    let Some(info) = EVENT_KINDS.iter().find(same) else { return Some(Entry::Other) };
+    // Bits 5:4 say whether data 3 is used: 00b is unspecified.
+    let module = (data1 & 0x30 != 0 && data3 != 0xFF && sensor_type == 0x0C).then_some(data3);
+    Some(Entry::Memory(MemoryEvent {
+        kind: info.kind,
+        asserted: kind & 0x80 == 0,
+        sensor: Some(sensor),
+        module,
+        line: evidence(),
+    }))
+}
+
+/// A row of a table; `None` where the line is none.
+fn table_row(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
+    let cells: Vec<String> = line.split('|').map(|cell| cell.trim().to_ascii_lowercase()).collect();
+    if cells.len() < 4 {
+        return None;
+    }
+    let sensor = cells.iter().find(|cell| cell.starts_with("memory") || cell.starts_with("system firmware"));
+    let Some(sensor) = sensor else { return Some(Entry::Other) };
+    let named =
+        |info: &&EventInfo| cells.iter().any(|cell| info.words.iter().all(|word| cell.contains(word)));
+    // The longest name wins: `correctable ecc` is part of `uncorrectable ecc` and of the logging limit's.
+    let info = EVENT_KINDS.iter().filter(named).max_by_key(|info| info.words[0].len());
+    let Some(info) = info else { return Some(Entry::Other) };
+    let number = sensor.split_once("#0x").and_then(|(_, hex)| u8::from_str_radix(hex.get(..2)?, 16).ok());
+    let asserted = !cells.iter().any(|cell| cell == "deasserted");
+    Some(Entry::Memory(MemoryEvent {
+        kind: info.kind,
+        asserted,
+        sensor: number,
+        module: None,
+        line: evidence(),
+    }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn one(line: &str) -> Option<(EventKind, bool, Option<u8>, Option<u8>)> {
+        let log = read(line, 1)?;
+        log.events.first().map(|event| (event.kind, event.asserted, event.sensor, event.module))
+    }
+
+    fn bytes(sensor_type: u8, kind: u8, data: [u8; 3]) -> String {
+        let [a, b, c] = data;
+        format!("01 00 02 10 20 30 40 20 00 04 {sensor_type:02x} 53 {kind:02x} {a:02x} {b:02x} {c:02x}")
+    }
+
+    /// IPMI v2.0, table 42-3: 0Ch/04h device disabled, 07h configuration error, 08h spare, 0Ah critical
+    /// over-temperature; 0Fh/00h data 02h no usable system memory.
+    #[test]
+    fn records_by_the_standard() {
+        for (kind, data, want) in [
+            (0x0C, [0x04, 0xFF, 0xFF], EventKind::DeviceDisabled),
+            (0x0C, [0x07, 0xFF, 0xFF], EventKind::ConfigurationError),
+            (0x0C, [0x08, 0xFF, 0xFF], EventKind::Spare),
+            (0x0C, [0x0A, 0xFF, 0xFF], EventKind::CriticalOvertemperature),
+            (0x0F, [0xA0, 0x02, 0xFF], EventKind::NoUsableMemory),
+            (0x0F, [0xA0, 0x01, 0xFF], EventKind::NoMemoryInstalled),
+        ] {
+            assert_eq!(one(&bytes(kind, 0x6F, data)), Some((want, true, Some(0x53), None)));
+        }
+        assert_eq!(
+            one(&bytes(0x0C, 0xEF, [0x30, 0xFF, 0x07])),
+            Some((EventKind::CorrectableEcc, false, Some(0x53), Some(7)))
+        );
+        // A temperature sensor, a threshold event, a maker's own record.
+        for line in [bytes(0x01, 0x01, [0x59, 0, 0]), bytes(0x0C, 0x01, [0, 0, 0])] {
+            let log = read(&line, 1).unwrap();
+            assert_eq!((log.events.len(), log.others), (0, 1));
+        }
+        assert_eq!(read("01 00 02 10\n", 1), None);
+    }
+
+    #[test]
+    fn rows_of_tables() {
+        let row = |event: &str| format!("   4 | 11/20/2026 | 07:31:02 | Memory #0x53 | {event} | Asserted");
+        for (event, want) in [
+            ("Correctable ECC", EventKind::CorrectableEcc),
+            ("Uncorrectable ECC", EventKind::UncorrectableEcc),
+            ("Correctable ECC logging limit reached", EventKind::LoggingLimit),
+            ("Memory Device Disabled", EventKind::DeviceDisabled),
+            ("Configuration Error", EventKind::ConfigurationError),
+        ] {
+            assert_eq!(one(&row(event)), Some((want, true, Some(0x53), None)), "{event}");
+        }
+        let other = read("1 | 11/20/2026 | 07:31:02 | Fan #0x30 | Lower Critical | Asserted\n", 1).unwrap();
+        assert_eq!((other.events.len(), other.others), (0, 1));
+        assert_eq!(read("MemTotal: 1 kB\na | b\n", 1), None);
+    }
+}

@@ -1,0 +1,136 @@
+//! What others than the SMBIOS listing say about the memory: the operating system and the management
+//! controller.
+//!
+//! A stage beside the records: each witness is read as it states things, with the line of every statement, and
+//! compared with nothing. Which witness a text is, is recognised by its content.
+
+mod edac;
+mod events;
+mod kernel;
+mod meminfo;
+
+pub use edac::{Controller, Counted, Edac};
+pub use events::{EVENT_KINDS, EventKind, EventLog, MemoryEvent, Weight};
+pub use kernel::{CommandLine, Parameter, ParameterKind};
+pub use meminfo::{Meminfo, usual_reservation};
+
+use thiserror::Error;
+
+use crate::evidence::{SectionKind, Text};
+
+/// All witnesses that were given, besides the listing.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Witnesses {
+    /// `/proc/meminfo`.
+    pub meminfo: Option<Meminfo>,
+    /// The kernel's command line.
+    pub command_line: Option<CommandLine>,
+    /// The kernel's error counters.
+    pub edac: Option<Edac>,
+    /// The management controller's event log.
+    pub events: Option<EventLog>,
+}
+
+/// Why a file cannot be taken as a witness.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum WitnessError {
+    /// Nothing in it is known.
+    #[error(
+        "{name}: line 1: found {found}, expected /proc/meminfo, /proc/cmdline, the output of \
+         `grep -r . /sys/devices/system/edac/mc`, an IPMI event log or a capture. Check the file"
+    )]
+    Unknown {
+        /// The file.
+        name: String,
+        /// How it starts.
+        found: String,
+    },
+}
+
+impl Witnesses {
+    /// The witnesses inside a capture; none for a plain listing.
+    pub fn of_capture(text: &Text) -> Self {
+        let mut witnesses = Self::default();
+        for section in text.capture.iter().flat_map(|capture| &capture.sections) {
+            let (body, first) = (section.body.as_str(), section.first_line);
+            match section.kind {
+                SectionKind::Meminfo => witnesses.meminfo = meminfo::read(body, first),
+                SectionKind::CommandLine => witnesses.command_line = kernel::read(body, first),
+                SectionKind::Edac => witnesses.edac = edac::read(body, first),
+                SectionKind::Events => witnesses.events = events::read(body, first),
+                SectionKind::Listing | SectionKind::Table | SectionKind::Identity => {}
+            }
+        }
+        witnesses
+    }
+
+    /// Adds the witness in `text`, whichever it is. One that is given wins over the one inside a capture.
+    ///
+    /// # Errors
+    /// [`WitnessError`] where the text is none that is known.
+    pub fn add(&mut self, text: &Text) -> Result<(), WitnessError> {
+        let body = text.as_str();
+        if text.capture.is_some() {
+            let Self { meminfo, command_line, edac, events } = Self::of_capture(text);
+            self.meminfo = self.meminfo.take().or(meminfo);
+            self.command_line = self.command_line.take().or(command_line);
+            self.edac = self.edac.take().or(edac);
+            self.events = self.events.take().or(events);
+            return Ok(());
+        }
+        if let Some(read) = meminfo::read(body, 1) {
+            self.meminfo = Some(read);
+        } else if let Some(read) = edac::read(body, 1) {
+            self.edac = Some(read);
+        } else if let Some(read) = events::read(body, 1) {
+            self.events = Some(read);
+        } else if let Some(read) = kernel::recognise(body) {
+            self.command_line = Some(read);
+        } else {
+            let first = body.lines().map(str::trim).find(|line| !line.is_empty()).unwrap_or("nothing");
+            let found = first.chars().take(60).collect();
+            return Err(WitnessError::Unknown { name: text.name().to_owned(), found });
+        }
+        Ok(())
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// Lines of a text with their numbers, counted from `first`.
+fn numbered(text: &str, first: u32) -> impl Iterator<Item = (u32, &str)> {
+    (first..).zip(text.lines().map(str::trim))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn text(body: &str) -> Text {
+        Text::from_bytes("file", body.as_bytes().to_vec()).unwrap()
+    }
+
+    #[test]
+    fn witnesses_are_recognised_by_content() {
+        let mut all = Witnesses::default();
+        for body in [
+            "MemTotal:       32858820 kB\nMemFree: 1 kB\n",
+            "BOOT_IMAGE=/vmlinuz root=/dev/sda1 mem=16G\n",
+            "/sys/devices/system/edac/mc/mc0/dimm0/size:16384\n",
+            "04 00 02 10 20 30 40 20 00 04 0c 53 6f 04 ff 02\n",
+        ] {
+            all.add(&text(body)).unwrap();
+        }
+        assert!(all.meminfo.is_some() && all.command_line.is_some() && all.edac.is_some());
+        assert_eq!(all.events.unwrap().events.len(), 1);
+        let error = Witnesses::default().add(&text("a letter\nto someone\n")).unwrap_err().to_string();
+        assert!(
+            error.contains("file: line 1: found a letter") && error.contains("Check the file"),
+            "{error}"
+        );
+    }
+}
