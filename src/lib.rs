@@ -2,7 +2,7 @@
 //!
 //! Data flows one way, and a module never uses a later one:
 //!
-//! [`evidence`] → [`records`] → [`population`] → [`plan`], [`board`] → [`audit`] → [`compare`], [`diagnose`] → [`report`]
+//! [`evidence`] → [`records`], [`witness`] → [`population`] → [`plan`], [`board`] → [`audit`] → [`compare`], [`diagnose`] → [`report`]
 //!
 //! ```
 //! use asfitted::{audit, evidence::Text, plan, population, records};

@@ -2,7 +2,7 @@
 
 use crate::evidence::Evidence;
 use crate::plan::DemandField;
-use crate::witness::EventKind;
+use crate::witness::{EventKind, State};
 
 /// The kinds of findings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -222,6 +222,8 @@ pub struct Finding {
     pub evidence: Vec<Evidence>,
     /// What the event log says about its slot.
     pub events: Vec<EventKind>,
+    /// The state of its slot by the management controller.
+    pub state: Option<State>,
 }
 
 impl Finding {
@@ -239,6 +241,7 @@ impl Finding {
             found: String::new(),
             evidence: Vec::new(),
             events: Vec::new(),
+            state: None,
         }
     }
 

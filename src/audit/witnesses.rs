@@ -8,7 +8,7 @@ use crate::evidence::Evidence;
 use crate::plan::DemandField;
 use crate::population::{Population, Slot, identity};
 use crate::units::Bytes;
-use crate::witness::{Counted, EventKind, MemoryEvent, Weight, usual_reservation};
+use crate::witness::{EventKind, MemoryEvent, State, Weight, usual_reservation};
 
 /// The share by which two sums may differ before they contradict each other: drivers and firmware round and
 /// leave out small regions (common practice, no source).
@@ -32,6 +32,7 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
             Some(finding) => {
                 finding.evidence.extend(trouble.lines);
                 finding.events.extend(trouble.events);
+                finding.state = finding.state.or(trouble.state);
             }
             None => rest.push(trouble),
         }
@@ -141,6 +142,8 @@ struct Trouble {
     corrected: u64,
     uncorrected: u64,
     events: Vec<EventKind>,
+    state: Option<State>,
+    unwell: bool,
     lines: Vec<Evidence>,
 }
 
@@ -155,7 +158,7 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
     };
     if let Some(edac) = &context.witnesses.edac {
         for module in edac.modules.iter().filter(|m| m.corrected + m.uncorrected > 0) {
-            let slot = slot_of_label(context, module);
+            let slot = module.label.as_deref().and_then(|label| slot_labelled(context, label));
             of(slot, &|trouble| {
                 trouble.corrected += module.corrected;
                 trouble.uncorrected += module.uncorrected;
@@ -189,6 +192,16 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
             trouble.lines.push(event.line.clone());
         });
     }
+    for resource in context.witnesses.redfish.iter().flat_map(|redfish| &redfish.modules) {
+        let Some(slot) = resource.label.as_deref().and_then(|label| slot_labelled(context, label)) else {
+            continue;
+        };
+        of(Some(slot), &|trouble| {
+            trouble.state = resource.state;
+            trouble.unwell |= resource.unwell;
+            trouble.lines.push(resource.line.clone());
+        });
+    }
     all
 }
 
@@ -207,9 +220,9 @@ fn open_events<'c>(context: &'c Context<'_, '_>) -> Vec<&'c MemoryEvent> {
     open
 }
 
-/// The slot whose label a counted module has. The driver's own numbers tie it to none.
-fn slot_of_label(context: &Context<'_, '_>, module: &Counted) -> Option<String> {
-    let label = identity::collapse(module.label.as_deref()?);
+/// The one slot that is labelled so: by its name, or by both labels of its record.
+fn slot_labelled(context: &Context<'_, '_>, label: &str) -> Option<String> {
+    let label = identity::collapse(label);
     let same = |slot: &&Slot<'_>| {
         let device = &context.listing.devices[slot.device];
         let locator = identity::collapse(device.locator.get().unwrap_or_default());
@@ -249,10 +262,12 @@ fn slot_in_text(population: &Population<'_>, text: &str) -> Option<String> {
 /// `memory-errors`. Errors that were counted since the last boot without being corrected are a fault; a log
 /// may be from before the module was fitted, so what it says is a doubt.
 fn errors(trouble: Trouble) -> Option<Finding> {
-    let Trouble { slot, corrected, uncorrected, mut events, lines } = trouble;
+    let Trouble { slot, corrected, uncorrected, mut events, state, unwell, lines } = trouble;
     events.retain(|event| event.info().weight > Weight::None);
     events.sort_by_key(|event| std::cmp::Reverse(event.info().weight));
-    let grave = events.iter().any(|event| event.info().weight == Weight::Grave);
+    let grave = unwell
+        || matches!(state, Some(State::Disabled | State::UnavailableOffline))
+        || events.iter().any(|event| event.info().weight == Weight::Grave);
     let mut parts = Vec::new();
     for (count, what) in [(uncorrected, "uncorrected"), (corrected, "corrected")] {
         if count > 0 {
@@ -262,6 +277,12 @@ fn errors(trouble: Trouble) -> Option<Finding> {
     let logged: Vec<&str> = events.iter().map(|event| event.info().name).collect();
     if !logged.is_empty() {
         parts.push(format!("logged: {}", logged.join(", ")));
+    }
+    let unused = state.filter(|state| matches!(state, State::Disabled | State::UnavailableOffline));
+    if unused.is_some() {
+        parts.push("the management controller says it is not in use".to_owned());
+    } else if unwell {
+        parts.push("the management controller says it is not well".to_owned());
     }
     if parts.is_empty() {
         return None;
@@ -282,5 +303,6 @@ fn errors(trouble: Trouble) -> Option<Finding> {
     finding.expected = "no errors".to_owned();
     finding.evidence = lines;
     finding.events = events;
+    finding.state = state;
     Some(finding)
 }

@@ -30,6 +30,8 @@ pub enum Source {
     Edac,
     /// The event log of the management controller.
     Events,
+    /// What the management controller says over Redfish.
+    Redfish,
 }
 
 /// Sources and their words.
@@ -39,6 +41,7 @@ pub const SOURCES: &[(Source, &str)] = &[
     (Source::CommandLine, "command-line"),
     (Source::Edac, "edac"),
     (Source::Events, "event-log"),
+    (Source::Redfish, "redfish"),
 ];
 
 impl Source {

@@ -122,7 +122,7 @@ pub struct FindingJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct EvidenceJson {
-    /// Which witness: `listing`, `meminfo`, `command-line`, `edac` or `event-log`.
+    /// Which witness: `listing`, `meminfo`, `command-line`, `edac`, `event-log` or `redfish`.
     pub source: &'static str,
     /// 1-based line.
     pub line: u32,

@@ -8,11 +8,13 @@ mod edac;
 mod events;
 mod kernel;
 mod meminfo;
+mod redfish;
 
 pub use edac::{Controller, Counted, Edac};
 pub use events::{EVENT_KINDS, EventKind, EventLog, MemoryEvent, Weight};
 pub use kernel::{CommandLine, Parameter, ParameterKind};
 pub use meminfo::{Meminfo, usual_reservation};
+pub use redfish::{Redfish, Resource, STATES, State};
 
 use thiserror::Error;
 
@@ -29,6 +31,8 @@ pub struct Witnesses {
     pub edac: Option<Edac>,
     /// The management controller's event log.
     pub events: Option<EventLog>,
+    /// The management controller's memory resources.
+    pub redfish: Option<Redfish>,
 }
 
 /// Why a file cannot be taken as a witness.
@@ -38,7 +42,8 @@ pub enum WitnessError {
     /// Nothing in it is known.
     #[error(
         "{name}: line 1: found {found}, expected /proc/meminfo, /proc/cmdline, the output of \
-         `grep -r . /sys/devices/system/edac/mc`, an IPMI event log or a capture. Check the file"
+         `grep -r . /sys/devices/system/edac/mc`, an IPMI event log, Redfish memory resources or a \
+         capture. Check the file"
     )]
     Unknown {
         /// The file.
@@ -72,14 +77,16 @@ impl Witnesses {
     pub fn add(&mut self, text: &Text) -> Result<(), WitnessError> {
         let body = text.as_str();
         if text.capture.is_some() {
-            let Self { meminfo, command_line, edac, events } = Self::of_capture(text);
+            let Self { meminfo, command_line, edac, events, .. } = Self::of_capture(text);
             self.meminfo = self.meminfo.take().or(meminfo);
             self.command_line = self.command_line.take().or(command_line);
             self.edac = self.edac.take().or(edac);
             self.events = self.events.take().or(events);
             return Ok(());
         }
-        if let Some(read) = meminfo::read(body, 1) {
+        if let Some(read) = redfish::read(body, 1) {
+            self.redfish = Some(read);
+        } else if let Some(read) = meminfo::read(body, 1) {
             self.meminfo = Some(read);
         } else if let Some(read) = edac::read(body, 1) {
             self.edac = Some(read);

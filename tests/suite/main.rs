@@ -20,3 +20,4 @@ mod properties;
 mod reference;
 mod standards;
 mod table;
+mod witnesses;

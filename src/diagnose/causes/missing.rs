@@ -8,7 +8,7 @@ use crate::audit::{Finding, could_be, list};
 use crate::plan::Wanted;
 use crate::population::Slot;
 use crate::records::enums::ProcessorStatus;
-use crate::witness::EventKind;
+use crate::witness::{EventKind, State};
 
 pub(super) fn missing(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause> {
     let name = finding.slot.as_deref().unwrap_or_default();
@@ -23,17 +23,23 @@ pub(super) fn missing(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause> {
     result
 }
 
-/// What the event log of the management controller says of the slot; it alone tells an absent module from one
-/// that is not used.
+/// What the management controller says of the slot; it alone tells an absent module from one that is not used.
 fn logged(finding: &Finding) -> Option<Cause> {
     let said = |kinds: &[EventKind]| finding.events.iter().find(|event| kinds.contains(event));
-    if let Some(event) =
-        said(&[EventKind::DeviceDisabled, EventKind::LoggingLimit, EventKind::UncorrectableEcc])
-    {
+    let disabled = said(&[EventKind::DeviceDisabled, EventKind::LoggingLimit, EventKind::UncorrectableEcc])
+        .map(|event| format!("the event log says of this slot: {}", event.info().name));
+    let disabled = disabled.or_else(|| match finding.state {
+        Some(State::Disabled) => Some("the management controller gives its state as disabled".to_owned()),
+        Some(State::UnavailableOffline) => {
+            Some("the management controller gives its state as present and not usable".to_owned())
+        }
+        _ => None,
+    });
+    if let Some(why) = disabled {
         return Some(Cause::likely(
             CauseKind::Disabled,
             "the firmware has taken the module out of use",
-            format!("the event log says of this slot: {}", event.info().name),
+            why,
             "reseat the module, clear the log, enable the slot again in the firmware setup; if it comes back, exchange the module",
         ));
     }
@@ -155,7 +161,15 @@ fn alone(name: &str, finding: &Finding, scene: &Scene<'_, '_>, result: &mut Vec<
     result.push(Cause::likely(
         CauseKind::NotSeated,
         "the module is not fully seated, or was not fitted",
-        format!("{neighbours} is empty by the listing, which shows an absent, an unseated, a dead and a disabled module alike"),
+        format!(
+            "{neighbours} is empty by the listing{}",
+            // The controller's word rules the others out.
+            if finding.state == Some(State::Absent) {
+                " and absent by the management controller"
+            } else {
+                ", which shows an absent, an unseated, a dead and a disabled module alike"
+            }
+        ),
         format!("look into {name}: if a module is there, take it out, look at its contacts and press it in until both latches click"),
     ));
     result.push(Cause::possible(

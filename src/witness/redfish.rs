@@ -1,0 +1,194 @@
+//! What the management controller says over Redfish: `Memory` resources, whose state tells an absent module from
+//! one that is disabled.
+//!
+//! Source: DMTF Redfish schema `Memory.v1_23_0` (release 2025.4). Read are a single resource, a list of them, a
+//! collection with its members expanded, and several of these one after the other.
+
+use serde_json::Value;
+
+use crate::evidence::{Evidence, Source};
+use crate::units::Bytes;
+
+/// The memory resources of a controller.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Redfish {
+    /// One per place for a module.
+    pub modules: Vec<Resource>,
+}
+
+/// One `Memory` resource.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Resource {
+    /// Label of the slot: `Location.PartLocation.ServiceLabel`, or the older `DeviceLocator`.
+    pub label: Option<String>,
+    /// `Status.State`.
+    pub state: Option<State>,
+    /// Whether `Status.Health` is neither `OK` nor left out.
+    pub unwell: bool,
+    /// `CapacityMiB`.
+    pub size: Option<Bytes>,
+    /// The line of the state, or of the label where there is none.
+    pub line: Evidence,
+}
+
+/// The states of a resource that say something about a module; all others are taken as `Other`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum State {
+    /// In use.
+    Enabled,
+    /// Nothing is detected there.
+    Absent,
+    /// There, and switched off.
+    Disabled,
+    /// There, and cannot be used.
+    UnavailableOffline,
+    /// Kept in reserve.
+    StandbySpare,
+    /// Any other state.
+    Other,
+}
+
+/// States and their names in the standard's enumeration `Resource.State`.
+pub const STATES: &[(State, &str)] = &[
+    (State::Enabled, "Enabled"),
+    (State::Absent, "Absent"),
+    (State::Disabled, "Disabled"),
+    (State::UnavailableOffline, "UnavailableOffline"),
+    (State::StandbySpare, "StandbySpare"),
+];
+
+impl State {
+    /// Reads a state by the standard's name.
+    pub fn parse(name: &str) -> Self {
+        STATES.iter().find(|(_, own)| *own == name).map_or(Self::Other, |(state, _)| *state)
+    }
+}
+
+/// Reads Redfish JSON; `None` where no resource in it is one of memory.
+pub(super) fn read(text: &str, first: u32) -> Option<Redfish> {
+    if !text.trim_start().starts_with(['{', '[']) {
+        return None;
+    }
+    let mut redfish = Redfish::default();
+    let mut seen = Lines { text, first, from: 0 };
+    for value in serde_json::Deserializer::from_str(text).into_iter::<Value>() {
+        collect(&value.ok()?, &mut redfish, &mut seen, 0);
+    }
+    (!redfish.modules.is_empty()).then_some(redfish)
+}
+
+/// Finds the line of a value; resources are asked for in the order of the text.
+struct Lines<'t> {
+    text: &'t str,
+    first: u32,
+    from: usize,
+}
+
+impl Lines<'_> {
+    fn of(&mut self, key: &str, value: &str) -> Evidence {
+        let quoted = Value::from(value).to_string();
+        let rest = self.text.get(self.from..).unwrap_or("");
+        let is_it = |line: &str| line.contains(&format!("\"{key}\"")) && line.contains(&quoted);
+        let mut at = self.from;
+        for line in rest.split_inclusive('\n') {
+            if is_it(line) {
+                self.from = at + line.len();
+                break;
+            }
+            at += line.len();
+        }
+        let before = self.text.get(..at).unwrap_or("").bytes().filter(|b| *b == b'\n').count();
+        let line = self.text.get(at..).and_then(|rest| rest.lines().next()).unwrap_or("").trim();
+        // A file of one line would quote itself as a whole.
+        let text = if line.len() > 200 { format!("\"{key}\": {quoted}") } else { line.to_owned() };
+        Evidence {
+            source: Source::Redfish,
+            line: self.first.saturating_add(u32::try_from(before).unwrap_or(u32::MAX)),
+            text,
+        }
+    }
+}
+
+/// Deeper than any collection.
+const DEPTH: usize = 8;
+
+fn collect(value: &Value, redfish: &mut Redfish, lines: &mut Lines<'_>, depth: usize) {
+    if depth > DEPTH {
+        return;
+    }
+    match value {
+        Value::Array(all) => all.iter().for_each(|one| collect(one, redfish, lines, depth + 1)),
+        Value::Object(object) => {
+            if let Some(members) = object.get("Members") {
+                return collect(members, redfish, lines, depth + 1);
+            }
+            let kind = object.get("@odata.type").and_then(Value::as_str).unwrap_or("");
+            let typed = kind.starts_with("#Memory.") || object.contains_key("CapacityMiB");
+            if typed || object.contains_key("MemoryLocation") {
+                redfish.modules.push(resource(value, lines));
+            }
+        }
+        _ => {}
+    }
+}
+
+fn resource(value: &Value, lines: &mut Lines<'_>) -> Resource {
+    let text = |pointer: &str| value.pointer(pointer).and_then(Value::as_str).map(str::to_owned);
+    let label = text("/Location/PartLocation/ServiceLabel").or_else(|| text("/DeviceLocator"));
+    let state = text("/Status/State");
+    let line = match (&state, &label) {
+        (Some(state), _) => lines.of("State", state),
+        (None, Some(label)) => lines.of("DeviceLocator", label),
+        (None, None) => lines.of("@odata.type", ""),
+    };
+    Resource {
+        label,
+        state: state.as_deref().map(State::parse),
+        unwell: text("/Status/Health").is_some_and(|health| health != "OK"),
+        size: value.get("CapacityMiB").and_then(Value::as_u64).map(Bytes::mib),
+        line,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// DMTF Redfish, `Resource.State`: `Absent` is a place with nothing in it, `Disabled` is switched off,
+    /// `UnavailableOffline` is present and cannot be used, `StandbySpare` is part of a redundancy set.
+    #[test]
+    fn states_by_the_standard() {
+        for (name, want) in [
+            ("Enabled", State::Enabled),
+            ("Absent", State::Absent),
+            ("Disabled", State::Disabled),
+            ("UnavailableOffline", State::UnavailableOffline),
+            ("StandbySpare", State::StandbySpare),
+            ("Quiesced", State::Other),
+        ] {
+            assert_eq!(State::parse(name), want);
+        }
+    }
+
+    #[test]
+    fn collections_lists_and_single_resources() {
+        let one = |label: &str, state: &str| {
+            format!(
+                "{{\n  \"@odata.type\": \"#Memory.v1_17_0.Memory\",\n  \"DeviceLocator\": \"{label}\",\n  \"CapacityMiB\": 16384,\n  \"Status\": {{\n    \"State\": \"{state}\",\n    \"Health\": \"OK\"\n  }}\n}}"
+            )
+        };
+        let (a, b) = (one("A1", "Enabled"), one("A2", "Disabled"));
+        for text in [format!("{a}\n{b}"), format!("[{a},\n{b}]"), format!("{{\"Members\": [{a},\n{b}]}}")] {
+            let read = read(&text, 1).unwrap();
+            let got: Vec<_> =
+                read.modules.iter().map(|m| (m.label.as_deref(), m.state, m.line.line)).collect();
+            assert_eq!(got[0].0, Some("A1"));
+            assert_eq!((got[0].1, got[1].1), (Some(State::Enabled), Some(State::Disabled)));
+            let line = text.lines().nth(got[1].2 as usize - 1).unwrap();
+            assert!(line.contains("Disabled"), "{line}");
+        }
+        let empty = r#"{"MemoryLocation": {"Socket": 1, "Slot": 2}, "Status": {"State": "Absent"}}"#;
+        assert_eq!(read(empty, 1).unwrap().modules[0].state, Some(State::Absent));
+        assert!(read("{\"a\": 1}", 1).is_none() && read("{broken", 1).is_none());
+    }
+}
