@@ -28,6 +28,7 @@ pub mod demo;
 pub mod diagnose;
 pub mod enums;
 pub mod evidence;
+pub mod fleet;
 pub mod place;
 pub mod plan;
 pub mod population;

@@ -102,6 +102,8 @@ pub(super) enum Command {
         #[arg(long, value_name = "FILE")]
         events: Option<PathBuf>,
     },
+    /// Audit many servers at once and account for every module.
+    Fleet(FleetArguments),
     /// Make and check plans.
     #[command(subcommand)]
     Plan(PlanCommand),
@@ -157,6 +159,48 @@ pub(super) struct BoardChoice {
     /// A platform class of the library (see `boards list`) or a board file; see docs/boards.md.
     #[arg(long = "board", value_name = "NAME|FILE")]
     pub(super) name: Option<String>,
+}
+
+/// What a fleet is made of, and where its results go.
+#[derive(Debug, Args)]
+pub(super) struct FleetArguments {
+    /// Folders with listings, files, archives (tar, also with gzip or zstd), or JSON Lines
+    /// `{"host": …, "listing": …}`; `-` for standard input.
+    #[arg(value_name = "PATH", required = true)]
+    pub(super) paths: Vec<PathBuf>,
+    /// Folders with plans (`*.yaml`); each listing finds its own by the manifest or by the plan's `machine`.
+    #[arg(long, value_name = "FOLDER", required = true)]
+    pub(super) plans: Vec<PathBuf>,
+    /// Which plan is for which host: a table with the columns `host` and `plan`.
+    #[arg(long, value_name = "FILE")]
+    pub(super) manifest: Option<PathBuf>,
+    /// The stock of modules: a table with the column `serial`, and `part`, `label`, `host` if there are.
+    #[arg(long, value_name = "FILE")]
+    pub(super) stock: Option<PathBuf>,
+    /// A board description for all plans that name none.
+    #[arg(long, value_name = "NAME|FILE")]
+    pub(super) board: Option<String>,
+    /// How many listings to audit at the same time; all cores if left out.
+    #[arg(long, value_name = "N")]
+    pub(super) jobs: Option<std::num::NonZero<usize>>,
+    /// Name and write only what is new or different since an earlier run, by its JSON Lines.
+    #[arg(long, value_name = "FILE")]
+    pub(super) baseline: Option<PathBuf>,
+    /// Also write one line of JSON for each host, and one for the fleet.
+    #[arg(long, value_name = "FILE")]
+    pub(super) json_lines: Option<PathBuf>,
+    /// Also write a table (CSV) with a row for each finding.
+    #[arg(long, value_name = "FILE")]
+    pub(super) findings_table: Option<PathBuf>,
+    /// Also write a table (CSV) with a row for each host.
+    #[arg(long, value_name = "FILE")]
+    pub(super) hosts_table: Option<PathBuf>,
+    /// Also write a test report (JUnit XML) with a case for each host.
+    #[arg(long, value_name = "FILE")]
+    pub(super) test_report: Option<PathBuf>,
+    /// Also write metrics (OpenMetrics text).
+    #[arg(long, value_name = "FILE")]
+    pub(super) metrics: Option<PathBuf>,
 }
 
 /// What others than the listing say.
@@ -226,6 +270,10 @@ pub(super) enum SchemaOf {
     Board,
     /// Results of `capture --format json`.
     Capture,
+    /// The last line of `fleet --format json`.
+    Fleet,
+    /// The line of a host that could not be audited.
+    NotAudited,
     /// Results of `plan check`.
     PlanCheck,
     /// Results of `diagnose`.

@@ -43,6 +43,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
             let inputs = DiagnoseInputs { listing, fitted, plan: plan.as_deref(), board, others };
             diagnose_listing(&inputs, common)
         }
+        Command::Fleet(arguments) => super::fleet::fleet(arguments, common),
         Command::Capture { redact, root, events } => {
             super::capture::capture(root, *redact, events.as_deref(), common)
         }
@@ -347,6 +348,8 @@ fn generate(what: &Generate, common: &Common) -> Result<Outcome, CliError> {
                 SchemaOf::Board => board::schema(),
                 SchemaOf::Diagnosis => schemars::schema_for!(report::DiagnosisJson).to_value(),
                 SchemaOf::Capture => schemars::schema_for!(report::CaptureJson).to_value(),
+                SchemaOf::Fleet => schemars::schema_for!(report::FleetJson).to_value(),
+                SchemaOf::NotAudited => schemars::schema_for!(report::NotAuditedJson).to_value(),
                 SchemaOf::PlanCheck => schemars::schema_for!(report::PlanCheckJson).to_value(),
                 SchemaOf::Comparison => schemars::schema_for!(report::ComparisonJson).to_value(),
             };

@@ -12,7 +12,7 @@ use crate::records::{self, Listing};
 use crate::witness::Witnesses;
 use crate::yaml::did_you_mean;
 
-/// More than any listing or plan; what goes beyond is refused by its reader.
+/// More than any listing, plan or stock; what is larger is refused.
 const READ_LIMIT: u64 = 300 << 20;
 
 /// Whether the path means standard input.
@@ -30,6 +30,13 @@ pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, CliError> {
         stdin().lock().take(READ_LIMIT).read_to_end(&mut bytes)
     } else {
         File::open(path).and_then(|file| file.take(READ_LIMIT).read_to_end(&mut bytes))
+    };
+    let read = match read {
+        // What was cut off would be missing without a word.
+        Ok(size) if size as u64 == READ_LIMIT => {
+            Err(std::io::Error::new(std::io::ErrorKind::FileTooLarge, "it is larger than 300 MiB"))
+        }
+        read => read,
     };
     match read {
         Ok(_) => Ok(bytes),

@@ -1,8 +1,10 @@
 //! The command line: arguments in, exit code out. The only place that prints or reads files.
 
 mod arguments;
+mod beside;
 mod capture;
 mod commands;
+mod fleet;
 mod input;
 mod output;
 
@@ -15,6 +17,7 @@ pub use arguments::Arguments;
 
 use crate::audit::Verdict;
 use crate::evidence::EvidenceError;
+use crate::fleet::{ManifestError, StockError};
 use crate::witness::WitnessError;
 use crate::yaml::FileError;
 
@@ -92,6 +95,14 @@ enum CliError {
     Fitted { text: String, found: String },
     #[error(transparent)]
     Witness(#[from] WitnessError),
+    #[error(transparent)]
+    Stock(#[from] StockError),
+    #[error(transparent)]
+    Manifest(#[from] ManifestError),
+    #[error(
+        "{path}: line {line}: found {reason}, expected the JSON Lines of an earlier run. Take what `--json-lines` wrote"
+    )]
+    Baseline { path: String, line: u32, reason: String },
     #[error(
         "{path}: found a capture without the SMBIOS table ({reason}), expected one with it. Take it again as root: `asfitted capture`"
     )]

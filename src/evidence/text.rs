@@ -91,8 +91,20 @@ impl Text {
     /// # Errors
     /// [`EvidenceError`] when the input is no text listing whatever it says.
     pub fn from_bytes(name: impl Into<String>, bytes: Vec<u8>) -> Result<Self, EvidenceError> {
+        Self::from_bytes_up_to(name, bytes, LIMIT_MIB << 20)
+    }
+
+    /// As [`Self::from_bytes`], for no more than `limit` bytes after unpacking.
+    ///
+    /// # Errors
+    /// As [`Self::from_bytes`].
+    pub fn from_bytes_up_to(
+        name: impl Into<String>,
+        bytes: Vec<u8>,
+        limit: u64,
+    ) -> Result<Self, EvidenceError> {
         let name = name.into();
-        let limit = LIMIT_MIB * 1024 * 1024;
+        let limit = limit.min(LIMIT_MIB << 20);
         let mut cut_short = false;
         let bytes = if bytes.starts_with(&[0x1F, 0x8B]) {
             let mut unpacked = Vec::new();
@@ -108,7 +120,7 @@ impl Text {
             bytes
         };
         if bytes.len() as u64 > limit {
-            return Err(EvidenceError::TooLarge { name, limit: LIMIT_MIB });
+            return Err(EvidenceError::TooLarge { name, limit: limit >> 20 });
         }
         if let Some(body) = table::to_text(&bytes) {
             return Ok(Self { name, body, lossy: false, cut_short, decoded: true, capture: None });

@@ -7,6 +7,8 @@ mod check;
 mod comparison_json;
 mod comparison_text;
 mod diagnosis;
+mod fleet;
+mod fleet_rows;
 mod layout;
 mod map;
 mod population_json;
@@ -21,6 +23,12 @@ pub use check::{PlanCheckJson, plan_check_json, write_plan_check};
 pub use comparison_json::{ComparisonJson, comparison_json};
 pub use comparison_text::write_comparison;
 pub use diagnosis::{DiagnosisJson, DiagnosisReport, diagnosis_json, write_diagnosis};
+pub use fleet::{
+    Changes, FleetJson, FleetReport, fleet_json, fleet_metrics, tests_head, tests_tail, write_fleet,
+};
+pub use fleet_rows::{
+    FINDING_COLUMNS, Forms, HOST_COLUMNS, NotAuditedJson, Rendered, render_host, table_head,
+};
 pub use population_json::{PopulationJson, population_json};
 pub use population_text::write_population;
 pub use sanitize::sanitize;

@@ -1,0 +1,431 @@
+//! `fleet`: many listings at once, results side by side.
+
+use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::io::{BufRead, BufReader, IsTerminal, Write, stderr, stdout};
+use std::num::NonZero;
+use std::path::{Path, PathBuf};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use serde::Deserialize;
+
+use super::arguments::{Common, FleetArguments, Format};
+use super::beside::Beside;
+use super::{CliError, Outcome, input, output};
+use crate::fleet::{
+    Brief, HostVerdict, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all,
+};
+use crate::report::{self, Changes, FINDING_COLUMNS, FleetReport, Forms, HOST_COLUMNS, Rendered, table_head};
+
+pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outcome, CliError> {
+    let mut bad_plans = Vec::new();
+    let plans = plans(arguments, &mut bad_plans)?;
+    let mut stock = match &arguments.stock {
+        Some(path) => Stock::read(&path.display().to_string(), &input::bytes(path)?)?,
+        None => Stock::default(),
+    };
+    let stock_given = stock.is_given();
+    let mut earlier = arguments.baseline.as_deref().map(Earlier::read).transpose()?;
+    let mut writers = Writers::open(arguments, common)?;
+    let mut summary = Summary::default();
+    let progress = progress(arguments);
+    let mut failed = None;
+    let forms = writers.forms();
+    let limits = Limits::default();
+    let inputs = Inputs::new(arguments.paths.clone(), &left_out(arguments, common), limits);
+    let jobs = arguments.jobs.map_or_else(cores, NonZero::get);
+    audit_all(
+        inputs,
+        &plans,
+        limits,
+        jobs,
+        |host| report::render_host(host, forms),
+        |brief, rendered| {
+            progress.inc(1);
+            summary.add(&brief);
+            stock.see(&brief);
+            let wanted = earlier.as_mut().is_none_or(|earlier| earlier.differs(&brief));
+            // After an error the rest is still read, so that the threads end.
+            if wanted && failed.is_none() {
+                failed = writers.host(&rendered).err();
+            }
+        },
+    );
+    progress.finish_and_clear();
+    if let Some(error) = failed {
+        return Err(error);
+    }
+    let stock = stock.reconcile();
+    let changes = earlier.map(Earlier::changes);
+    let result = FleetReport {
+        summary: &summary,
+        stock: &stock,
+        stock_given,
+        changes: changes.as_ref(),
+        bad_plans: &bad_plans,
+    };
+    writers.finish(&result, common)?;
+    Ok(outcome(&result))
+}
+
+/// The worst of all: could not be done, deviates, unproven, as planned.
+fn outcome(result: &FleetReport<'_>) -> Outcome {
+    let stock = |severity: &str| result.stock.findings.iter().any(|f| f.kind.severity() == severity);
+    match result.summary.worst_verdict() {
+        None => Outcome::Failed,
+        _ if !result.bad_plans.is_empty() => Outcome::Failed,
+        Some(verdict) => match Outcome::from(verdict) {
+            Outcome::Deviates => Outcome::Deviates,
+            _ if stock("fault") => Outcome::Deviates,
+            Outcome::AsPlanned if stock("unproven") => Outcome::Unproven,
+            other => other,
+        },
+    }
+}
+
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, NonZero::get)
+}
+
+/// Files of this run that stand among the listings and are none.
+fn left_out(arguments: &FleetArguments, common: &Common) -> Vec<PathBuf> {
+    let mut all = arguments.plans.clone();
+    let files = [
+        &arguments.manifest,
+        &arguments.stock,
+        &arguments.baseline,
+        &arguments.json_lines,
+        &arguments.findings_table,
+        &arguments.hosts_table,
+        &arguments.test_report,
+        &arguments.metrics,
+        &common.output,
+    ];
+    all.extend(files.into_iter().flatten().cloned());
+    all
+}
+
+/// All plans below the folders. A bad one is reported, the rest goes on.
+fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, CliError> {
+    let given = arguments.board.as_deref().map(|name| input::board(name, None)).transpose()?;
+    let mut paths = Vec::new();
+    for root in &arguments.plans {
+        std::fs::metadata(root).map_err(|reason| CliError::Read {
+            path: root.display().to_string(),
+            reason,
+            advice: "Name a folder with plans, or one plan",
+        })?;
+        let walk = walkdir::WalkDir::new(root).follow_links(true).sort_by_file_name();
+        for entry in walk {
+            match entry {
+                Ok(entry) => {
+                    let path = entry.path();
+                    let is_plan =
+                        path.extension().is_some_and(|end| end == "yaml" || end == "yml" || end == "json");
+                    if entry.file_type().is_file() && (is_plan || entry.depth() == 0) {
+                        paths.push(path.to_owned());
+                    }
+                }
+                Err(error) => bad.push(error.to_string()),
+            }
+        }
+    }
+    let jobs = arguments.jobs.map_or_else(cores, NonZero::get);
+    let mut loaded = Vec::with_capacity(paths.len());
+    for plan in load_all(&paths, given.as_ref(), jobs) {
+        match plan {
+            Ok(plan) => loaded.push(plan),
+            Err(error) => bad.push(error.to_string()),
+        }
+    }
+    for reason in bad.iter() {
+        output::complain(reason);
+    }
+    let manifest = match &arguments.manifest {
+        Some(path) => Manifest::read(&path.display().to_string(), &input::bytes(path)?)?,
+        None => Manifest::default(),
+    };
+    Ok(Plans::new(loaded, manifest))
+}
+
+/// Loads plans on `jobs` threads, in the order of the paths.
+fn load_all(
+    paths: &[PathBuf],
+    given: Option<&crate::board::Board>,
+    jobs: usize,
+) -> Vec<Result<LoadedPlan, CliError>> {
+    let share = paths.len().div_ceil(jobs.max(1)).max(1);
+    std::thread::scope(|scope| {
+        let load_share = |share: &[PathBuf]| share.iter().map(|path| load(path, given)).collect::<Vec<_>>();
+        let threads: Vec<_> =
+            paths.chunks(share).map(|share| scope.spawn(move || load_share(share))).collect();
+        // A thread does not panic; if it did, its plans would be missing and their hosts say so.
+        threads.into_iter().flat_map(|thread| thread.join().unwrap_or_default()).collect()
+    })
+}
+
+fn load(path: &Path, given: Option<&crate::board::Board>) -> Result<LoadedPlan, CliError> {
+    let plan = input::plan(path)?;
+    let board = match (given, plan.board.as_deref()) {
+        (Some(board), _) => Some(board.clone()),
+        (None, Some(name)) => Some(input::board(name, Some(path))?),
+        (None, None) => None,
+    };
+    Ok(LoadedPlan { plan, board })
+}
+
+/// On a terminal only: how many are done, how fast, how long it will take.
+fn progress(arguments: &FleetArguments) -> ProgressBar {
+    if !stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    // What comes in a stream cannot be counted beforehand.
+    let countable = arguments.paths.iter().all(|path| path.is_dir());
+    let files = || {
+        let walks = arguments.paths.iter().flat_map(|path| walkdir::WalkDir::new(path).follow_links(true));
+        walks.filter(|entry| entry.as_ref().is_ok_and(|entry| entry.file_type().is_file())).count()
+    };
+    let (bar, form) = if countable {
+        let bar = ProgressBar::new(files() as u64);
+        (bar, "{pos} of {len} hosts, {per_sec}, {eta} to go")
+    } else {
+        (ProgressBar::no_length(), "{pos} hosts, {per_sec}, {elapsed}")
+    };
+    bar.set_draw_target(ProgressDrawTarget::stderr_with_hz(4));
+    if let Ok(style) = ProgressStyle::with_template(form) {
+        bar.set_style(style);
+    }
+    bar
+}
+
+/// All outputs of one run.
+struct Writers {
+    main: Main,
+    json_lines: Option<Beside>,
+    findings_table: Option<Beside>,
+    hosts_table: Option<Beside>,
+    /// The cases wait beside until the head can be written, which counts them.
+    test_report: Option<(PathBuf, tempfile::NamedTempFile)>,
+    metrics: Option<PathBuf>,
+}
+
+/// Where the result itself goes.
+enum Main {
+    /// The summary, at the end.
+    Text,
+    /// Lines of JSON to standard output.
+    Lines,
+    /// Lines of JSON to a file.
+    File(Beside),
+    /// Standard output was closed: nobody wants the rest.
+    Closed,
+}
+
+impl Writers {
+    fn open(arguments: &FleetArguments, common: &Common) -> Result<Self, CliError> {
+        let beside = |path: &Option<PathBuf>| path.as_deref().map(Beside::create).transpose();
+        let table = |path: &Option<PathBuf>, columns: &[&str]| -> Result<Option<Beside>, CliError> {
+            let mut file = beside(path)?;
+            if let Some(file) = &mut file {
+                file.write(&table_head(columns))?;
+            }
+            Ok(file)
+        };
+        let test_report = match &arguments.test_report {
+            Some(path) => Some((path.clone(), tempfile::NamedTempFile::new()?)),
+            None => None,
+        };
+        Ok(Self {
+            main: match (common.format, &common.output) {
+                (Format::Text, _) => Main::Text,
+                (Format::Json, Some(path)) => Main::File(Beside::create(path)?),
+                (Format::Json, None) => Main::Lines,
+            },
+            json_lines: beside(&arguments.json_lines)?,
+            findings_table: table(&arguments.findings_table, FINDING_COLUMNS)?,
+            hosts_table: table(&arguments.hosts_table, HOST_COLUMNS)?,
+            test_report,
+            metrics: arguments.metrics.clone(),
+        })
+    }
+
+    fn forms(&self) -> Forms {
+        Forms {
+            json: self.json_lines.is_some() || !matches!(self.main, Main::Text),
+            findings_table: self.findings_table.is_some(),
+            hosts_table: self.hosts_table.is_some(),
+            test_case: self.test_report.is_some(),
+        }
+    }
+
+    fn host(&mut self, rendered: &Rendered) -> Result<(), CliError> {
+        self.line(&rendered.json)?;
+        if let Some(file) = &mut self.findings_table {
+            file.write(&rendered.findings_table)?;
+        }
+        if let Some(file) = &mut self.hosts_table {
+            file.write(&rendered.hosts_table)?;
+        }
+        if let Some((_, cases)) = &mut self.test_report {
+            cases.write_all(rendered.test_case.as_bytes())?;
+        }
+        Ok(())
+    }
+
+    fn line(&mut self, line: &[u8]) -> Result<(), CliError> {
+        if let Some(file) = &mut self.json_lines {
+            file.write(line)?;
+        }
+        match &mut self.main {
+            Main::File(file) => file.write(line),
+            Main::Lines => match stdout().lock().write_all(line) {
+                Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => {
+                    self.main = Main::Closed;
+                    Ok(())
+                }
+                done => Ok(done?),
+            },
+            Main::Text | Main::Closed => Ok(()),
+        }
+    }
+
+    fn finish(mut self, result: &FleetReport<'_>, common: &Common) -> Result<(), CliError> {
+        if self.forms().json {
+            let mut last = serde_json::to_vec(&report::fleet_json(result)).map_err(std::io::Error::from)?;
+            last.push(b'\n');
+            self.line(&last)?;
+        }
+        if matches!(self.main, Main::Text) {
+            output::result(common, || (), |out| report::write_fleet(result, out))?;
+        }
+        if let Main::File(file) = self.main {
+            file.finish()?;
+        }
+        for file in [self.json_lines, self.findings_table, self.hosts_table].into_iter().flatten() {
+            file.finish()?;
+        }
+        if let Some((path, cases)) = self.test_report {
+            let mut file = Beside::create(&path)?;
+            file.write(report::tests_head(result).as_bytes())?;
+            let mut reader = BufReader::new(cases.reopen()?);
+            loop {
+                let chunk = reader.fill_buf()?;
+                if chunk.is_empty() {
+                    break;
+                }
+                file.write(chunk)?;
+                let length = chunk.len();
+                reader.consume(length);
+            }
+            file.write(report::tests_tail(result).as_bytes())?;
+            file.finish()?;
+        }
+        if let Some(path) = self.metrics {
+            let mut file = Beside::create(&path)?;
+            file.write(report::fleet_metrics(result).as_bytes())?;
+            file.finish()?;
+        }
+        Ok(())
+    }
+}
+
+/// An earlier run: what each host came to, as a number.
+struct Earlier {
+    file: String,
+    hosts: HashMap<String, (u64, bool)>,
+    changes: Changes,
+}
+
+/// The parts of a line of JSON by which hosts are compared.
+#[derive(Debug, Deserialize)]
+struct EarlierLine {
+    format: String,
+    listing: Option<EarlierName>,
+    verdict: Option<String>,
+    #[serde(default)]
+    findings: Vec<EarlierFinding>,
+    reason: Option<String>,
+}
+
+#[derive(Debug, Deserialize)]
+struct EarlierName {
+    name: String,
+}
+
+#[derive(Debug, Deserialize)]
+struct EarlierFinding {
+    kind: String,
+    severity: String,
+    slots: Vec<String>,
+}
+
+fn digest<'f>(
+    verdict: &str,
+    reason: &str,
+    findings: impl Iterator<Item = (&'f str, &'f str, &'f [String])>,
+) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    (verdict, reason).hash(&mut hasher);
+    for finding in findings {
+        finding.hash(&mut hasher);
+    }
+    hasher.finish()
+}
+
+impl Earlier {
+    fn read(path: &Path) -> Result<Self, CliError> {
+        let name = path.display().to_string();
+        let unread = |reason| CliError::Read { path: name.clone(), reason, advice: "Check the path" };
+        // One line at a time: the results of a large fleet are larger than memory should be.
+        let reader = BufReader::new(std::fs::File::open(path).map_err(unread)?);
+        let mut hosts = HashMap::new();
+        for (number, line) in (1u32..).zip(reader.split(b'\n')) {
+            let line = line.map_err(unread)?;
+            if line.trim_ascii().is_empty() {
+                continue;
+            }
+            let line: EarlierLine = serde_json::from_slice(&line).map_err(|error| CliError::Baseline {
+                path: name.clone(),
+                line: number,
+                reason: error.to_string(),
+            })?;
+            let Some(listing) = line.listing.filter(|_| line.format != "asfitted.fleet") else { continue };
+            let findings =
+                line.findings.iter().map(|f| (f.kind.as_str(), f.severity.as_str(), f.slots.as_slice()));
+            let verdict = line.verdict.as_deref().unwrap_or("not-audited");
+            let digest = digest(verdict, line.reason.as_deref().unwrap_or(""), findings);
+            hosts.insert(listing.name, (digest, false));
+        }
+        Ok(Self { file: name.clone(), hosts, changes: Changes { since: name, ..Changes::default() } })
+    }
+
+    /// Whether a host came out otherwise than before; notes it.
+    fn differs(&mut self, brief: &Brief) -> bool {
+        let (word, reason) = match &brief.verdict {
+            HostVerdict::Audited(verdict) => (verdict.word(), ""),
+            HostVerdict::NotDone(reason) => ("not-audited", reason.as_str()),
+        };
+        let findings = brief.findings.iter().map(|f| (f.kind.word(), f.severity.word(), f.slots.as_slice()));
+        let now = digest(word, reason, findings);
+        match self.hosts.get_mut(&brief.name) {
+            Some((before, seen)) => {
+                *seen = true;
+                if *before == now {
+                    return false;
+                }
+                self.changes.changed.push((brief.name.clone(), word));
+            }
+            None => self.changes.new.push((brief.name.clone(), word)),
+        }
+        true
+    }
+
+    fn changes(self) -> Changes {
+        let mut changes = self.changes;
+        let gone = self.hosts.into_iter().filter(|(_, (_, seen))| !seen);
+        changes.gone = gone.map(|(name, _)| name).collect();
+        changes.gone.sort_unstable();
+        changes.since = self.file;
+        changes
+    }
+}

@@ -1,0 +1,401 @@
+//! All listings through the audit, on all cores, in the order of the input, with a bounded number in flight.
+
+use std::collections::BTreeMap;
+use std::io::Read;
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::{Mutex, PoisonError};
+
+use serde::Deserialize;
+
+use super::input::{Content, Item, Limits, say, too_large};
+use super::plans::Plans;
+use super::stock::host_names;
+use crate::audit::{self, Audit, FindingKind, Severity, Verdict};
+use crate::board::{self, Board};
+use crate::evidence::Text;
+use crate::plan::Plan;
+use crate::population::{self, Population, identity};
+use crate::records::{self, Listing};
+use crate::witness::Witnesses;
+
+/// How a host came out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum HostVerdict {
+    /// It was audited.
+    Audited(Verdict),
+    /// It could not be: why, and what to do.
+    NotDone(String),
+}
+
+/// One host while everything about it is at hand.
+#[derive(Debug)]
+pub struct Host<'h, 'a> {
+    /// The input's name; with `#N` where one input holds several listings.
+    pub name: &'h str,
+    /// Its outcome.
+    pub verdict: &'h HostVerdict,
+    /// What was audited; `None` where it could not be.
+    pub audited: Option<Audited<'h, 'a>>,
+}
+
+/// All that an audit was made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Audited<'h, 'a> {
+    /// The records.
+    pub listing: &'h Listing<'a>,
+    /// What they prove.
+    pub population: &'h Population<'a>,
+    /// The plan.
+    pub plan: &'h Plan,
+    /// The board, if the plan names one.
+    pub board: Option<&'h Board>,
+    /// What others say, in a capture.
+    pub witnesses: &'h Witnesses,
+    /// The result.
+    pub audit: &'h Audit,
+}
+
+/// What is kept of a host after it was dealt with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Brief {
+    /// The input's name.
+    pub name: String,
+    /// All names by which a stock or a manifest can call it.
+    pub names: Vec<String>,
+    /// Product name.
+    pub product: Option<String>,
+    /// Its outcome.
+    pub verdict: HostVerdict,
+    /// Name or file of its plan.
+    pub plan: Option<String>,
+    /// Its findings.
+    pub findings: Vec<BriefFinding>,
+    /// Its modules that state a serial number.
+    pub modules: Vec<BriefModule>,
+    /// Number of its modules that state none.
+    pub without_serial: usize,
+    /// Whether its modules are not known at all.
+    pub unread: bool,
+    /// Part numbers of its modules, each once, and whether one of that part runs slow.
+    pub parts: Vec<(String, bool)>,
+}
+
+/// What is kept of a finding.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BriefFinding {
+    /// What it is.
+    pub kind: FindingKind,
+    /// How much it weighs.
+    pub severity: Severity,
+    /// Its slots.
+    pub slots: Vec<String>,
+    /// One sentence.
+    pub summary: String,
+}
+
+/// What is kept of a module.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BriefModule {
+    /// Serial number as stated.
+    pub serial: String,
+    /// Part number.
+    pub part: Option<String>,
+    /// Slot.
+    pub slot: String,
+}
+
+/// A line of JSON input.
+#[derive(Debug, Deserialize)]
+struct JsonLine<'l> {
+    host: String,
+    #[serde(borrow)]
+    listing: std::borrow::Cow<'l, str>,
+}
+
+/// Listings that are handed to a thread at once: large enough that handing over costs nothing, small enough that
+/// memory stays small.
+const BATCH: usize = 16;
+
+/// Batches in flight for each thread.
+const AHEAD: usize = 4;
+
+/// Audits every item on `jobs` threads. `render` makes of each host what the caller wants, on the threads; `sink`
+/// gets it, with the brief, in the order of the items whatever the number of threads.
+pub fn audit_all<R: Send>(
+    items: impl Iterator<Item = Item> + Send,
+    plans: &Plans,
+    limits: Limits,
+    jobs: usize,
+    render: impl Fn(&Host<'_, '_>) -> R + Sync,
+    mut sink: impl FnMut(Brief, R),
+) {
+    let jobs = jobs.max(1);
+    let (work_in, work_out) = sync_channel::<(usize, Vec<Item>)>(jobs * AHEAD);
+    let (done_in, done_out) = sync_channel::<(usize, Vec<(Brief, R)>)>(jobs * AHEAD);
+    // One permit for each batch that may be in flight, so that a slow batch does not let others pile up.
+    let (permit_in, permit_out) = sync_channel::<()>(jobs * AHEAD);
+    for _ in 0..jobs * AHEAD {
+        // The channel has room for all of them.
+        let _ = permit_in.send(());
+    }
+    let work_out = Mutex::new(work_out);
+    std::thread::scope(|scope| {
+        scope.spawn(move || read_all(items, &work_in, &permit_out));
+        for _ in 0..jobs {
+            let (work_out, done_in, render) = (&work_out, done_in.clone(), &render);
+            scope.spawn(move || {
+                while let Ok((number, batch)) = next_of(work_out) {
+                    let mut done = Vec::with_capacity(batch.len());
+                    for item in batch {
+                        examine(item, plans, limits, render, &mut done);
+                    }
+                    if done_in.send((number, done)).is_err() {
+                        return;
+                    }
+                }
+            });
+        }
+        drop(done_in);
+        let (mut waiting, mut next) = (BTreeMap::new(), 0);
+        for (number, done) in done_out {
+            waiting.insert(number, done);
+            while let Some(done) = waiting.remove(&next) {
+                next += 1;
+                for (brief, rendered) in done {
+                    sink(brief, rendered);
+                }
+                // The reader is gone at the end.
+                let _ = permit_in.send(());
+            }
+        }
+    });
+}
+
+fn next_of<T>(receiver: &Mutex<Receiver<T>>) -> Result<T, std::sync::mpsc::RecvError> {
+    receiver.lock().unwrap_or_else(PoisonError::into_inner).recv()
+}
+
+fn read_all(
+    items: impl Iterator<Item = Item>,
+    work: &SyncSender<(usize, Vec<Item>)>,
+    permits: &Receiver<()>,
+) {
+    let mut number = 0;
+    let mut batch = Vec::with_capacity(BATCH);
+    let mut send = |batch: Vec<Item>| {
+        let sent = permits.recv().is_ok() && work.send((number, batch)).is_ok();
+        number += 1;
+        sent
+    };
+    for item in items {
+        batch.push(item);
+        if batch.len() == BATCH && !send(std::mem::replace(&mut batch, Vec::with_capacity(BATCH))) {
+            return;
+        }
+    }
+    if !batch.is_empty() {
+        send(batch);
+    }
+}
+
+/// Audits the listings of one item; nothing in it can end the fleet.
+fn examine<R>(
+    item: Item,
+    plans: &Plans,
+    limits: Limits,
+    render: &impl Fn(&Host<'_, '_>) -> R,
+    done: &mut Vec<(Brief, R)>,
+) {
+    let Item { name, content } = item;
+    let mut own_name = None;
+    let bytes = match content {
+        Content::Bytes(bytes) => Ok(bytes),
+        Content::File(path) => read_file(&path, limits.listing),
+        Content::JsonLine(line) => match serde_json::from_slice::<JsonLine<'_>>(&line) {
+            Ok(JsonLine { host, listing }) => {
+                own_name = Some(host);
+                Ok(listing.into_owned().into_bytes())
+            }
+            Err(error) => Err(format!(
+                "found {error}, expected `{{\"host\": …, \"listing\": …}}`. Correct what writes the line"
+            )),
+        },
+        Content::Failed(reason) => Err(reason),
+    };
+    let name = own_name.unwrap_or(name);
+    let text = bytes.and_then(|bytes| {
+        // An archive can only be taken apart where it is named.
+        if bytes.get(257..262) == Some(b"ustar") {
+            return Err(
+                "found an archive inside a folder. Name it on the command line to have it read".to_owned()
+            );
+        }
+        Text::from_bytes_up_to(name.as_str(), bytes, limits.listing)
+            .map_err(|error| without_name(&error.to_string(), &name))
+    });
+    let text = match text {
+        Ok(text) => text,
+        Err(reason) => return fail(name, reason, render, done),
+    };
+    let listings = records::read(&text);
+    let several = listings.len() > 1;
+    for (number, listing) in listings.iter().enumerate() {
+        let name = if several { format!("{name}#{}", number + 1) } else { name.clone() };
+        if listing.is_empty() {
+            let reason = match &text.capture {
+                Some(_) => {
+                    "found a capture without the SMBIOS table, expected one with it. Take it again as root"
+                }
+                None if text.as_str().trim().is_empty() => {
+                    "found nothing in it, expected a listing. Take it again as root"
+                }
+                None => {
+                    "found no SMBIOS record, expected a listing. Take it again as root, or remove the file"
+                }
+            };
+            fail(name, reason.to_owned(), render, done);
+            continue;
+        }
+        audit_one(name, &text, listing, plans, render, done);
+    }
+}
+
+/// A message without the input's name, which stands beside it anyway.
+fn without_name(message: &str, name: &str) -> String {
+    message.strip_prefix(name).map_or(message, |rest| rest.trim_start_matches(':').trim_start()).to_owned()
+}
+
+fn read_file(path: &std::path::Path, limit: u64) -> Result<Vec<u8>, String> {
+    let mut file = std::fs::File::open(path).map_err(|error| say(&error))?;
+    let size = file.metadata().map_or(0, |meta| meta.len());
+    if size > limit {
+        return Err(too_large(limit));
+    }
+    let mut bytes = Vec::with_capacity(usize::try_from(size).unwrap_or(0) + 1);
+    file.by_ref().take(limit + 1).read_to_end(&mut bytes).map_err(|error| say(&error))?;
+    Ok(bytes)
+}
+
+fn fail<R>(name: String, reason: String, render: &impl Fn(&Host<'_, '_>) -> R, done: &mut Vec<(Brief, R)>) {
+    let verdict = HostVerdict::NotDone(reason);
+    let rendered = render(&Host { name: &name, verdict: &verdict, audited: None });
+    let brief = Brief {
+        names: host_names(&name),
+        name,
+        product: None,
+        verdict,
+        plan: None,
+        findings: Vec::new(),
+        modules: Vec::new(),
+        without_serial: 0,
+        unread: true,
+        parts: Vec::new(),
+    };
+    done.push((brief, rendered));
+}
+
+fn audit_one<R>(
+    name: String,
+    text: &Text,
+    listing: &Listing<'_>,
+    plans: &Plans,
+    render: &impl Fn(&Host<'_, '_>) -> R,
+    done: &mut Vec<(Brief, R)>,
+) {
+    let mut names = host_names(&name);
+    names.extend(text.capture.as_ref().and_then(|capture| capture.host.clone()));
+    let hosts: Vec<&str> = names.iter().map(String::as_str).collect();
+    let bare = population::rebuild(listing);
+    let witnesses = Witnesses::of_capture(text);
+    let loaded = plans.of(&hosts, listing);
+    let board = match loaded.as_ref().map(|loaded| loaded.board.as_ref()) {
+        Ok(Some(board)) => board::adapt(board, &bare).map(Some).map_err(|error| error.to_string()),
+        _ => Ok(None),
+    };
+    let mut population = bare;
+    if let Ok(Some(board)) = &board {
+        board::place_on(&mut population, board);
+    }
+    let result = loaded.and_then(|loaded| {
+        let board = board.as_ref().map_err(Clone::clone)?.as_ref();
+        let audit = audit::audit_with(listing, &population, &loaded.plan, board, &witnesses);
+        Ok((loaded, board, audit.map_err(|error| error.to_string())?))
+    });
+    let (verdict, plan, rendered, findings) = match &result {
+        Ok((loaded, board, audit)) => {
+            let verdict = HostVerdict::Audited(audit.verdict);
+            let audited = Audited {
+                listing,
+                population: &population,
+                plan: &loaded.plan,
+                board: *board,
+                witnesses: &witnesses,
+                audit,
+            };
+            let rendered = render(&Host { name: &name, verdict: &verdict, audited: Some(audited) });
+            let plan = loaded.plan.name.clone().unwrap_or_else(|| loaded.plan.source.clone());
+            let findings = audit.findings.iter().map(|finding| BriefFinding {
+                kind: finding.kind,
+                severity: finding.severity(),
+                slots: finding.slots.clone(),
+                summary: finding.summary.clone(),
+            });
+            (verdict, Some(plan), rendered, findings.collect())
+        }
+        Err(reason) => {
+            let verdict = HostVerdict::NotDone(reason.clone());
+            let rendered = render(&Host { name: &name, verdict: &verdict, audited: None });
+            (verdict, None, rendered, Vec::new())
+        }
+    };
+    let brief = brief(name.clone(), names.clone(), listing, &population, (verdict, plan, findings));
+    done.push((brief, rendered));
+}
+
+fn brief(
+    name: String,
+    names: Vec<String>,
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+    (verdict, plan, findings): (HostVerdict, Option<String>, Vec<BriefFinding>),
+) -> Brief {
+    let mut modules = Vec::new();
+    let mut without_serial = 0;
+    let mut parts: Vec<(String, bool)> = Vec::new();
+    let slow = |slot: &str| {
+        let named =
+            |f: &BriefFinding| f.kind == FindingKind::ClockedDown && f.slots.iter().any(|s| s == slot);
+        findings.iter().any(named)
+    };
+    for slot in &population.slots {
+        let Some(module) = slot.module() else { continue };
+        match module.serial {
+            Some(serial) => modules.push(BriefModule {
+                serial: serial.to_owned(),
+                part: module.part.map(str::to_owned),
+                slot: slot.name.to_string(),
+            }),
+            None => without_serial += 1,
+        }
+        if let Some(part) = module.part {
+            let slow = slow(&slot.name);
+            match parts.iter_mut().find(|(own, _)| own == part) {
+                Some((_, any)) => *any |= slow,
+                None => parts.push((part.to_owned(), slow)),
+            }
+        }
+    }
+    let product = listing.systems.first().and_then(|system| system.product.get()).and_then(identity::clean);
+    Brief {
+        name,
+        names,
+        product: product.map(str::to_owned),
+        verdict,
+        plan,
+        findings,
+        modules,
+        without_serial,
+        unread: false,
+        parts,
+    }
+}

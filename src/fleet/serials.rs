@@ -1,0 +1,119 @@
+//! A table of serial numbers that stays small: their bytes in one buffer, places in it instead of strings.
+
+use std::hash::{BuildHasher, BuildHasherDefault, DefaultHasher};
+
+use hashbrown::HashTable;
+
+use crate::population::identity;
+
+/// A serial number as it is compared: without blanks at its ends, in capitals, without a leading `0x`; `None` for
+/// a placeholder.
+pub fn normal(text: &str) -> Option<String> {
+    let text = identity::clean(text)?;
+    let text = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X")).unwrap_or(text);
+    Some(text.to_ascii_uppercase())
+}
+
+/// Serial numbers, each with something about it.
+#[derive(Debug)]
+pub(super) struct Serials<T> {
+    bytes: Vec<u8>,
+    entries: Vec<(u32, u32, T)>,
+    table: HashTable<u32>,
+    hasher: BuildHasherDefault<DefaultHasher>,
+}
+
+impl<T> Default for Serials<T> {
+    fn default() -> Self {
+        Self {
+            bytes: Vec::new(),
+            entries: Vec::new(),
+            table: HashTable::new(),
+            hasher: BuildHasherDefault::default(),
+        }
+    }
+}
+
+impl<T> Serials<T> {
+    /// Room for so many.
+    pub(super) fn with_capacity(count: usize) -> Self {
+        let mut serials = Self::default();
+        serials.entries.reserve_exact(count);
+        serials.bytes.reserve_exact(count.saturating_mul(10));
+        serials.table.reserve(count, |_| 0);
+        serials
+    }
+
+    fn text(&self, entry: usize) -> &[u8] {
+        let (start, length, _) = &self.entries[entry];
+        &self.bytes[*start as usize..(*start + *length) as usize]
+    }
+
+    /// The serial number of an entry.
+    pub(super) fn serial(&self, entry: usize) -> &str {
+        std::str::from_utf8(self.text(entry)).unwrap_or("")
+    }
+
+    /// The entry of a serial number, made if it is not there; and whether it was there.
+    pub(super) fn entry(&mut self, serial: &str, new: impl FnOnce() -> T) -> (usize, bool) {
+        let hash = self.hasher.hash_one(serial.as_bytes());
+        let found = self.table.find(hash, |entry| self.text(*entry as usize) == serial.as_bytes());
+        if let Some(entry) = found {
+            return (*entry as usize, true);
+        }
+        let entry = self.entries.len();
+        let place = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
+        // Four GiB of serial numbers are no fleet; what goes beyond is not told apart.
+        self.entries.push((place(self.bytes.len()), place(serial.len()), new()));
+        self.bytes.extend(serial.as_bytes());
+        let (entries, bytes, hasher) = (&self.entries, &self.bytes, &self.hasher);
+        self.table.insert_unique(hash, place(entry), |entry| {
+            let (start, length, _) = &entries[*entry as usize];
+            hasher.hash_one(&bytes[*start as usize..(*start + *length) as usize])
+        });
+        (entry, false)
+    }
+
+    /// What is known of an entry.
+    pub(super) fn get(&self, entry: usize) -> &T {
+        &self.entries[entry].2
+    }
+
+    /// What is known of an entry, to be changed.
+    pub(super) fn get_mut(&mut self, entry: usize) -> &mut T {
+        &mut self.entries[entry].2
+    }
+
+    /// Number of entries.
+    pub(super) fn len(&self) -> usize {
+        self.entries.len()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn serials_are_compared_without_their_dress() {
+        assert_eq!(normal(" 0x1a2b "), Some("1A2B".to_owned()));
+        assert_eq!(normal("00000000"), None);
+        assert_eq!(normal("Not Specified"), None);
+    }
+
+    #[test]
+    fn entries_are_found_again() {
+        let mut serials = Serials::default();
+        for number in 0..10_000 {
+            assert_eq!(serials.entry(&format!("S{number}"), || number), (number, false));
+        }
+        for number in (0..10_000).rev() {
+            assert_eq!(serials.entry(&format!("S{number}"), || 0), (number, true));
+            assert_eq!(
+                (*serials.get(number), serials.serial(number)),
+                (number, format!("S{number}").as_str())
+            );
+        }
+        assert_eq!(serials.len(), 10_000);
+    }
+}

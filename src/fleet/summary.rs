@@ -1,0 +1,233 @@
+//! What a fleet comes to: counts, the worst hosts, and patterns that no single machine can show.
+
+use std::collections::{BTreeMap, HashMap};
+
+use super::run::{Brief, HostVerdict};
+use crate::audit::{FINDINGS, FindingKind, Severity, Verdict};
+
+/// Hosts that are named as the worst.
+const WORST: usize = 20;
+
+/// Fewer machines with the same fault at the same place are no pattern.
+const PATTERN_AT_LEAST: usize = 3;
+
+/// A pattern is named if at least this share of the machines of a product, or of a part's machines, shows it:
+/// one in five (common practice, no source).
+const PATTERN_SHARE: usize = 5;
+
+/// One of the worst hosts.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Worst {
+    /// Number of faults, negative so that the most come first.
+    rank: (i64, i64, u64),
+    /// The host.
+    pub name: String,
+    /// Number of faults.
+    pub faults: usize,
+    /// Number of open points.
+    pub open: usize,
+    /// Its findings, the first of each kind in one line.
+    pub findings: Vec<String>,
+}
+
+/// What many machines have in common.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Pattern {
+    /// What kind of pattern.
+    pub kind: PatternKind,
+    /// Product name, or part number.
+    pub of: String,
+    /// Machines that show it.
+    pub machines: usize,
+    /// Machines that could.
+    pub among: usize,
+}
+
+/// Kinds of patterns.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum PatternKind {
+    /// The same finding in the same slot on machines of one product.
+    Slot {
+        /// The slot.
+        slot: String,
+        /// The finding.
+        finding: FindingKind,
+    },
+    /// Machines with modules of one part number that run slow.
+    SlowPart,
+}
+
+/// Sums over a fleet.
+#[derive(Debug, Clone, Default)]
+pub struct Summary {
+    /// All hosts.
+    pub hosts: usize,
+    /// As planned: they may ship.
+    pub as_planned: usize,
+    /// With a fault.
+    pub deviates: usize,
+    /// Without a fault, with an open point.
+    pub unproven: usize,
+    /// That could not be audited.
+    pub not_done: usize,
+    /// Hosts with warnings among those that are as planned.
+    pub with_warnings: usize,
+    kinds: HashMap<FindingKind, (usize, usize)>,
+    reasons: BTreeMap<String, (usize, Vec<String>)>,
+    worst: Vec<Worst>,
+    products: HashMap<String, usize>,
+    at_slots: HashMap<(String, String, FindingKind), usize>,
+    parts: HashMap<String, (usize, usize)>,
+}
+
+impl Summary {
+    /// Adds a host.
+    pub fn add(&mut self, brief: &Brief) {
+        self.hosts += 1;
+        match &brief.verdict {
+            HostVerdict::Audited(Verdict::AsPlanned) => {
+                self.as_planned += 1;
+                self.with_warnings += usize::from(!brief.findings.is_empty());
+            }
+            HostVerdict::Audited(Verdict::Deviates) => self.deviates += 1,
+            HostVerdict::Audited(Verdict::Unproven) => self.unproven += 1,
+            HostVerdict::NotDone(reason) => {
+                self.not_done += 1;
+                let (count, names) = self.reasons.entry(reason.clone()).or_default();
+                *count += 1;
+                if names.len() < 3 {
+                    names.push(brief.name.clone());
+                }
+            }
+        }
+        let mut seen: Vec<FindingKind> = Vec::new();
+        for finding in &brief.findings {
+            let (hosts, all) = self.kinds.entry(finding.kind).or_default();
+            *all += 1;
+            if !seen.contains(&finding.kind) {
+                seen.push(finding.kind);
+                *hosts += 1;
+            }
+        }
+        self.add_patterns(brief);
+        self.add_worst(brief);
+    }
+
+    fn add_patterns(&mut self, brief: &Brief) {
+        if !matches!(brief.verdict, HostVerdict::Audited(_)) {
+            return;
+        }
+        for (part, slow) in &brief.parts {
+            let (slow_count, all) = self.parts.entry(part.clone()).or_default();
+            *all += 1;
+            *slow_count += usize::from(*slow);
+        }
+        let Some(product) = &brief.product else { return };
+        *self.products.entry(product.clone()).or_default() += 1;
+        for finding in &brief.findings {
+            // What concerns the whole machine says nothing about a slot.
+            if matches!(finding.kind, FindingKind::ClockedDown | FindingKind::EccOff | FindingKind::Unproven)
+            {
+                continue;
+            }
+            for slot in &finding.slots {
+                *self.at_slots.entry((product.clone(), slot.clone(), finding.kind)).or_default() += 1;
+            }
+        }
+    }
+
+    fn add_worst(&mut self, brief: &Brief) {
+        let count = |severity| brief.findings.iter().filter(|f| f.severity == severity).count();
+        let (faults, open) = (count(Severity::Fault), count(Severity::Unproven));
+        if faults == 0 {
+            return;
+        }
+        let negative = |number: usize| -i64::try_from(number).unwrap_or(i64::MAX);
+        let rank = (negative(faults), negative(open), self.hosts as u64);
+        if self.worst.len() == WORST && self.worst.last().is_some_and(|last| last.rank <= rank) {
+            return;
+        }
+        let mut findings: Vec<String> = Vec::new();
+        let mut kinds: Vec<FindingKind> = Vec::new();
+        for finding in brief.findings.iter().filter(|f| f.severity == Severity::Fault) {
+            if !kinds.contains(&finding.kind) {
+                kinds.push(finding.kind);
+                let same = brief.findings.iter().filter(|f| f.kind == finding.kind).count();
+                let more = if same > 1 { format!(", and {} more", same - 1) } else { String::new() };
+                findings.push(format!("{}: {}{more}", finding.kind.word(), finding.summary));
+            }
+        }
+        self.worst.push(Worst { rank, name: brief.name.clone(), faults, open, findings });
+        self.worst.sort_unstable();
+        self.worst.truncate(WORST);
+    }
+
+    /// Kinds of findings with the number of hosts that have one, and of findings, in the order of reports.
+    pub fn kinds(&self) -> Vec<(FindingKind, usize, usize)> {
+        let of = |kind| self.kinds.get(&kind).map(|(hosts, all)| (kind, *hosts, *all));
+        FINDINGS.iter().filter_map(|info| of(info.kind)).collect()
+    }
+
+    /// Why hosts could not be audited, the commonest first: reason, number, the first names.
+    pub fn reasons(&self) -> Vec<(&str, usize, &[String])> {
+        let mut all: Vec<_> = self
+            .reasons
+            .iter()
+            .map(|(reason, (count, names))| (reason.as_str(), *count, names.as_slice()))
+            .collect();
+        all.sort_by_key(|(_, count, _)| std::cmp::Reverse(*count));
+        all
+    }
+
+    /// The worst hosts, the one with the most faults first.
+    pub fn worst(&self) -> &[Worst] {
+        &self.worst
+    }
+
+    /// What machines have in common, the commonest first.
+    pub fn patterns(&self) -> Vec<Pattern> {
+        let mut patterns = Vec::new();
+        for ((product, slot, finding), machines) in &self.at_slots {
+            let among = self.products.get(product).copied().unwrap_or(0);
+            if is_pattern(*machines, among) {
+                patterns.push(Pattern {
+                    kind: PatternKind::Slot { slot: slot.clone(), finding: *finding },
+                    of: product.clone(),
+                    machines: *machines,
+                    among,
+                });
+            }
+        }
+        for (part, (slow, among)) in &self.parts {
+            // A lot that always runs slow; the same part running well elsewhere is a machine's matter.
+            if *slow >= PATTERN_AT_LEAST && slow == among {
+                patterns.push(Pattern {
+                    kind: PatternKind::SlowPart,
+                    of: part.clone(),
+                    machines: *slow,
+                    among: *among,
+                });
+            }
+        }
+        let place = |pattern: &Pattern| match &pattern.kind {
+            PatternKind::Slot { slot, finding } => (slot.clone(), finding.word()),
+            PatternKind::SlowPart => (String::new(), ""),
+        };
+        patterns.sort_by_cached_key(|p| (std::cmp::Reverse(p.machines), p.of.clone(), place(p)));
+        patterns
+    }
+
+    /// The verdict by which the fleet ends, the worst of all: could not be done, deviates, unproven, as planned.
+    pub fn worst_verdict(&self) -> Option<Verdict> {
+        match (self.not_done, self.deviates, self.unproven) {
+            (1.., ..) => None,
+            (0, 1.., _) => Some(Verdict::Deviates),
+            (0, 0, 1..) => Some(Verdict::Unproven),
+            (0, 0, 0) => Some(Verdict::AsPlanned),
+        }
+    }
+}
+
+fn is_pattern(machines: usize, among: usize) -> bool {
+    machines >= PATTERN_AT_LEAST && machines * PATTERN_SHARE >= among
+}
