@@ -74,7 +74,7 @@ pub struct Brief {
     pub modules: Vec<BriefModule>,
     /// Number of its modules that state none.
     pub without_serial: usize,
-    /// Whether its modules are not known at all.
+    /// Whether not all of its modules are known: it could not be read, or the listing is damaged.
     pub unread: bool,
     /// Part numbers of its modules, each once, and whether one of that part runs slow.
     pub parts: Vec<(String, bool)>,
@@ -395,7 +395,7 @@ fn brief(
         findings,
         modules,
         without_serial,
-        unread: false,
+        unread: listing.may_miss_records(),
         parts,
     }
 }

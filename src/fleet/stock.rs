@@ -222,8 +222,8 @@ pub struct Stock {
     findings: Vec<StockFinding>,
     rows: usize,
     placeholders: usize,
-    /// Hosts with modules that state no serial number, or that could not be read.
-    open_hosts: std::collections::HashSet<String>,
+    /// Hosts of which not every module is known by its serial number, and whether some are not known at all.
+    open_hosts: std::collections::HashMap<String, bool>,
     open_modules: usize,
 }
 
@@ -276,7 +276,7 @@ impl Default for Stock {
             findings: Vec::new(),
             rows: 0,
             placeholders: 0,
-            open_hosts: std::collections::HashSet::new(),
+            open_hosts: std::collections::HashMap::new(),
             open_modules: 0,
         }
     }
@@ -357,7 +357,8 @@ impl Stock {
     pub fn see(&mut self, brief: &Brief) {
         self.open_modules += brief.without_serial;
         if brief.without_serial > 0 || brief.unread {
-            self.open_hosts.extend(brief.names.iter().map(|name| name.to_ascii_lowercase()));
+            let names = brief.names.iter().map(|name| name.to_ascii_lowercase());
+            self.open_hosts.extend(names.map(|name| (name, brief.unread)));
         }
         let number = u32::try_from(self.hosts.len()).unwrap_or(u32::MAX);
         self.hosts.push(brief.name.as_str().into());
@@ -440,14 +441,14 @@ impl Stock {
             let serial = self.serials.serial(entry);
             // A module that is allotted can only hide in its host; any other in each that states no numbers.
             let open = match &row.host {
-                Some(host) => self.open_hosts.contains(&host.to_ascii_lowercase()),
-                None => !self.open_hosts.is_empty(),
+                Some(host) => self.open_hosts.get(&host.to_ascii_lowercase()).copied(),
+                None => (!self.open_hosts.is_empty()).then(|| self.open_hosts.values().any(|unread| *unread)),
             };
             let label = row.label.as_deref().map_or_else(String::new, |label| format!(" ({label})"));
-            let (kind, why) = if open {
-                (StockKind::Unproven, "not seen; it may be one that states no serial number")
-            } else {
-                (StockKind::Unaccounted, "seen nowhere")
+            let (kind, why) = match open {
+                Some(true) => (StockKind::Unproven, "not seen; not all listings could be read in full"),
+                Some(false) => (StockKind::Unproven, "not seen; it may be one that states no serial number"),
+                None => (StockKind::Unaccounted, "seen nowhere"),
             };
             let place = row.host.as_deref().map_or_else(String::new, |host| format!(", allotted to {host},"));
             findings.push(StockFinding {

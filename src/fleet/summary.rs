@@ -11,8 +11,8 @@ const WORST: usize = 20;
 /// Fewer machines with the same fault at the same place are no pattern.
 const PATTERN_AT_LEAST: usize = 3;
 
-/// A pattern is named if at least this share of the machines of a product, or of a part's machines, shows it:
-/// one in five (common practice, no source).
+/// A slot is a pattern if at least one in so many machines of a product shows it, or if at least half of that
+/// product's findings of that kind are in this slot (common practice, no source).
 const PATTERN_SHARE: usize = 5;
 
 /// One of the worst hosts.
@@ -187,9 +187,14 @@ impl Summary {
     /// What machines have in common, the commonest first.
     pub fn patterns(&self) -> Vec<Pattern> {
         let mut patterns = Vec::new();
+        let mut of_kind: HashMap<(&str, FindingKind), usize> = HashMap::new();
+        for ((product, _, finding), machines) in &self.at_slots {
+            *of_kind.entry((product, *finding)).or_default() += machines;
+        }
         for ((product, slot, finding), machines) in &self.at_slots {
             let among = self.products.get(product).copied().unwrap_or(0);
-            if is_pattern(*machines, among) {
+            let all = of_kind.get(&(product.as_str(), *finding)).copied().unwrap_or(0);
+            if *machines >= PATTERN_AT_LEAST && (*machines * PATTERN_SHARE >= among || *machines * 2 >= all) {
                 patterns.push(Pattern {
                     kind: PatternKind::Slot { slot: slot.clone(), finding: *finding },
                     of: product.clone(),
@@ -226,8 +231,4 @@ impl Summary {
             (0, 0, 0) => Some(Verdict::AsPlanned),
         }
     }
-}
-
-fn is_pattern(machines: usize, among: usize) -> bool {
-    machines >= PATTERN_AT_LEAST && machines * PATTERN_SHARE >= among
 }

@@ -211,12 +211,14 @@ fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> 
             &format!("{} modules, {} seen where they may be", stock.rows, stock.accounted),
         )?;
         if stock.placeholders > 0 {
-            let text = format!("{} rows without a usable serial number were passed over", stock.placeholders);
+            let rows = plural(stock.placeholders, "row");
+            let text = format!("{} {rows} without a usable serial number passed over", stock.placeholders);
             page.entry(2, "", &text)?;
         }
     }
     if stock.without_serial > 0 {
-        let text = format!("{} modules state no serial number", stock.without_serial);
+        let modules = plural(stock.without_serial, "module");
+        let text = format!("{} {modules} without a stated serial number", stock.without_serial);
         page.entry(2, "open", &text)?;
     }
     for kind in [
