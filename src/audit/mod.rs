@@ -6,6 +6,7 @@ mod differences;
 mod finding;
 mod machine;
 mod matching;
+mod names;
 mod placement;
 
 pub(crate) use differences::{describe_found, describe_wanted};
@@ -13,6 +14,7 @@ pub(crate) use finding::list;
 pub use finding::{Evidence, FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
 
 pub use board::{breach_finding, processors};
+pub use names::as_listed;
 
 use crate::board::{Board, Lift, Prediction};
 use crate::evidence::Place;
@@ -107,6 +109,7 @@ pub fn audit_on(
         });
     }
     check_machine(listing, plan)?;
+    let plan = &*as_listed(plan, listing, population);
     check_slots(listing, population, plan)?;
     let context = Context { listing, population, plan };
     let matching = matching::match_modules(plan, population);

@@ -84,6 +84,7 @@ fn audit_text(
     if let Some(board) = &board {
         board::place_on(&mut population, board);
     }
+    let plan = &*audit::as_listed(plan, &listing, &population);
     let audit = audit::audit_on(&listing, &population, plan, board.as_ref())?;
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     let report = AuditReport { subject, plan, audit: &audit, board: board.as_ref() };
@@ -222,6 +223,7 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     });
     // Without a plan, what is detected and the most plausible rest stand in for it.
     let plan = own_plan.unwrap_or_else(|| diagnose::assumed_plan(&listing, &population, suspicion.as_ref()));
+    let plan = audit::as_listed(&plan, &listing, &population);
     let audit = audit::audit_on(&listing, &population, &plan, named.as_ref())?;
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     let report = DiagnosisReport {

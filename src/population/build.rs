@@ -108,6 +108,26 @@ fn short_name(name: &str) -> Option<&'static str> {
     [LETTERS, DIGITS].into_iter().find_map(|all| all.find(name).and_then(|at| all.get(at..at + name.len())))
 }
 
+/// Both labels of a slot as printed, blanks collapsed.
+fn labels_of<'a>(listing: &Listing<'a>, device: &MemoryDevice<'a>) -> (Cow<'a, str>, Cow<'a, str>) {
+    let printed = |field: &Field<&'a str>| match field {
+        Field::Stated(text, _) => collapse(text),
+        // `Not Specified` is a label like any other when it comes to naming.
+        Field::Unknown(place) => collapse(listing.value(*place)),
+        Field::Absent => Cow::Borrowed(""),
+    };
+    (printed(&device.locator), printed(&device.bank_locator))
+}
+
+/// Both labels as names are made of them: a slot without a Locator has a word in its place.
+pub(crate) fn printed_labels<'a>(
+    listing: &Listing<'a>,
+    device: &MemoryDevice<'a>,
+) -> (Cow<'a, str>, Cow<'a, str>) {
+    let (locator, bank) = labels_of(listing, device);
+    (if locator.is_empty() { Cow::Borrowed(UNLABELLED) } else { locator }, bank)
+}
+
 /// Names of the chosen slots.
 struct Names<'a> {
     locators: Vec<Cow<'a, str>>,
@@ -116,16 +136,9 @@ struct Names<'a> {
 
 impl<'a> Names<'a> {
     fn of(listing: &Listing<'a>, chosen: &[(usize, Option<usize>)]) -> Self {
-        let printed = |field: &Field<&'a str>| match field {
-            Field::Stated(text, _) => collapse(text),
-            // `Not Specified` is a label like any other when it comes to naming.
-            Field::Unknown(place) => collapse(listing.value(*place)),
-            Field::Absent => Cow::Borrowed(""),
-        };
-        let of = |field: fn(&MemoryDevice<'a>) -> Field<&'a str>| {
-            chosen.iter().map(|(index, _)| printed(&field(&listing.devices[*index]))).collect::<Vec<_>>()
-        };
-        Self { locators: of(|d| d.locator), banks: of(|d| d.bank_locator) }
+        let (locators, banks) =
+            chosen.iter().map(|(index, _)| labels_of(listing, &listing.devices[*index])).unzip();
+        Self { locators, banks }
     }
 
     /// Unique names in the order of the slots.

@@ -13,6 +13,7 @@ mod totals;
 
 use std::borrow::Cow;
 
+pub(crate) use build::printed_labels;
 pub use build::rebuild;
 pub use module::{CheckBits, MODULE_KINDS, Module, ModuleKind, ModuleSize};
 pub use observe::{Observation, ObservationKind};

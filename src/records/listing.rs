@@ -2,7 +2,7 @@
 
 use super::note::{Note, NoteKind, Notes};
 use super::{ArrayRange, Board, DeviceRange, Field, Head, MemoryArray, MemoryDevice, Processor, System};
-use super::{memory, system};
+use super::{cut, memory, system};
 use crate::evidence::{Block, Marker, MarkerKind, Place, Text, scan};
 
 /// The records of one machine as stated. Borrows from the input.
@@ -32,6 +32,8 @@ pub struct Listing<'a> {
     pub notes: Vec<Note>,
     /// Whether the handle lines are printed; the quiet form has none.
     pub has_handles: bool,
+    /// Whether the end record is there; partial listings and the quiet form have none.
+    pub has_end: bool,
 }
 
 impl<'a> Listing<'a> {
@@ -110,6 +112,7 @@ impl<'a> Listing<'a> {
         self.devices.extend(other.devices);
         self.array_ranges.extend(other.array_ranges);
         self.device_ranges.extend(other.device_ranges);
+        self.has_end |= other.has_end;
         for note in other.notes {
             if !self.notes.iter().any(|n| n.kind == note.kind) {
                 self.notes.push(note);
@@ -131,7 +134,8 @@ impl<'a> Listing<'a> {
 /// the one before is dropped with a note. What remains besides the first differs from it and is returned
 /// too; the caller decides. The result is never empty.
 pub fn read(text: &Text) -> Vec<Listing<'_>> {
-    let scanned = scan(text.as_str());
+    let mut scanned = scan(text.as_str());
+    let cut = cut::trim(text.as_str(), &mut scanned.blocks);
     let mut listings: Vec<Listing<'_>> = Vec::new();
     let (mut blocks, mut markers) = (scanned.blocks.as_slice(), scanned.markers.as_slice());
     let mut consumed = 0;
@@ -146,6 +150,11 @@ pub fn read(text: &Text) -> Vec<Listing<'_>> {
         }
         consumed += own_blocks.len();
         (blocks, markers) = (rest, later);
+    }
+    if let (Some(place), Some(last)) = (cut, listings.last_mut()) {
+        let mut notes = Notes(std::mem::take(&mut last.notes));
+        notes.add(NoteKind::Truncated, Some(place));
+        last.notes = notes.0;
     }
     let others = listings.len() > 1;
     if let Some(first) = listings.first_mut() {
@@ -252,23 +261,26 @@ fn one<'a>(text: &'a str, blocks: &[Block<'a>], markers: &[Marker<'a>]) -> Listi
     if (others_seen || short) && !end_seen && !broken {
         notes.add(NoteKind::NoEnd, blocks.last().map(|block| block.place));
     }
+    listing.has_end = end_seen;
     note_repeated_handles(&listing, &mut notes);
     listing.notes = notes.0;
     listing
 }
 
-/// Whether an array of the listing promises more devices than point to it.
+/// Whether an array of the listing promises more devices than point to it, or than there are, where nothing
+/// points.
 fn promises_more(listing: &Listing<'_>) -> bool {
-    listing.has_handles
-        && !listing.devices.is_empty()
-        && listing.arrays.iter().any(|array| {
-            let own = listing
-                .devices
-                .iter()
-                .filter(|device| device.array_handle.get() == array.head.handle)
-                .count();
-            array.device_count.get().is_some_and(|promised| promised as usize > own)
-        })
+    if listing.devices.is_empty() {
+        return false;
+    }
+    let promised = |array: &MemoryArray| array.device_count.get().map_or(0, |count| count as usize);
+    if !listing.has_handles {
+        return listing.arrays.iter().map(promised).sum::<usize>() > listing.devices.len();
+    }
+    listing.arrays.iter().any(|array| {
+        let own = |device: &&MemoryDevice<'_>| device.array_handle.get() == array.head.handle;
+        promised(array) > listing.devices.iter().filter(own).count()
+    })
 }
 
 fn read_marker<'a>(listing: &mut Listing<'a>, marker: &Marker<'a>, notes: &mut Notes) {

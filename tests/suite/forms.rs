@@ -8,7 +8,7 @@ use asfitted::records;
 
 use crate::fixture;
 
-type Convert = fn(&str) -> String;
+pub type Convert = fn(&str) -> String;
 
 /// The blocks of the types that `keep` accepts, without the rest of the listing.
 fn subset(text: &str, keep: fn(&str) -> bool) -> String {
@@ -53,7 +53,7 @@ fn two_lines(text: &str) -> String {
         .collect()
 }
 
-const FORMS: &[(&str, Convert)] = &[
+pub const FORMS: &[(&str, Convert)] = &[
     ("memory subset", |text| subset(text, |kind| matches!(kind, "5" | "6" | "16" | "17"))),
     ("devices only", |text| subset(text, |kind| kind == "17")),
     ("quiet", quiet),

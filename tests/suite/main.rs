@@ -8,6 +8,7 @@ mod boards;
 mod campaign;
 mod cli;
 mod corpus;
+mod cuts;
 mod diagnosis;
 mod docs;
 mod edit;
