@@ -17,9 +17,9 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
     let chosen: Vec<(usize, Option<usize>)> = listing
         .devices
         .iter()
+        .zip(arrays_of(listing))
         .enumerate()
-        .filter_map(|(index, device)| {
-            let array = array_of(listing, device);
+        .filter_map(|(index, (device, array))| {
             is_memory_slot(listing, device, array).then_some((index, array))
         })
         .collect();
@@ -60,13 +60,29 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
     population
 }
 
-/// The array of a device: by handle, or the array printed before it where the quiet form hides handles.
-fn array_of(listing: &Listing<'_>, device: &MemoryDevice<'_>) -> Option<usize> {
-    if listing.has_handles {
+/// The array of each device: by handle, or the array printed before it where the quiet form hides handles.
+///
+/// Without handles that holds only if every array is followed by its devices; where some are printed in a
+/// row, it is open which devices belong to which.
+fn arrays_of(listing: &Listing<'_>) -> Vec<Option<usize>> {
+    let by_handle = |device: &MemoryDevice<'_>| {
         let handle = device.array_handle.get()?;
-        return listing.arrays.iter().position(|array| array.head.handle == Some(handle));
+        listing.arrays.iter().position(|array| array.head.handle == Some(handle))
+    };
+    if listing.has_handles {
+        return listing.devices.iter().map(by_handle).collect();
     }
-    listing.arrays.iter().rposition(|array| array.head.order < device.head.order)
+    let before = |device: &MemoryDevice<'_>| {
+        listing.arrays.iter().rposition(|array| array.head.order < device.head.order)
+    };
+    let of_devices: Vec<Option<usize>> = listing.devices.iter().map(before).collect();
+    let bare = |array: usize| {
+        listing.arrays[array].device_count.get() != Some(0) && !of_devices.contains(&Some(array))
+    };
+    if !listing.devices.is_empty() && listing.arrays.len() > 1 && (0..listing.arrays.len()).any(bare) {
+        return vec![None; listing.devices.len()];
+    }
+    of_devices
 }
 
 /// Arrays that can hold main memory, in the order of the listing.
@@ -351,5 +367,19 @@ mod tests {
         let body = "Physical Memory Array\n\tUse: Flash Memory\n\nMemory Device\n\tSize: 4 MB\n\tType: Other\n\n\
                     Physical Memory Array\n\tUse: System Memory\n\nMemory Device\n\tSize: 4 GB\n\tLocator: A1\n\n";
         population_of(body, |p| assert_eq!(p.totals.slots, 1));
+    }
+
+    #[test]
+    fn quiet_arrays_in_a_row_leave_the_array_open() {
+        let flash = "Physical Memory Array\n\tUse: Flash Memory\n\tNumber Of Devices: 1\n\n";
+        let ram = "Physical Memory Array\n\tUse: System Memory\n\tNumber Of Devices: 1\n\n";
+        let device = "Memory Device\n\tSize: 4 GB\n\tLocator: A1\n\n";
+        let bios = "Memory Device\n\tSize: 4 MB\n\tLocator: BIOS\n\tType: Flash\n\n";
+        for body in [[ram, flash, device, bios].concat(), [flash, ram, bios, device].concat()] {
+            population_of(&body, |p| {
+                assert_eq!((p.totals.slots, p.totals.detected), (1, Some(Bytes::gib(4))));
+                assert_eq!(p.slots[0].array, None);
+            });
+        }
     }
 }
