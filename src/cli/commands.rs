@@ -286,6 +286,9 @@ fn plan_from(listing: &Listing, any_serial: bool, common: &Common) -> Result<Out
         return Err(CliError::NoSlots { path: text.name().to_owned() });
     }
     let derived = plan::from_population(&listing, &population, any_serial);
+    if !derived.plan.demands_anything() {
+        return Err(CliError::NothingToPlan { path: text.name().to_owned() });
+    }
     for caution in &derived.cautions {
         output::complain(caution);
     }

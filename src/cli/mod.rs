@@ -94,6 +94,11 @@ enum CliError {
         "{path}: found no memory slot, expected records of type 17 to make a plan from. Print a full listing as root"
     )]
     NoSlots { path: String },
+    #[error(
+        "{path}: found no module and no empty slot with a name of its own, expected one to make a plan from. \
+         Fit a module first, or write the plan by hand; docs/plan.md has examples"
+    )]
+    NothingToPlan { path: String },
     #[error("standard input: can be read only once, found `-` for both inputs. Name a file for one of them")]
     TwiceStandardInput,
     #[error(transparent)]

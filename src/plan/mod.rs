@@ -227,8 +227,14 @@ impl Plan {
         })
     }
 
-    /// The total the plan leads to: as stated, or the sum of its modules if each has a size.
+    /// Whether the plan says anything that a machine can fail to fulfil.
+    pub fn demands_anything(&self) -> bool {
+        !self.slots.is_empty() || self.expect != Expectation::default()
+    }
+
+    /// The total the plan leads to: as stated, or the sum of its modules if there are any and each has a size.
     pub fn planned_total(&self) -> Option<Bytes> {
-        self.expect.total.or_else(|| self.modules().map(|(_, wanted)| wanted.size).sum::<Option<Bytes>>())
+        let sum = || self.modules().map(|(_, wanted)| wanted.size).sum::<Option<Bytes>>();
+        self.expect.total.or_else(|| self.modules().next().and_then(|_| sum()))
     }
 }

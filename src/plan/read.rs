@@ -284,7 +284,7 @@ impl Reader<'_> {
             expect,
             waived,
         };
-        if plan.slots.is_empty() && plan.order.is_empty() && plan.expect == Expectation::default() {
+        if plan.order.is_empty() && !plan.demands_anything() {
             let advice = "Write at least one line under `fit`, or start from `asfitted plan from LISTING`.";
             return Err(self.source.error(
                 None,

@@ -54,9 +54,11 @@ pub(super) fn trim<'a>(text: &'a str, blocks: &mut Vec<Block<'a>>) -> Option<Pla
         }
     }
     if last.kind == Some(17) {
-        let cut = doubtful || lacks_fields(last, earlier);
-        // Without a size, the fields that are lost would say whether a module is there.
-        if lacks_labels(last) || (cut && lacks_size(last)) {
+        let short = lacks_labels(last, earlier);
+        let cut = short || doubtful || lacks_fields(last, earlier);
+        // Without its labels a slot's name would be made up; without a size, the fields that are lost would
+        // say whether a module is there.
+        if cut && (short || !keys(last).contains(&"Locator") || lacks_size(last)) {
             blocks.pop();
             return Some(place);
         }
@@ -94,10 +96,29 @@ fn is_empty_slot(block: &Block<'_>) -> bool {
         .any(|line| matches!(line, Line::Field { key: "Size", value, .. } if value == "No Module Installed"))
 }
 
-/// Whether a slot lacks one of the two labels that every release prints: its name would be made up.
-fn lacks_labels(last: &Block<'_>) -> bool {
+/// The fields that every release prints first, in this order; the quiet form leaves out the first two.
+const FIRST_KEYS: &[&str] = &[
+    "Array Handle",
+    "Error Information Handle",
+    "Total Width",
+    "Data Width",
+    "Size",
+    "Form Factor",
+    "Set",
+    "Locator",
+    "Bank Locator",
+];
+
+/// Whether the record of a slot ends before its labels: by the order of printing, or by the other records.
+fn lacks_labels(last: &Block<'_>, earlier: &[Block<'_>]) -> bool {
     let own = keys(last);
-    !own.contains(&"Locator") || !own.contains(&"Bank Locator")
+    let begins = |all: &[&str]| own.len() < all.len() && all.starts_with(&own);
+    let missing = |label| {
+        !own.contains(&label)
+            && earlier.iter().any(|block| block.kind == Some(17) && keys(block).contains(&label))
+    };
+    let first = if last.handle.is_some() { FIRST_KEYS } else { &FIRST_KEYS[2..] };
+    begins(first) || missing("Locator") || missing("Bank Locator")
 }
 
 fn lacks_size(last: &Block<'_>) -> bool {

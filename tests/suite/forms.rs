@@ -97,5 +97,6 @@ fn every_form_agrees_with_itself_and_with_the_full_one() {
             proven += u32::from(against_full == Verdict::AsPlanned);
         }
     }
-    assert!(proven > 7_000, "{proven}");
+    // The devices alone do not state the error correction that most plans demand; all other forms do.
+    assert!(proven > 6_500, "{proven}");
 }

@@ -9,6 +9,7 @@ mod campaign;
 mod cli;
 mod corpus;
 mod cuts;
+mod derived;
 mod diagnosis;
 mod docs;
 mod edit;
