@@ -110,7 +110,8 @@ impl Fitting {
 
     /// Lays out what a plan demands.
     pub fn of_plan(board: &Board, plan: &Plan) -> Self {
-        Self::new(board, |slot| match plan.demand(slot).map(|planned| &planned.demand) {
+        let demands = plan.demands();
+        Self::new(board, |slot| match demands.get(slot) {
             Some(Demand::Module(wanted)) => Some(Load::from(wanted)),
             _ => None,
         })

@@ -1,5 +1,7 @@
 //! Two states of one machine side by side, slot by slot: two populations, or a plan and a population.
 
+use std::collections::{HashMap, HashSet};
+
 use crate::plan::{Demand, Plan, Wanted};
 use crate::population::{Module, Population, SlotState};
 
@@ -87,23 +89,25 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
             (planned.slot.clone(), side)
         })
         .collect();
+    let sides: HashMap<&str, &Side> = before.iter().map(|(name, side)| (name.as_str(), side)).collect();
+    let demands = plan.demands();
     let after: Vec<(String, Side)> = population
         .slots
         .iter()
         .map(|slot| {
             let mut side = side_of(&slot.state);
-            match before.iter().find(|(name, _)| *name == slot.name) {
+            match sides.get(slot.name.as_ref()) {
                 // What the plan leaves out of a module is not compared.
-                Some((_, wanted)) if wanted[0].as_deref() == Some("fitted") => {
-                    for (found, wanted) in side.iter_mut().zip(wanted) {
+                Some(wanted) if wanted[0].as_deref() == Some("fitted") => {
+                    for (found, wanted) in side.iter_mut().zip(*wanted) {
                         if wanted.is_none() {
                             *found = None;
                         }
                     }
-                    harmonise(&mut side, plan, &slot.name, slot.module());
+                    harmonise(&mut side, plan, demands.get(slot.name.as_ref()).copied(), slot.module());
                 }
                 // A slot that should be idle is compared by its state alone.
-                Some((_, wanted)) if wanted[0].as_deref() == side[0].as_deref() => side.clone_from(wanted),
+                Some(wanted) if wanted[0].as_deref() == side[0].as_deref() => side.clone_from(wanted),
                 None if slot.module().is_none() => side = state_only("empty"),
                 _ => {}
             }
@@ -115,8 +119,8 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
 
 /// Fields that agree by the audit's rules are written alike, so that spellings of one grade or one maker are
 /// no differences here either.
-fn harmonise(side: &mut Side, plan: &Plan, name: &str, module: Option<&Module<'_>>) {
-    let (Some(Demand::Module(wanted)), Some(module)) = (plan.demand(name).map(|p| &p.demand), module) else {
+fn harmonise(side: &mut Side, plan: &Plan, demand: Option<&Demand>, module: Option<&Module<'_>>) {
+    let (Some(Demand::Module(wanted)), Some(module)) = (demand, module) else {
         return;
     };
     let differing = crate::audit::differing_fields(wanted, module);
@@ -181,10 +185,12 @@ fn wanted_side(wanted: &Wanted, speed: Option<String>) -> Side {
 }
 
 fn compare(before: &[(String, Side)], after: &[(String, Side)], one_sided: bool) -> Comparison {
+    let sides: HashMap<&str, &Side> = before.iter().map(|(name, side)| (name.as_str(), side)).collect();
+    let there: HashSet<&str> = after.iter().map(|(name, _)| name.as_str()).collect();
     let mut changes = Vec::new();
     let mut same = 0;
     for (slot, now) in after {
-        let Some((_, was)) = before.iter().find(|(name, _)| name == slot) else {
+        let Some(was) = sides.get(slot.as_str()).copied() else {
             if one_sided && now[0].as_deref() != Some("fitted") {
                 same += 1;
                 continue;
@@ -206,7 +212,7 @@ fn compare(before: &[(String, Side)], after: &[(String, Side)], one_sided: bool)
         changes.push(change(slot, kind, was.clone(), now.clone()));
     }
     for (slot, was) in before {
-        if !after.iter().any(|(name, _)| name == slot) {
+        if !there.contains(slot.as_str()) {
             changes.push(change(slot, ChangeKind::Unlisted, was.clone(), state_only("unlisted")));
         }
     }

@@ -219,6 +219,11 @@ impl Plan {
         self.slots.iter().find(|planned| planned.slot == slot)
     }
 
+    /// All demands by their slots, for looking up many of them.
+    pub fn demands(&self) -> std::collections::HashMap<&str, &Demand> {
+        self.slots.iter().map(|planned| (planned.slot.as_str(), &planned.demand)).collect()
+    }
+
     /// The slots that should hold a module, with the module.
     pub fn modules(&self) -> impl Iterator<Item = (&PlannedSlot, &Wanted)> {
         self.slots.iter().filter_map(|planned| match &planned.demand {

@@ -1,5 +1,6 @@
 //! From YAML to a checked plan. The forms below are the plan file's shape; nothing else knows them.
 
+use std::collections::{HashMap, HashSet};
 use std::fmt;
 
 use serde::Deserialize;
@@ -245,16 +246,25 @@ pub fn schema() -> serde_json::Value {
 pub fn read(file: &str, text: &str) -> Result<Plan, FileError> {
     let source = Source { file, text, what: "a plan in YAML", page: "docs/plan.md" };
     let form: PlanForm = source.read()?;
-    Reader { source }.plan(form)
+    Reader { source, lines: source.index() }.plan(form)
 }
 
 struct Reader<'t> {
     source: Source<'t>,
+    /// Where names stand, since a plan can hold thousands of them.
+    lines: HashMap<String, u32>,
+}
+
+/// The slots read so far, with their names.
+#[derive(Default)]
+struct Slots {
+    all: Vec<PlannedSlot>,
+    names: HashSet<String>,
 }
 
 impl Reader<'_> {
     fn plan(&self, form: PlanForm) -> Result<Plan, FileError> {
-        let mut slots: Vec<PlannedSlot> = Vec::new();
+        let mut slots = Slots::default();
         for fit in form.fit {
             self.fit(fit, &mut slots)?;
         }
@@ -280,7 +290,7 @@ impl Reader<'_> {
             mode: form.mode,
             processors: form.processors.0.into_iter().map(processor).collect(),
             order,
-            slots,
+            slots: slots.all,
             expect,
             waived,
         };
@@ -333,7 +343,7 @@ impl Reader<'_> {
         })
     }
 
-    fn fit(&self, fit: FitForm, slots: &mut Vec<PlannedSlot>) -> Result<(), FileError> {
+    fn fit(&self, fit: FitForm, slots: &mut Slots) -> Result<(), FileError> {
         let names = fit.slots.0;
         let wanted = self.module(fit.module, names.first().map_or("", String::as_str))?;
         let line = names.first().and_then(|name| self.source.line_of(name));
@@ -363,7 +373,7 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn add(&self, slots: &mut Vec<PlannedSlot>, name: &str, demand: Demand) -> Result<(), FileError> {
+    fn add(&self, slots: &mut Slots, name: &str, demand: Demand) -> Result<(), FileError> {
         let slot = collapse(name).into_owned();
         if slot.is_empty() {
             return Err(self.source.error(
@@ -373,13 +383,13 @@ impl Reader<'_> {
                 "Remove it, or name the slot.",
             ));
         }
-        if slots.iter().any(|planned| planned.slot == slot) {
+        if !slots.names.insert(slot.clone()) {
             let line = self.source.lines_with(&slot).nth(1).or_else(|| self.source.line_of(&slot));
             let advice = "Keep one of the two.";
             return Err(self.source.error(line, format!("slot `{slot}` twice"), "each slot once", advice));
         }
-        let line = self.source.line_of(&slot).unwrap_or(0);
-        slots.push(PlannedSlot { slot, line, demand });
+        let line = self.lines.get(&slot).copied().or_else(|| self.source.line_of(&slot)).unwrap_or(0);
+        slots.all.push(PlannedSlot { slot, line, demand });
         Ok(())
     }
 

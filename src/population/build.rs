@@ -55,7 +55,8 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .min_by_key(|correction| (*correction != ErrorCorrection::NONE, correction.0));
     let totals = totals::sum(&slots, listing);
     let sockets = sockets(listing, &slots);
-    let mut population = Population { slots, sockets, totals, error_correction, observations: Vec::new() };
+    let mut population = Population { slots, sockets, totals, error_correction, ..Population::default() };
+    population.index_names();
     population.observations = observe::observe(listing, &population);
     population
 }
