@@ -131,6 +131,9 @@ fn plan_place(path: &Path, board: &BoardChoice, why: bool, common: &Common) -> R
             }
             match &refusal.largest {
                 Some(_) => output::complain("the largest part that fits is placed"),
+                None if refusal.too_large => output::complain(
+                    "the largest part that fits was not looked for: too many different modules for an exact search. Split the order",
+                ),
                 None => output::complain("no part of it could be placed"),
             }
             (refusal.largest, Outcome::Deviates)
