@@ -366,6 +366,12 @@ impl Reader<'_> {
             let advice = "Write `serials: [...]` with one serial per slot, or split the line.";
             return Err(self.source.error(line, found, "one serial per module", advice));
         }
+        if let Some(serial) = serials.iter().find(|serial| clean(serial).is_none()) {
+            let line = self.lines.get(serial.as_str()).copied().or(line);
+            let found = format!("`{serial}` under `serials`, which is no serial number but a placeholder");
+            let advice = "Read it off the sticker, or leave `serials` out to take any serial number.";
+            return Err(self.source.error(line, found, "the serial number of each module", advice));
+        }
         for (index, name) in names.iter().enumerate() {
             let serial = serials.get(index).cloned().or_else(|| wanted.serial.clone());
             self.add(slots, name, Demand::Module(Wanted { serial, ..wanted.clone() }))?;
@@ -611,6 +617,10 @@ waive: [width]
             (
                 "fit:\n  - module: {sticker: 8GB, size: 16 GiB}\n    slots: [A1]\n",
                 ["p.yaml:2:", "contradicts", "adds to the sticker", "Correct"],
+            ),
+            (
+                "fit:\n  - module: 8GB\n    slots: [A1]\n    serials: [UNKNOWN]\n",
+                ["p.yaml:4:", "`UNKNOWN` under `serials`", "the serial number", "leave `serials` out"],
             ),
             ("name: x\nname: y\n", ["p.yaml:2:", "`name` twice", "each key once", "Merge"]),
             (
