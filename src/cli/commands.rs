@@ -63,8 +63,12 @@ fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
     let failed = |reason| CliError::Write { path: folder.display().to_string(), reason };
     std::fs::create_dir_all(folder).map_err(failed)?;
     let (listing, plan) = (folder.join("listing.txt"), folder.join("plan.yaml"));
-    output::file(&listing, demo::LISTING.as_bytes())?;
-    output::file(&plan, demo::PLAN.as_bytes())?;
+    // Both are looked at first, so that a refusal leaves nothing behind.
+    if let Some(there) = [&listing, &plan].into_iter().find(|path| path.exists()) {
+        return Err(CliError::Exists { path: there.display().to_string() });
+    }
+    output::new_file(&listing, demo::LISTING.as_bytes())?;
+    output::new_file(&plan, demo::PLAN.as_bytes())?;
     let text = format!("{}\n{}\n", listing.display(), plan.display());
     let files = [listing, plan];
     output::result(common, || files, |out| out.write_all(text.as_bytes()))?;
@@ -310,21 +314,26 @@ fn compare_inputs(before: &Path, after: &Path, common: &Common) -> Result<Outcom
         return Err(CliError::TwiceStandardInput);
     }
     let (first, second) = (input::text(before)?, input::text(after)?);
-    let after = input::listing(&second, None)?;
-    let after = population::rebuild(&after);
+    let after_listing = input::listing(&second, None)?;
+    let after = population::rebuild(&after_listing);
     // A plan is recognised by its content: it holds no record.
     let is_plan = records::read(&first).iter().all(records::Listing::is_empty);
+    let mut notes = Vec::new();
     let comparison = if is_plan {
         compare::plan_with(&plan::read(first.name(), first.as_str())?, &after)
     } else {
         let before = input::listing(&first, None)?;
+        notes.extend(compare::other_machine(&before, &after_listing));
         compare::populations(&population::rebuild(&before), &after)
     };
+    for note in &notes {
+        output::complain(note);
+    }
     let (a, b) = (first.name(), second.name());
     output::result(
         common,
-        || report::comparison_json(a, b, &comparison),
-        |out| report::write_comparison(a, b, &comparison, out),
+        || report::comparison_json(a, b, &comparison, &notes),
+        |out| report::write_comparison(a, b, &comparison, &notes, out),
     )?;
     Ok(if comparison.changes.is_empty() { Outcome::AsPlanned } else { Outcome::Deviates })
 }

@@ -73,11 +73,20 @@ enum CliError {
     )]
     SeveralListings { path: String, place: String, count: usize },
     #[error(
-        "{path}: found {count} listing(s), expected one more for `--nth {wanted}`. Choose a number up to {count}"
+        "{path}: found {found}, expected at least {wanted} for `--nth {wanted}`, counted from 1. {advice}"
     )]
-    NoSuchListing { path: String, count: usize, wanted: usize },
+    NoSuchListing { path: String, found: String, wanted: usize, advice: &'static str },
+    #[error("{path}: line 1: found UTF-16 text, expected UTF-8. Save it as UTF-8 and try again")]
+    Utf16 { path: String },
     #[error(
-        "board `{name}`: found neither a class of the library nor a file, expected one. {hint} `asfitted boards list` names the classes"
+        "{path}: found the same file as `--output`, expected another one, since the result would replace the input. \
+         Name another file for `--output`"
+    )]
+    OutputIsInput { path: String },
+    #[error("{path}: is there already, expected a new file. Name another folder, or remove the file")]
+    Exists { path: String },
+    #[error(
+        "board `{name}`: found neither a class of the library nor a file, expected one. {hint}`asfitted boards list` names the classes"
     )]
     NoSuchBoard { name: String, hint: String },
     #[error(
@@ -112,6 +121,7 @@ pub fn main() -> ExitCode {
 }
 
 fn run(arguments: &Arguments) -> Outcome {
+    input::keep_off(arguments.common.output.as_deref());
     match commands::run(arguments) {
         Ok(outcome) => outcome,
         Err(error) => {

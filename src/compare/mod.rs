@@ -3,7 +3,9 @@
 use std::collections::{HashMap, HashSet};
 
 use crate::plan::{Demand, Plan, Wanted};
+use crate::population::identity::{clean, collapse};
 use crate::population::{Module, Population, SlotState};
+use crate::records::{Field, Listing};
 
 /// The fields that are compared, in the order in which they are shown.
 pub const COMPARED: &[&str] =
@@ -64,6 +66,34 @@ pub struct Comparison {
     pub changes: Vec<Change>,
     /// Number of slots that are the same.
     pub same: usize,
+}
+
+/// Whether two listings are of different machines, by the serial numbers that both state, else by their
+/// products: what differs, as a sentence.
+pub fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String> {
+    type Mark = for<'l, 'a> fn(&'l Listing<'a>) -> Option<Field<&'a str>>;
+    let marks: [(&str, Mark); 4] = [
+        ("serial number", |l| l.systems.first().map(|s| s.serial)),
+        ("serial number of the board", |l| l.boards.first().map(|b| b.serial)),
+        ("product", |l| l.systems.first().map(|s| s.product)),
+        ("product of the board", |l| l.boards.first().map(|b| b.product)),
+    ];
+    for (what, of) in marks {
+        let stated = |listing: &Listing<'_>| -> Option<(String, u32)> {
+            let field = of(listing)?;
+            let text = collapse(clean(field.get()?)?).into_owned();
+            Some((text, field.place()?.line))
+        };
+        if let (Some((a, line_a)), Some((b, line_b))) = (stated(before), stated(after)) {
+            // Where the first mark that both state agrees, the others say nothing more.
+            return (!a.eq_ignore_ascii_case(&b)).then(|| {
+                format!(
+                    "the listings are of different machines: {what} {a} in line {line_a} of the first, {b} in line {line_b} of the second"
+                )
+            });
+        }
+    }
+    None
 }
 
 /// Compares two populations of one machine.

@@ -175,9 +175,10 @@ pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec
         }
     }
     if names.is_empty() {
-        let why = match too_large.get() {
-            true => "the board's rules; the search for the one that stops it would be too large",
-            false => "several rules together",
+        let why = if too_large.get() {
+            "the board's rules; the search for the one that stops it would be too large"
+        } else {
+            "several rules together"
         };
         names.push(why.to_owned());
     }

@@ -64,6 +64,19 @@ impl<'a> Listing<'a> {
         self.notes.iter().any(|note| note.kind.hides_records())
     }
 
+    /// Where the listing starts: its header, or its first record of a type that is read.
+    pub fn start(&self) -> Option<Place> {
+        let heads = [
+            self.systems.first().map(|r| r.head),
+            self.boards.first().map(|r| r.head),
+            self.processors.first().map(|r| r.head),
+            self.arrays.first().map(|r| r.head),
+            self.devices.first().map(|r| r.head),
+        ];
+        let first = heads.into_iter().flatten().map(|head| head.place).min();
+        self.utility.place().or(self.smbios.place()).or(first)
+    }
+
     /// The record types that are present, as bits of their numbers.
     fn types(&self) -> u32 {
         u32::from(!self.systems.is_empty()) << 1
@@ -144,7 +157,12 @@ pub fn read(text: &Text) -> Vec<Listing<'_>> {
         let (own_markers, later) = markers.split_at(next.unwrap_or(markers.len()));
         let end = later.first().map_or(blocks.len(), |marker| marker.blocks_before - consumed);
         let (own_blocks, rest) = blocks.split_at(end.min(blocks.len()));
-        add(&mut listings, one(text.as_str(), own_blocks, own_markers));
+        let mut from = 0;
+        for end in quiet_starts(own_blocks).into_iter().chain([own_blocks.len()]) {
+            let markers = if from == 0 { own_markers } else { &[] };
+            add(&mut listings, one(text.as_str(), own_blocks.get(from..end).unwrap_or(&[]), markers));
+            from = end;
+        }
         if later.is_empty() {
             break;
         }
@@ -174,6 +192,17 @@ pub fn read(text: &Text) -> Vec<Listing<'_>> {
         first.notes = notes.0;
     }
     listings
+}
+
+/// Where further listings start in the quiet form, which has no headers: a machine has one System Information.
+/// Slots alone do not tell, since the slots of a second processor can have the labels of the first.
+fn quiet_starts(blocks: &[Block<'_>]) -> Vec<usize> {
+    if blocks.iter().any(|block| block.handle.is_some()) {
+        return Vec::new();
+    }
+    let systems: Vec<usize> =
+        blocks.iter().enumerate().filter(|(_, block)| block.kind == Some(1)).map(|(at, _)| at).collect();
+    systems.get(1..).unwrap_or(&[]).to_vec()
 }
 
 /// Index of the marker that starts the next listing: one that follows records, or a second header.

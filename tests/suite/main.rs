@@ -15,6 +15,7 @@ mod docs;
 mod edit;
 mod fixture;
 mod forms;
+mod inputs;
 mod placing;
 mod properties;
 mod reference;
