@@ -29,15 +29,19 @@ pub(super) struct Matching<'p> {
     pub(super) unplanned: Vec<usize>,
 }
 
-/// Costs of the kinds of work, far enough apart that a cheaper kind always wins over a dearer one.
+/// Costs of the kinds of work.
 ///
-/// A module that is right stays (0), and so does one that is right and idle (`IDLE`). Moving one that is there (`MOVE`) is cheaper than getting another one:
-/// exchanging a wrong one (`EXCHANGE`); taking a module for a planned one although the listing leaves open
-/// what it states for others (`DOUBT`), or adding a missing one while another is left over (`REPLACE`).
+/// A module that is right stays (0), and so does one that is right and idle (`IDLE`). Moving one that is there
+/// (`MOVE`) is cheaper than getting another one: exchanging a wrong one (`EXCHANGE`), or adding a missing one
+/// while another is left over (`REPLACE`). Either needs one other module, so that two exchanges are dearer than
+/// a move and one addition, while one exchange is cheaper. Taking a module for a planned one although the
+/// listing leaves open what it states for others (`DOUBT`) is as dear as an exchange, and never so dear as
+/// an addition.
 const IDLE: i64 = 1_000;
 const MOVE: i64 = 10_000;
-const EXCHANGE: i64 = 10_000_000;
-const DOUBT: i64 = 10_000_000;
+const EXCHANGE: i64 = 60_000_000;
+const DOUBT: i64 = 60_000_000;
+const MORE_DOUBT: i64 = 8_000_000;
 const REPLACE: i64 = 100_000_000;
 const NEVER: i64 = 10_000_000_000;
 
@@ -213,7 +217,10 @@ fn cost(
     let count = |number: usize| i64::try_from(number).unwrap_or(0);
     match (here, agrees(differences)) {
         (true, true) => count(differences.len()),
-        (false, true) => MOVE + DOUBT * count(doubts.min(5)) + distance(m.home, slot, population),
+        (false, true) => {
+            let doubt = if doubts == 0 { 0 } else { DOUBT + MORE_DOUBT * count(doubts.min(5) - 1) };
+            MOVE + doubt + distance(m.home, slot, population)
+        }
         (true, false) => EXCHANGE + count(differences.len()),
         // A module that is both elsewhere and different is not the planned one.
         (false, false) => NEVER,

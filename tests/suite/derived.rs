@@ -71,3 +71,33 @@ fn a_plan_without_modules_plans_no_total() {
     let text = stdout(&audit(&bench.path("listing.txt"), &plan));
     assert!(!text.contains("0 B"), "{text}");
 }
+
+/// A planned module that is in the place of another is in the wrong slot; only what is nowhere must be got.
+#[test]
+fn a_planned_module_in_the_slot_of_another_is_moved_home() {
+    let bench = Bench::new();
+    let part = |part: &str| format!("\tPart Number: {part}\n");
+    let of =
+        |a: &str, b: &str| ARRAY.to_owned() + &slot("A", "16 GB", &part(a)) + &slot("B", "16 GB", &part(b));
+    let plan = bench.write("p.yaml", derive(&bench, &of("WW-1111", "WW-2222")));
+    let found = bench.write("l.txt", of("WW-2222", "WW-3333"));
+    let result = json(
+        &asfitted()
+            .arg("audit")
+            .arg(found)
+            .arg("--plan")
+            .arg(plan)
+            .args(["--format", "json"])
+            .assert()
+            .code(1),
+    );
+    let words = |key: &str| -> Vec<&str> {
+        result["findings"].as_array().unwrap().iter().map(|f| f[key].as_str().unwrap()).collect()
+    };
+    assert_eq!(words("kind"), ["missing", "wrong-slot", "unplanned"]);
+    assert_eq!(words("slot"), ["A", "A", "B"]);
+    assert_eq!(result["findings"][1]["other_slot"], "B");
+    let steps: Vec<&str> =
+        result["work"].as_array().unwrap().iter().map(|s| s["step"].as_str().unwrap()).collect();
+    assert_eq!(steps, ["remove", "move", "fit"]);
+}
