@@ -105,7 +105,7 @@ pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
     let too_many = || {
         error(
             &format!(
-                "{} modules of {} kinds, whose combinations are too many for an exact search in 256 MiB",
+                "{} modules of {} kinds, whose combinations are too many for an exact search",
                 order.total(),
                 order.kinds.len()
             ),

@@ -204,34 +204,7 @@ impl<'de> Deserialize<'de> for ModuleForm {
 }
 
 #[cfg(feature = "schema")]
-mod schema_impls {
-    use std::borrow::Cow;
-
-    use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-
-    impl JsonSchema for super::OrderForm {
-        fn schema_name() -> Cow<'static, str> {
-            "OrderLine".into()
-        }
-        fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-            let fields = generator.subschema_for::<super::CountForm>();
-            json_schema!({ "oneOf": [
-                { "type": "string", "description": "`COUNT x STICKER`." },
-                fields
-            ] })
-        }
-    }
-
-    impl JsonSchema for super::ModuleForm {
-        fn schema_name() -> Cow<'static, str> {
-            "Module".into()
-        }
-        fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-            let fields = generator.subschema_for::<super::FieldsForm>();
-            json_schema!({ "oneOf": [{ "type": "string", "description": "The label on the sticker." }, fields] })
-        }
-    }
-}
+mod schema_impls;
 
 /// The JSON Schema of plan files, for editors.
 #[cfg(feature = "schema")]

@@ -30,6 +30,14 @@ fn verdict(text: &Text, plan: &Plan) -> Option<(Verdict, String)> {
     Some((audit.verdict, summaries.join("\n")))
 }
 
+/// Whether nothing shows that whole records are lost, and slots called `NO DIMM` may be those that the plan names:
+/// then the text is one that a machine with modules missing would give.
+fn is_plausible(text: &Text) -> bool {
+    let listings = records::read(text);
+    let whole = !listings[0].may_miss_records() && !listings[0].has_end;
+    whole && population::rebuild(&listings[0]).slots.iter().any(population::Slot::is_nameless)
+}
+
 #[test]
 fn a_listing_that_is_cut_off_never_deviates_from_its_own_plan() {
     let whole: (&str, fn(&str) -> String) = ("full", str::to_owned);
@@ -52,8 +60,7 @@ fn a_listing_that_is_cut_off_never_deviates_from_its_own_plan() {
                 let at = at.min(bytes.len());
                 let name = format!("{} as {form}, cut at {at}", text.name());
                 let cut = Text::from_bytes(name, bytes[..at].to_vec()).unwrap();
-                // Without arrays nothing tells that whole records are lost where labels are placeholders.
-                if *form == "devices only" && !records::read(&cut)[0].may_miss_records() {
+                if is_plausible(&cut) {
                     continue;
                 }
                 if let Some((verdict, findings)) = verdict(&cut, &plan) {
