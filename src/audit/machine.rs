@@ -202,7 +202,8 @@ fn open_speed(context: &Context<'_, '_>) -> Option<Finding> {
     let mut finding = Finding::about(FindingKind::Unproven, open.iter().map(|i| context.name(*i)).collect());
     finding.fields = vec![DemandField::Speed];
     let place = context.device(first).configured_speed.place();
-    finding.summary = format!("the listing does not state the speed at which {} run", modules(open.len()));
+    let run = if open.len() == 1 { "runs" } else { "run" };
+    finding.summary = format!("the listing does not state the speed at which {} {run}", modules(open.len()));
     finding.expected = expected.to_string();
     finding.found = match place {
         Some(_) => "no usable configured speed",

@@ -1,5 +1,7 @@
 //! Which found module is which planned one: least work first.
 
+use std::collections::{HashMap, HashSet};
+
 use super::assignment::{Costs, assign};
 use super::differences::{Outcome, agrees, compare};
 use crate::plan::{DemandField, Plan, PlannedSlot, Wanted};
@@ -27,15 +29,19 @@ pub(super) struct Matching<'p> {
     pub(super) unplanned: Vec<usize>,
 }
 
-/// Costs of the kinds of work, far enough apart that a cheaper kind always wins over a dearer one.
+/// Costs of the kinds of work.
 ///
-/// A module that is right stays (0), and so does one that is right and idle (`IDLE`). Moving one that is there (`MOVE`) is cheaper than getting another one:
-/// exchanging a wrong one (`EXCHANGE`); taking a module for a planned one although the listing leaves open
-/// what it states for others (`DOUBT`), or adding a missing one while another is left over (`REPLACE`).
+/// A module that is right stays (0), and so does one that is right and idle (`IDLE`). Moving one that is there
+/// (`MOVE`) is cheaper than getting another one: exchanging a wrong one (`EXCHANGE`), or adding a missing one
+/// while another is left over (`REPLACE`). Either needs one other module, so that two exchanges are dearer than
+/// a move and one addition, while one exchange is cheaper. Taking a module for a planned one although the
+/// listing leaves open what it states for others (`DOUBT`) is as dear as an exchange, and never so dear as
+/// an addition.
 const IDLE: i64 = 1_000;
 const MOVE: i64 = 10_000;
-const EXCHANGE: i64 = 10_000_000;
-const DOUBT: i64 = 10_000_000;
+const EXCHANGE: i64 = 60_000_000;
+const DOUBT: i64 = 60_000_000;
+const MORE_DOUBT: i64 = 8_000_000;
 const REPLACE: i64 = 100_000_000;
 const NEVER: i64 = 10_000_000_000;
 
@@ -53,34 +59,120 @@ pub(super) fn match_modules<'p>(plan: &'p Plan, population: &Population<'_>) -> 
     if in_place(&mut matches, population) {
         return finish(matches, &found);
     }
-    let rows = matches.len();
-    let all: Vec<Vec<(DemandField, Outcome)>> = matches
+    settle(&mut matches, &found, population);
+    assign_rest(&mut matches, &found, population);
+    finish(matches, &found)
+}
+
+/// Assigns what is not settled, as cheaply as can be.
+fn assign_rest(matches: &mut [Match<'_>], found: &[usize], population: &Population<'_>) {
+    let least_open = least_open(matches, found, population);
+    let taken: HashSet<usize> = matches.iter().filter_map(|m| m.at).collect();
+    let columns: Vec<usize> = found.iter().copied().filter(|slot| !taken.contains(slot)).collect();
+    let rows: Vec<usize> = (0..matches.len()).filter(|row| matches[*row].at.is_none()).collect();
+    let all: Vec<Vec<(DemandField, Outcome)>> = rows
         .iter()
-        .flat_map(|m| found.iter().map(|slot| differences(m.wanted, &population.slots[*slot])))
+        .flat_map(|row| {
+            columns.iter().map(|slot| differences(matches[*row].wanted, &population.slots[*slot]))
+        })
         .collect();
-    let least_open: Vec<usize> = (0..rows)
-        .map(|row| all[row * found.len()..(row + 1) * found.len()].iter().map(|d| open(d)).min().unwrap_or(0))
-        .collect();
-    let costs = Costs::new(rows, found.len() + rows, |row, column| match found.get(column) {
-        Some(slot) => {
-            let differences = &all[row * found.len() + column];
-            cost(
-                &matches[row],
-                *slot,
-                differences,
-                open(differences).saturating_sub(least_open[row]),
-                population,
-            )
+    let costs = Costs::new(rows.len(), columns.len() + rows.len(), |row, column| {
+        let m = &matches[rows[row]];
+        match columns.get(column) {
+            Some(slot) => {
+                let differences = &all[row * columns.len() + column];
+                let doubts = open(differences).saturating_sub(least_open[rows[row]]);
+                cost(m, *slot, differences, doubts, population)
+            }
+            None => absence(m, population),
         }
-        None => absence(&matches[row], population),
     });
     for (row, column) in assign(&costs).into_iter().enumerate() {
-        if let Some(slot) = found.get(column) {
-            matches[row].at = Some(*slot);
-            matches[row].differences.clone_from(&all[row * found.len() + column]);
+        if let Some(slot) = columns.get(column) {
+            matches[rows[row]].at = Some(*slot);
+            matches[rows[row]].differences.clone_from(&all[row * columns.len() + column]);
         }
     }
-    finish(matches, &found)
+}
+
+/// Planned modules for which the plan demands the same but for serial numbers, which all have or none has.
+struct Class<'p> {
+    wanted: &'p Wanted,
+    with_serial: bool,
+    rows: usize,
+}
+
+/// The classes of the planned modules, and the class of each.
+fn classes<'p>(matches: &[Match<'p>]) -> (Vec<Class<'p>>, Vec<usize>) {
+    let mut classes: Vec<Class<'p>> = Vec::new();
+    let mut known: HashMap<String, usize> = HashMap::new();
+    let of_rows = matches
+        .iter()
+        .map(|m| {
+            let with_serial = m.wanted.serial.is_some();
+            let key = format!("{with_serial} {:?}", Wanted { serial: None, ..m.wanted.clone() });
+            let class = *known.entry(key).or_insert_with(|| {
+                classes.push(Class { wanted: m.wanted, with_serial, rows: 0 });
+                classes.len() - 1
+            });
+            classes[class].rows += 1;
+            class
+        })
+        .collect();
+    (classes, of_rows)
+}
+
+/// Settles what is right and is right for nobody else, since the assignment of what is left takes cubic time.
+///
+/// A module stays in its planned slot if it agrees with that slot's demand and with no other, or only with
+/// equal ones. No cheaper assignment is lost: wherever such a module is used for another slot, the two can be
+/// exchanged at no cost.
+fn settle(matches: &mut [Match<'_>], found: &[usize], population: &Population<'_>) {
+    let (classes, class_of) = classes(matches);
+    let lower = |serial: &str| serial.trim().to_lowercase();
+    let mut serials: HashMap<String, usize> = HashMap::new();
+    for serial in matches.iter().filter_map(|m| m.wanted.serial.as_deref()) {
+        *serials.entry(lower(serial)).or_default() += 1;
+    }
+    let at_home: HashMap<usize, usize> =
+        matches.iter().enumerate().filter_map(|(row, m)| Some((m.home?, row))).collect();
+    for slot in found {
+        let (Some(row), Some(module)) = (at_home.get(slot).copied(), population.slots[*slot].fitted()) else {
+            continue;
+        };
+        let own = compare(matches[row].wanted, module);
+        if !agrees(&own) {
+            continue;
+        }
+        // How many planned modules of a class the module could be.
+        let candidates = |class: &Class<'_>| {
+            let plain = Wanted { serial: None, ..class.wanted.clone() };
+            if !agrees(&compare(&plain, module)) {
+                return 0;
+            }
+            match module.serial {
+                Some(serial) if class.with_serial => serials.get(&lower(serial)).copied().unwrap_or(0),
+                _ => class.rows,
+            }
+        };
+        let nobody_else = classes.iter().enumerate().all(|(number, class)| {
+            let count = candidates(class);
+            count == 0 || (number == class_of[row] && (count == 1 || !class.with_serial))
+        });
+        if nobody_else {
+            matches[row].at = Some(*slot);
+            matches[row].differences = own;
+        }
+    }
+}
+
+/// For each planned module, the least number of demands that a found module leaves open.
+fn least_open(matches: &[Match<'_>], found: &[usize], population: &Population<'_>) -> Vec<usize> {
+    let waiting = |m: &&Match<'_>| m.at.is_none();
+    let of = |wanted: &Wanted| {
+        found.iter().map(|slot| open(&differences(wanted, &population.slots[*slot]))).min().unwrap_or(0)
+    };
+    matches.iter().map(|m| Some(m).filter(waiting).map_or(0, |m| of(m.wanted))).collect()
 }
 
 fn differences(wanted: &Wanted, slot: &Slot<'_>) -> Vec<(DemandField, Outcome)> {
@@ -102,7 +194,7 @@ fn in_place(matches: &mut [Match<'_>], population: &Population<'_>) -> bool {
 }
 
 fn finish<'p>(matches: Vec<Match<'p>>, found: &[usize]) -> Matching<'p> {
-    let taken: Vec<usize> = matches.iter().filter_map(|m| m.at).collect();
+    let taken: HashSet<usize> = matches.iter().filter_map(|m| m.at).collect();
     let unplanned = found.iter().copied().filter(|slot| !taken.contains(slot)).collect();
     Matching { matches, unplanned }
 }
@@ -125,7 +217,10 @@ fn cost(
     let count = |number: usize| i64::try_from(number).unwrap_or(0);
     match (here, agrees(differences)) {
         (true, true) => count(differences.len()),
-        (false, true) => MOVE + DOUBT * count(doubts.min(5)) + distance(m.home, slot, population),
+        (false, true) => {
+            let doubt = if doubts == 0 { 0 } else { DOUBT + MORE_DOUBT * count(doubts.min(5) - 1) };
+            MOVE + doubt + distance(m.home, slot, population)
+        }
         (true, false) => EXCHANGE + count(differences.len()),
         // A module that is both elsewhere and different is not the planned one.
         (false, false) => NEVER,
@@ -153,4 +248,81 @@ fn distance(home: Option<usize>, slot: usize, population: &Population<'_>) -> i6
         2000
     };
     step + i64::try_from(home.abs_diff(slot)).unwrap_or(900).min(900)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::evidence::Text;
+    use crate::{plan, population, records};
+
+    /// What a matching costs.
+    fn total(matches: &[Match<'_>], found: &[usize], population: &Population<'_>) -> i64 {
+        let unsettled: Vec<Match<'_>> =
+            matches.iter().map(|m| Match { at: None, differences: Vec::new(), ..*m }).collect();
+        let least = least_open(&unsettled, found, population);
+        matches
+            .iter()
+            .zip(least)
+            .map(|(m, least)| match m.at {
+                Some(at) => {
+                    let doubts = open(&m.differences).saturating_sub(least);
+                    cost(m, at, &m.differences, doubts, population)
+                }
+                None => absence(m, population),
+            })
+            .sum()
+    }
+
+    const PLANNED: &[&str] =
+        &["{size: 8 GiB}", "{size: 16 GiB}", "{size: 16 GiB, ranks: 2}", "any", "{part: ABC123}"];
+    const FOUND: &[&str] = &[
+        "No Module Installed",
+        "8 GB",
+        "16 GB",
+        "16 GB\n\tRank: 2",
+        "16 GB\n\tRank: 1",
+        "8 GB\n\tPart Number: ABC123\n\tSerial Number: S1",
+        "16 GB\n\tSerial Number: S2",
+    ];
+
+    proptest! {
+        /// Settling what is right beforehand costs nothing.
+        #[test]
+        fn settling_loses_nothing(
+            slots in proptest::collection::vec((0..PLANNED.len() + 1, 0..FOUND.len(), 0usize..4), 1..8),
+        ) {
+            let (mut yaml, mut body) = ("fit:\n".to_owned(), String::new());
+            for (number, (planned, found, serial)) in slots.iter().enumerate() {
+                body += &format!("Handle 0x{number:04X}, DMI type 17, 40 bytes\nMemory Device\n\tLocator: A{number}\n\tSize: {}\n\n", FOUND[*found]);
+                if let Some(module) = PLANNED.get(*planned) {
+                    yaml += &format!("  - module: {module}\n    slots: [A{number}]\n");
+                    if *serial > 0 {
+                        yaml += &format!("    serials: [S{serial}]\n");
+                    }
+                }
+            }
+            let Ok(plan) = plan::read("p", &yaml) else { return Ok(()) };
+            let text = Text::from_bytes("t", body.into_bytes()).unwrap();
+            let listings = records::read(&text);
+            let population = population::rebuild(&listings[0]);
+            let found: Vec<usize> =
+                (0..population.slots.len()).filter(|index| population.slots[*index].fitted().is_some()).collect();
+            let fresh = || -> Vec<Match<'_>> {
+                plan.modules()
+                    .map(|(planned, wanted)| {
+                        let home = population.slot(&planned.slot).map(|(index, _)| index);
+                        Match { planned, wanted, home, at: None, differences: Vec::new() }
+                    })
+                    .collect()
+            };
+            let (mut settled, mut whole) = (fresh(), fresh());
+            settle(&mut settled, &found, &population);
+            assign_rest(&mut settled, &found, &population);
+            assign_rest(&mut whole, &found, &population);
+            prop_assert_eq!(total(&settled, &found, &population), total(&whole, &found, &population));
+        }
+    }
 }

@@ -6,6 +6,7 @@ mod differences;
 mod finding;
 mod machine;
 mod matching;
+mod names;
 mod placement;
 mod witnesses;
 
@@ -15,6 +16,7 @@ pub(crate) use finding::list;
 pub use finding::{FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
 
 pub use board::{breach_finding, processors};
+pub use names::as_listed;
 
 use crate::board::{Board, Lift, Prediction};
 use crate::evidence::{Place, Source};
@@ -130,6 +132,7 @@ pub fn audit_with(
         });
     }
     check_machine(listing, plan)?;
+    let plan = &*as_listed(plan, listing, population);
     check_slots(listing, population, plan)?;
     let context = Context { listing, population, plan, board, witnesses };
     let matching = matching::match_modules(plan, population);

@@ -21,9 +21,9 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
     let absent = not_running(context, absent, &mut idle, &mut result);
     let absent = without_cpu(context, absent, &mut result);
     for m in absent {
-        if m.home.is_none() && context.listing.may_miss_records() {
+        if m.home.is_none() && may_be_lost(context, m) {
             if !context.plan.waived.contains(&DemandField::Presence) {
-                result.push(hidden(m));
+                result.push(hidden(context, m));
             }
         } else {
             result.push(missing(context, m));
@@ -44,6 +44,13 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
         result.extend(matching.unplanned.iter().map(|slot| unplanned(context, *slot)));
     }
     result
+}
+
+/// Whether the record of a slot that is not listed may have been lost: to damage, or, where the form of the
+/// listing has no mark at its end, with all slots of its processor.
+fn may_be_lost(context: &Context<'_, '_>, m: &Match<'_>) -> bool {
+    context.listing.may_miss_records()
+        || (!context.listing.has_end && super::on_an_unlisted_socket(context.population, m.planned))
 }
 
 /// Slots that should be empty and are not shown to be: the listing says nothing of them, or is damaged and
@@ -182,6 +189,8 @@ fn empty_socket(context: &Context<'_, '_>, m: &Match<'_>) -> Option<usize> {
     let population = context.population;
     let number = match m.home {
         Some(home) => population.slots[home].location.socket?,
+        // What runs there may stand in the records that are lost.
+        None if context.listing.may_miss_records() => return None,
         None => super::socket_by_analogy(population, &m.planned.slot)?,
     };
     let runs = |n: u16| population.fitted().any(|(slot, _)| slot.location.socket == Some(n));
@@ -225,15 +234,16 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     finding
 }
 
-/// A planned slot whose record may be among those that the damage hides.
-fn hidden(m: &Match<'_>) -> Finding {
+/// A planned slot whose record may be among those that were lost.
+fn hidden(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     let slot = &m.planned.slot;
+    let damaged = context.listing.may_miss_records();
+    let why = if damaged { "the listing is damaged" } else { "the listing has no mark at its end" };
     let mut finding = Finding::about(FindingKind::Unproven, vec![slot.clone()]);
     finding.fields = vec![DemandField::Presence];
-    finding.summary =
-        format!("{slot}: no record of this slot; the listing is damaged, so it may have been lost");
+    finding.summary = format!("{slot}: no record of this slot; {why}, so it may have been lost");
     finding.expected = describe_wanted(m.wanted);
-    finding.found = "no record of this slot in a damaged listing".to_owned();
+    finding.found = format!("no record of this slot; {why}");
     finding
 }
 

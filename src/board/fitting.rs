@@ -13,6 +13,8 @@ pub struct Load {
     pub size: Option<Bytes>,
     /// Ranks.
     pub ranks: Option<u8>,
+    /// Package ranks of a stacked module, where its sticker gives them.
+    pub package_ranks: Option<u8>,
     /// Kind.
     pub kind: Option<ModuleKind>,
     /// Generation; `None` also for a general word.
@@ -28,6 +30,7 @@ impl From<&Wanted> for Load {
         Self {
             size: wanted.size,
             ranks: wanted.ranks,
+            package_ranks: wanted.package_ranks,
             kind: wanted.kind,
             memory_type: wanted.memory_type.filter(|t| !t.is_general()),
             rated: wanted.rated,
@@ -41,6 +44,7 @@ impl From<&Module<'_>> for Load {
         Self {
             size: module.bytes(),
             ranks: module.ranks,
+            package_ranks: None,
             kind: module.kind,
             memory_type: module.memory_type.filter(|t| !t.is_general()),
             rated: module.rated,
@@ -110,7 +114,8 @@ impl Fitting {
 
     /// Lays out what a plan demands.
     pub fn of_plan(board: &Board, plan: &Plan) -> Self {
-        Self::new(board, |slot| match plan.demand(slot).map(|planned| &planned.demand) {
+        let demands = plan.demands();
+        Self::new(board, |slot| match demands.get(slot) {
             Some(Demand::Module(wanted)) => Some(Load::from(wanted)),
             _ => None,
         })

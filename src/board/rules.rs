@@ -66,13 +66,20 @@ pub fn channel_is_legal(board: &Board, channel: &ChannelLoad) -> bool {
     !own.into_iter().any(|breach| breach.fault && breach.source.binds())
 }
 
+/// Most package ranks of a module; more ranks are those inside stacks, which share a chip select.
+const MOST_PACKAGE_RANKS: u8 = 4;
+
 /// The ranks for which a module counts; `None` where they are not known.
+///
+/// Of a stacked module the package ranks count: no source says how these limits count the ranks inside stacks,
+/// and boards exist that take two stacked modules of eight ranks in a channel (DDR4: population guidelines for
+/// EPYC 7003, rev. 1.0; DDR5: V14 of the library), so that these prove no breach.
 fn counted_ranks(board: &Board, load: &Load) -> Option<u8> {
     match (&board.rules.load_reduced_counts, load.kind) {
         (Some(counts), Some(ModuleKind::Lrdimm)) => {
             Some(load.ranks.map_or(counts.value, |r| r.min(counts.value)))
         }
-        _ => load.ranks,
+        _ => load.package_ranks.or(load.ranks.filter(|ranks| *ranks <= MOST_PACKAGE_RANKS)),
     }
 }
 

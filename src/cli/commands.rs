@@ -68,8 +68,12 @@ fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
     let failed = |reason| CliError::Write { path: folder.display().to_string(), reason };
     std::fs::create_dir_all(folder).map_err(failed)?;
     let (listing, plan) = (folder.join("listing.txt"), folder.join("plan.yaml"));
-    output::file(&listing, demo::LISTING.as_bytes())?;
-    output::file(&plan, demo::PLAN.as_bytes())?;
+    // Both are looked at first, so that a refusal leaves nothing behind.
+    if let Some(there) = [&listing, &plan].into_iter().find(|path| path.exists()) {
+        return Err(CliError::Exists { path: there.display().to_string() });
+    }
+    output::new_file(&listing, demo::LISTING.as_bytes())?;
+    output::new_file(&plan, demo::PLAN.as_bytes())?;
     let text = format!("{}\n{}\n", listing.display(), plan.display());
     let files = [listing, plan];
     output::result(common, || files, |out| out.write_all(text.as_bytes()))?;
@@ -90,6 +94,7 @@ fn audit_text(
     if let Some(board) = &board {
         board::place_on(&mut population, board);
     }
+    let plan = &*audit::as_listed(plan, &listing, &population);
     let audit = audit::audit_with(&listing, &population, plan, board.as_ref(), witnesses)?;
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     let report = AuditReport { subject, plan, audit: &audit, board: board.as_ref(), witnesses };
@@ -136,6 +141,9 @@ fn plan_place(path: &Path, board: &BoardChoice, why: bool, common: &Common) -> R
             }
             match &refusal.largest {
                 Some(_) => output::complain("the largest part that fits is placed"),
+                None if refusal.too_large => output::complain(
+                    "the largest part that fits was not looked for: too many different modules for an exact search. Split the order",
+                ),
                 None => output::complain("no part of it could be placed"),
             }
             (refusal.largest, Outcome::Deviates)
@@ -222,6 +230,7 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     });
     // Without a plan, what is detected and the most plausible rest stand in for it.
     let plan = own_plan.unwrap_or_else(|| diagnose::assumed_plan(&listing, &population, suspicion.as_ref()));
+    let plan = audit::as_listed(&plan, &listing, &population);
     let audit = audit::audit_with(&listing, &population, &plan, named.as_ref(), &witnesses)?;
     let scene = Scene { audit: &audit, population: &population, plan: &plan, witnesses: &witnesses };
     let told = told.as_ref().and_then(Told::total);
@@ -293,6 +302,9 @@ fn plan_from(listing: &Listing, any_serial: bool, common: &Common) -> Result<Out
         return Err(CliError::NoSlots { path: text.name().to_owned() });
     }
     let derived = plan::from_population(&listing, &population, any_serial);
+    if !derived.plan.demands_anything() {
+        return Err(CliError::NothingToPlan { path: text.name().to_owned() });
+    }
     for caution in &derived.cautions {
         output::complain(caution);
     }
@@ -311,21 +323,26 @@ fn compare_inputs(before: &Path, after: &Path, common: &Common) -> Result<Outcom
         return Err(CliError::TwiceStandardInput);
     }
     let (first, second) = (input::text(before)?, input::text(after)?);
-    let after = input::listing(&second, None)?;
-    let after = population::rebuild(&after);
+    let after_listing = input::listing(&second, None)?;
+    let after = population::rebuild(&after_listing);
     // A plan is recognised by its content: it holds no record.
     let is_plan = records::read(&first).iter().all(records::Listing::is_empty);
+    let mut notes = Vec::new();
     let comparison = if is_plan {
         compare::plan_with(&plan::read(first.name(), first.as_str())?, &after)
     } else {
         let before = input::listing(&first, None)?;
+        notes.extend(compare::other_machine(&before, &after_listing));
         compare::populations(&population::rebuild(&before), &after)
     };
+    for note in &notes {
+        output::complain(note);
+    }
     let (a, b) = (first.name(), second.name());
     output::result(
         common,
-        || report::comparison_json(a, b, &comparison),
-        |out| report::write_comparison(a, b, &comparison, out),
+        || report::comparison_json(a, b, &comparison, &notes),
+        |out| report::write_comparison(a, b, &comparison, &notes, out),
     )?;
     Ok(if comparison.changes.is_empty() { Outcome::AsPlanned } else { Outcome::Deviates })
 }

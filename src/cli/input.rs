@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::{Read, stdin};
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 
 use super::CliError;
 use crate::board::{self, Board};
@@ -24,7 +25,35 @@ fn name(path: &Path) -> String {
     if is_standard_input(path) { "standard input".to_owned() } else { path.display().to_string() }
 }
 
+/// The file that the result goes to. Every input passes through [`bytes`], so that one place can keep the
+/// result from taking the place of what it was made of.
+static OUTPUT: OnceLock<PathBuf> = OnceLock::new();
+
+/// From now on, no input may be the file that the result goes to.
+pub(super) fn keep_off(output: Option<&Path>) {
+    if let Some(output) = output {
+        OUTPUT.get_or_init(|| output.to_path_buf());
+    }
+}
+
+/// Whether both paths lead to one file, by whatever links.
+fn is_same_file(a: &Path, b: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        let a = if is_standard_input(a) { Path::new("/dev/stdin") } else { a };
+        if let (Ok(a), Ok(b)) = (a.metadata(), b.metadata()) {
+            // Terminals and pipes can be read and written at once.
+            return a.is_file() && (a.dev(), a.ino()) == (b.dev(), b.ino());
+        }
+    }
+    matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
+}
+
 pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, CliError> {
+    if OUTPUT.get().is_some_and(|output| is_same_file(path, output)) {
+        return Err(CliError::OutputIsInput { path: name(path) });
+    }
     let mut bytes = Vec::new();
     let read = if is_standard_input(path) {
         stdin().lock().take(READ_LIMIT).read_to_end(&mut bytes)
@@ -54,7 +83,19 @@ pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, CliError> {
 
 /// The text of a listing or plan.
 pub(super) fn text(path: &Path) -> Result<Text, CliError> {
-    Ok(Text::from_bytes(name(path), bytes(path)?)?)
+    let bytes = bytes(path)?;
+    if is_utf16(&bytes) {
+        return Err(CliError::Utf16 { path: name(path) });
+    }
+    Ok(Text::from_bytes(name(path), bytes)?)
+}
+
+/// Whether bytes are UTF-16 text: by their mark, or since every other one of the first is zero.
+fn is_utf16(bytes: &[u8]) -> bool {
+    const LOOKED_AT: usize = 32;
+    let head = bytes.get(..bytes.len().min(LOOKED_AT) & !1).unwrap_or(&[]);
+    let zeros = |at: usize| head.len() >= 8 && head.chunks(2).all(|pair| pair[at] == 0 && pair[1 - at] != 0);
+    bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]) || zeros(0) || zeros(1)
 }
 
 /// The one listing of `text`, or the one chosen by `nth`.
@@ -64,11 +105,13 @@ pub(super) fn listing(text: &Text, nth: Option<usize>) -> Result<Listing<'_>, Cl
     let count = listings.len();
     let index = match nth {
         Some(wanted) if wanted == 0 || wanted > count => {
-            return Err(CliError::NoSuchListing { path: path(), count, wanted });
+            let found = if count == 1 { "1 listing".to_owned() } else { format!("{count} listings") };
+            let advice = if count == 1 { "Leave `--nth` out" } else { "Count them from 1" };
+            return Err(CliError::NoSuchListing { path: path(), found, wanted, advice });
         }
         Some(wanted) => wanted - 1,
         None if count > 1 => {
-            let second = listings.get(1).and_then(|l| l.utility.place().or(l.smbios.place()));
+            let second = listings.get(1).and_then(Listing::start);
             let place = second.map_or_else(String::new, |place| format!("line {}: ", place.line));
             return Err(CliError::SeveralListings { path: path(), place, count });
         }
@@ -85,6 +128,11 @@ pub(super) fn listing(text: &Text, nth: Option<usize>) -> Result<Listing<'_>, Cl
     Ok(listing)
 }
 
+/// A suggestion to put between two sentences.
+fn hint(suggestion: &str) -> String {
+    if suggestion.is_empty() { String::new() } else { format!("{suggestion} ") }
+}
+
 /// The board of that name: a class of the library, a file, or a file beside `near`.
 pub(super) fn board(name: &str, near: Option<&Path>) -> Result<Board, CliError> {
     if let Some(class) = board::class(name) {
@@ -98,7 +146,10 @@ pub(super) fn board(name: &str, near: Option<&Path>) -> Result<Board, CliError> 
     };
     if !path.is_file() {
         let classes = board::CLASSES.iter().map(|class| class.name);
-        return Err(CliError::NoSuchBoard { name: name.to_owned(), hint: did_you_mean(name, classes) });
+        return Err(CliError::NoSuchBoard {
+            name: name.to_owned(),
+            hint: hint(&did_you_mean(name, classes)),
+        });
     }
     let text = text(&path)?;
     Ok(board::read(text.name(), text.as_str())?)

@@ -78,11 +78,20 @@ enum CliError {
     )]
     SeveralListings { path: String, place: String, count: usize },
     #[error(
-        "{path}: found {count} listing(s), expected one more for `--nth {wanted}`. Choose a number up to {count}"
+        "{path}: found {found}, expected at least {wanted} for `--nth {wanted}`, counted from 1. {advice}"
     )]
-    NoSuchListing { path: String, count: usize, wanted: usize },
+    NoSuchListing { path: String, found: String, wanted: usize, advice: &'static str },
+    #[error("{path}: line 1: found UTF-16 text, expected UTF-8. Save it as UTF-8 and try again")]
+    Utf16 { path: String },
     #[error(
-        "board `{name}`: found neither a class of the library nor a file, expected one. {hint} `asfitted boards list` names the classes"
+        "{path}: found the same file as `--output`, expected another one, since the result would replace the input. \
+         Name another file for `--output`"
+    )]
+    OutputIsInput { path: String },
+    #[error("{path}: is there already, expected a new file. Name another folder, or remove the file")]
+    Exists { path: String },
+    #[error(
+        "board `{name}`: found neither a class of the library nor a file, expected one. {hint}`asfitted boards list` names the classes"
     )]
     NoSuchBoard { name: String, hint: String },
     #[error(
@@ -111,6 +120,11 @@ enum CliError {
         "{path}: found no memory slot, expected records of type 17 to make a plan from. Print a full listing as root"
     )]
     NoSlots { path: String },
+    #[error(
+        "{path}: found no module and no empty slot with a name of its own, expected one to make a plan from. \
+         Fit a module first, or write the plan by hand; docs/plan.md has examples"
+    )]
+    NothingToPlan { path: String },
     #[error("standard input: can be read only once, found `-` for both inputs. Name a file for one of them")]
     TwiceStandardInput,
     #[error(transparent)]
@@ -124,6 +138,7 @@ pub fn main() -> ExitCode {
 }
 
 fn run(arguments: &Arguments) -> Outcome {
+    input::keep_off(arguments.common.output.as_deref());
     match commands::run(arguments) {
         Ok(outcome) => outcome,
         Err(error) => {

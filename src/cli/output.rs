@@ -1,5 +1,6 @@
 //! Writing results, and complaints.
 
+use std::fs::File;
 use std::io::{self, Write, stderr, stdout};
 use std::path::Path;
 
@@ -59,6 +60,16 @@ fn ended(written: io::Result<()>) -> Result<(), CliError> {
 /// Writes a file.
 pub(super) fn file(path: &Path, made: &[u8]) -> Result<(), CliError> {
     std::fs::write(path, made).map_err(|reason| CliError::Write { path: path.display().to_string(), reason })
+}
+
+/// Writes a file that must not be there yet.
+pub(super) fn new_file(path: &Path, made: &[u8]) -> Result<(), CliError> {
+    let shown = || path.display().to_string();
+    let written = File::create_new(path).and_then(|mut file| file.write_all(made));
+    written.map_err(|reason| match reason.kind() {
+        io::ErrorKind::AlreadyExists => CliError::Exists { path: shown() },
+        _ => CliError::Write { path: shown(), reason },
+    })
 }
 
 /// Says on standard error what went wrong, or what to mind.

@@ -1,7 +1,11 @@
 //! Two states of one machine side by side, slot by slot: two populations, or a plan and a population.
 
+use std::collections::{HashMap, HashSet};
+
 use crate::plan::{Demand, Plan, Wanted};
+use crate::population::identity::{clean, collapse};
 use crate::population::{Module, Population, SlotState};
+use crate::records::{Field, Listing};
 
 /// The fields that are compared, in the order in which they are shown.
 pub const COMPARED: &[&str] =
@@ -64,6 +68,34 @@ pub struct Comparison {
     pub same: usize,
 }
 
+/// Whether two listings are of different machines, by the serial numbers that both state, else by their
+/// products: what differs, as a sentence.
+pub fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String> {
+    type Mark = for<'l, 'a> fn(&'l Listing<'a>) -> Option<Field<&'a str>>;
+    let marks: [(&str, Mark); 4] = [
+        ("serial number", |l| l.systems.first().map(|s| s.serial)),
+        ("serial number of the board", |l| l.boards.first().map(|b| b.serial)),
+        ("product", |l| l.systems.first().map(|s| s.product)),
+        ("product of the board", |l| l.boards.first().map(|b| b.product)),
+    ];
+    for (what, of) in marks {
+        let stated = |listing: &Listing<'_>| -> Option<(String, u32)> {
+            let field = of(listing)?;
+            let text = collapse(clean(field.get()?)?).into_owned();
+            Some((text, field.place()?.line))
+        };
+        if let (Some((a, line_a)), Some((b, line_b))) = (stated(before), stated(after)) {
+            // Where the first mark that both state agrees, the others say nothing more.
+            return (!a.eq_ignore_ascii_case(&b)).then(|| {
+                format!(
+                    "the listings are of different machines: {what} {a} in line {line_a} of the first, {b} in line {line_b} of the second"
+                )
+            });
+        }
+    }
+    None
+}
+
 /// Compares two populations of one machine.
 pub fn populations(before: &Population<'_>, after: &Population<'_>) -> Comparison {
     let sides = |population: &Population<'_>| -> Vec<(String, Side)> {
@@ -87,23 +119,25 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
             (planned.slot.clone(), side)
         })
         .collect();
+    let sides: HashMap<&str, &Side> = before.iter().map(|(name, side)| (name.as_str(), side)).collect();
+    let demands = plan.demands();
     let after: Vec<(String, Side)> = population
         .slots
         .iter()
         .map(|slot| {
             let mut side = side_of(&slot.state);
-            match before.iter().find(|(name, _)| *name == slot.name) {
+            match sides.get(slot.name.as_ref()) {
                 // What the plan leaves out of a module is not compared.
-                Some((_, wanted)) if wanted[0].as_deref() == Some("fitted") => {
-                    for (found, wanted) in side.iter_mut().zip(wanted) {
+                Some(wanted) if wanted[0].as_deref() == Some("fitted") => {
+                    for (found, wanted) in side.iter_mut().zip(*wanted) {
                         if wanted.is_none() {
                             *found = None;
                         }
                     }
-                    harmonise(&mut side, plan, &slot.name, slot.module());
+                    harmonise(&mut side, plan, demands.get(slot.name.as_ref()).copied(), slot.module());
                 }
                 // A slot that should be idle is compared by its state alone.
-                Some((_, wanted)) if wanted[0].as_deref() == side[0].as_deref() => side.clone_from(wanted),
+                Some(wanted) if wanted[0].as_deref() == side[0].as_deref() => side.clone_from(wanted),
                 None if slot.module().is_none() => side = state_only("empty"),
                 _ => {}
             }
@@ -115,8 +149,8 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
 
 /// Fields that agree by the audit's rules are written alike, so that spellings of one grade or one maker are
 /// no differences here either.
-fn harmonise(side: &mut Side, plan: &Plan, name: &str, module: Option<&Module<'_>>) {
-    let (Some(Demand::Module(wanted)), Some(module)) = (plan.demand(name).map(|p| &p.demand), module) else {
+fn harmonise(side: &mut Side, plan: &Plan, demand: Option<&Demand>, module: Option<&Module<'_>>) {
+    let (Some(Demand::Module(wanted)), Some(module)) = (demand, module) else {
         return;
     };
     let differing = crate::audit::differing_fields(wanted, module);
@@ -181,10 +215,12 @@ fn wanted_side(wanted: &Wanted, speed: Option<String>) -> Side {
 }
 
 fn compare(before: &[(String, Side)], after: &[(String, Side)], one_sided: bool) -> Comparison {
+    let sides: HashMap<&str, &Side> = before.iter().map(|(name, side)| (name.as_str(), side)).collect();
+    let there: HashSet<&str> = after.iter().map(|(name, _)| name.as_str()).collect();
     let mut changes = Vec::new();
     let mut same = 0;
     for (slot, now) in after {
-        let Some((_, was)) = before.iter().find(|(name, _)| name == slot) else {
+        let Some(was) = sides.get(slot.as_str()).copied() else {
             if one_sided && now[0].as_deref() != Some("fitted") {
                 same += 1;
                 continue;
@@ -206,7 +242,7 @@ fn compare(before: &[(String, Side)], after: &[(String, Side)], one_sided: bool)
         changes.push(change(slot, kind, was.clone(), now.clone()));
     }
     for (slot, was) in before {
-        if !after.iter().any(|(name, _)| name == slot) {
+        if !there.contains(slot.as_str()) {
             changes.push(change(slot, ChangeKind::Unlisted, was.clone(), state_only("unlisted")));
         }
     }

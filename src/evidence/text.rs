@@ -113,7 +113,7 @@ impl Text {
                 if unpacked.is_empty() {
                     return Err(EvidenceError::BrokenGzip { name, reason: reason.to_string() });
                 }
-                cut_short = true;
+                cut_short = !is_whole_before_junk(&bytes, unpacked.len());
             }
             unpacked
         } else {
@@ -160,6 +160,14 @@ impl Text {
     }
 }
 
+/// Whether gzip data of one piece is complete, with that much in it, and only something else follows, as
+/// padding does.
+fn is_whole_before_junk(bytes: &[u8], unpacked: usize) -> bool {
+    let mut decoder = flate2::bufread::GzDecoder::new(bytes);
+    let whole = std::io::copy(&mut decoder, &mut std::io::sink());
+    whole.is_ok_and(|length| length == unpacked as u64) && !decoder.into_inner().starts_with(&[0x1F, 0x8B])
+}
+
 /// The line of `text` that starts at `place`, without its ending.
 pub(crate) fn line_at(text: &str, place: Place) -> &str {
     let rest = text.get(place.offset as usize..).unwrap_or("");
@@ -195,6 +203,17 @@ mod tests {
         assert!(text.cut_short && text.as_str().starts_with("line 0\n"));
         let nothing = Text::from_bytes("a", packed[..8].to_vec());
         assert!(matches!(nothing, Err(EvidenceError::BrokenGzip { .. })));
+    }
+
+    #[test]
+    fn junk_after_gzip_data_is_no_damage() {
+        let packed = gzip(b"Handle 0x0000");
+        for junk in [&b"junk"[..], &[0; 512]] {
+            let text = Text::from_bytes("a", [packed.as_slice(), junk].concat()).unwrap();
+            assert!(!text.cut_short && text.as_str() == "Handle 0x0000");
+        }
+        let second = &packed[..packed.len() - 4];
+        assert!(Text::from_bytes("a", [packed.as_slice(), second].concat()).unwrap().cut_short);
     }
 
     #[test]

@@ -361,7 +361,8 @@ impl Entries {
         let kind = header.entry_type();
         let named = kind.is_gnu_longname() || kind.is_pax_local_extensions();
         if !named && !kind.is_file() {
-            self.skip(size + padding)?;
+            self.skip(size)?;
+            self.pad(padding)?;
             self.long_name = None;
             return Ok(None);
         }
@@ -371,7 +372,8 @@ impl Entries {
         };
         let shown = format!("{archive}/{}", shown_bytes(&name));
         if size > limit {
-            self.skip(size.saturating_add(padding))?;
+            self.skip(size)?;
+            self.pad(padding)?;
             return Ok((!named).then(|| Item { name: shown, content: Content::Failed(too_large(limit)) }));
         }
         let mut bytes = Vec::with_capacity(usize::try_from(size).unwrap_or(0));
@@ -379,7 +381,7 @@ impl Entries {
         if (bytes.len() as u64) < size {
             return Err(io::ErrorKind::UnexpectedEof.into());
         }
-        self.skip(padding)?;
+        self.pad(padding)?;
         if named {
             self.long_name = long_name(kind, &bytes);
             return Ok(None);
@@ -392,6 +394,14 @@ impl Entries {
     }
 
     fn skip(&mut self, count: u64) -> io::Result<()> {
+        match io::copy(&mut self.reader.as_mut().take(count), &mut io::sink())? {
+            skipped if skipped < count => Err(io::ErrorKind::UnexpectedEof.into()),
+            _ => Ok(()),
+        }
+    }
+
+    /// What fills the last block. Where the archive ends before it, the entry is whole nevertheless.
+    fn pad(&mut self, count: u64) -> io::Result<()> {
         io::copy(&mut self.reader.as_mut().take(count), &mut io::sink()).map(drop)
     }
 }
@@ -504,6 +514,8 @@ impl Splitter {
 
 #[cfg(test)]
 mod tests {
+    use std::io::Write;
+
     use super::*;
 
     fn stream(bytes: &[u8]) -> Vec<(String, String)> {
@@ -573,7 +585,7 @@ mod tests {
         assert_eq!((all[0].1.as_str(), all[1].1.as_str()), ("A", "B"));
         assert!(all[2].1.starts_with("! found more than"));
         let mut packed = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
-        std::io::Write::write_all(&mut packed, &tar).unwrap();
+        packed.write_all(&tar).unwrap();
         assert_eq!(stream(&packed.finish().unwrap()), all);
         // A cut archive gives what came before, and says so.
         let cut = stream(&tar[..tar.len() / 2]);

@@ -318,22 +318,23 @@ fn audit_one<R>(
     }
     let result = loaded.and_then(|loaded| {
         let board = board.as_ref().map_err(Clone::clone)?.as_ref();
-        let audit = audit::audit_with(listing, &population, &loaded.plan, board, &witnesses);
-        Ok((loaded, board, audit.map_err(|error| error.to_string())?))
+        let plan = audit::as_listed(&loaded.plan, listing, &population);
+        let audit = audit::audit_with(listing, &population, &plan, board, &witnesses);
+        Ok((plan, board, audit.map_err(|error| error.to_string())?))
     });
     let (verdict, plan, rendered, findings) = match &result {
-        Ok((loaded, board, audit)) => {
+        Ok((plan, board, audit)) => {
             let verdict = HostVerdict::Audited(audit.verdict);
             let audited = Audited {
                 listing,
                 population: &population,
-                plan: &loaded.plan,
+                plan,
                 board: *board,
                 witnesses: &witnesses,
                 audit,
             };
             let rendered = render(&Host { name: &name, verdict: &verdict, audited: Some(audited) });
-            let plan = loaded.plan.name.clone().unwrap_or_else(|| loaded.plan.source.clone());
+            let plan = plan.name.clone().unwrap_or_else(|| plan.source.clone());
             let findings = audit.findings.iter().map(|finding| BriefFinding {
                 kind: finding.kind,
                 severity: finding.severity(),

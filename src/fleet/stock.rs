@@ -92,7 +92,13 @@ fn each_row(bytes: &[u8], mut row: impl FnMut(u64, &csv::StringRecord)) {
     loop {
         match reader.read_record(&mut record) {
             Ok(true) => {
-                let line = record.position().map_or(0, csv::Position::line);
+                let line = record.position().map_or(0, |position| {
+                    // The reader's position is before the empty lines that it passes over.
+                    let at = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+                    let rest = text.as_bytes().get(at..).unwrap_or_default();
+                    let empty = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
+                    position.line() + empty.filter(|byte| **byte == b'\n').count() as u64
+                });
                 if record.iter().any(|cell| !cell.trim().is_empty()) {
                     row(line + offset, &record);
                 }

@@ -1,7 +1,7 @@
 //! From an order to slots: the best placement of a bag of modules on a board.
 //!
 //! Best is, in this order: legal, then fastest, then most even over sockets, then over channels, then the most
-//! channels in use. The search is exact: dynamic programming over how many modules of each kind a socket's
+//! channels in use. Among equals the first sockets and channels hold most. The search is exact: dynamic programming over how many modules of each kind a socket's
 //! channels take, so that equal channels and equal modules are never tried twice.
 
 mod search;
@@ -62,6 +62,8 @@ pub struct Refusal {
     pub rules: Vec<String>,
     /// The largest part that fits, if it was found.
     pub largest: Option<Placement>,
+    /// Whether the largest part was not looked for, since the search would be too large.
+    pub too_large: bool,
 }
 
 /// The outcome of placing.
@@ -101,23 +103,31 @@ pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
     let models = plan.processor_models();
     let order = search::Order::new(&plan.order);
     let too_many = || {
-        error("too many different modules for an exact search", "fewer kinds or modules", "Split the order.")
+        error(
+            &format!(
+                "{} modules of {} kinds, whose combinations are too many for an exact search",
+                order.total(),
+                order.kinds.len()
+            ),
+            "fewer kinds or modules",
+            "Split the order, or join kinds that need not be told apart.",
+        )
     };
     if let Some(rule) = search::never(board, &order) {
-        return Ok(Placed::Refused(Box::new(Refusal { rules: vec![rule], largest: None })));
+        return Ok(Placed::Refused(Box::new(Refusal { rules: vec![rule], largest: None, too_large: false })));
     }
-    match search::best(board, &order, &models, true).ok_or_else(too_many)? {
-        Some(contents) => {
-            let placement = placement(plan, board, &order, &contents, &models);
-            Ok(Placed::All(Box::new(placement)))
-        }
-        None => {
-            let rules = search::blockers(board, &order, &models);
-            let largest = search::best(board, &order, &models, false).flatten();
-            let largest = largest.map(|contents| placement(plan, board, &order, &contents, &models));
-            Ok(Placed::Refused(Box::new(Refusal { rules, largest })))
-        }
+    let slots = board.slots().count();
+    if order.total() <= slots
+        && let Some(contents) = search::best(board, &order, &models, true).ok_or_else(too_many)?
+    {
+        return Ok(Placed::All(Box::new(placement(plan, board, &order, &contents, &models))));
     }
+    let rules = search::blockers(board, &order, &models);
+    let order = order.capped(slots);
+    let largest = search::best(board, &order, &models, false);
+    let too_large = largest.is_none();
+    let largest = largest.flatten().map(|contents| placement(plan, board, &order, &contents, &models));
+    Ok(Placed::Refused(Box::new(Refusal { rules, largest, too_large })))
 }
 
 /// The board without sockets that the plan says hold no processor.

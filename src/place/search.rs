@@ -6,6 +6,7 @@
 //! uses of all sockets, socket by socket. Costs are compared like words in a dictionary and add up term by
 //! term, so the best part belongs to the best whole.
 
+use std::cell::Cell;
 use std::collections::BTreeMap;
 
 use super::Kind;
@@ -39,8 +40,14 @@ impl Order {
         Self { kinds, counts }
     }
 
-    fn total(&self) -> usize {
+    pub(super) fn total(&self) -> usize {
         self.counts.iter().sum()
+    }
+
+    /// The order without modules for which there is no slot anyway, whatever else is placed.
+    pub(super) fn capped(&self, slots: usize) -> Self {
+        let counts = self.counts.iter().map(|count| (*count).min(slots)).collect();
+        Self { kinds: self.kinds.clone(), counts }
     }
 
     /// The weight of each kind in a use, and the number of uses.
@@ -57,6 +64,9 @@ impl Order {
 
 /// More uses than this are not searched.
 const MOST_USES: usize = 4_000_000;
+
+/// More cells than this are not kept: with all that is beside them they take less than 256 MiB.
+const MOST_CELLS: usize = 2_000_000;
 
 /// More steps than this are not taken.
 const MOST_STEPS: usize = 600_000_000;
@@ -103,15 +113,24 @@ pub(super) fn best(
     whole: bool,
 ) -> Option<Option<Vec<Vec<usize>>>> {
     let (weights, uses) = order.radix().filter(|(_, uses)| *uses <= MOST_USES)?;
-    let search = Search { board, order, processors, weights, uses };
+    let search = Search { board, order, processors, weights, uses, cells: Cell::new(0) };
     let count = |contents: &Vec<Vec<usize>>| contents.iter().map(Vec::len).sum::<usize>();
-    // The largest part is what fits with no demand on the speed; among parts of that size, the fastest.
-    let wanted = if whole { order.total() } else { search.place(None, false)?.as_ref().map_or(0, count) };
+    // The largest part is what fits with no demand on the speed; among parts of that size, the fastest. Mostly
+    // it fills all slots, which leaves little to look at.
+    let wanted = if whole {
+        order.total()
+    } else {
+        let all = order.total().min(board.slots().count());
+        match search.place(None, false, all)? {
+            Some(found) => count(&found),
+            None => search.place(None, false, 0)?.as_ref().map_or(0, count),
+        }
+    };
     if wanted == 0 {
         return Some(None);
     }
     for least in search.speeds() {
-        if let Some(found) = search.place(least, whole)?
+        if let Some(found) = search.place(least, whole, wanted)?
             && count(&found) == wanted
         {
             return Some(Some(found));
@@ -127,7 +146,12 @@ pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec
         return vec![format!("{} modules for {slots} slots", order.total())];
     }
     let mut names = Vec::new();
-    let fits = |board: &Board| best(board, order, processors, true).flatten().is_some();
+    let too_large = Cell::new(false);
+    let fits = |board: &Board| {
+        let found = best(board, order, processors, true);
+        too_large.set(too_large.get() || found.is_none());
+        found.flatten().is_some()
+    };
     if let Some(limit) = &board.rules.ranks_per_channel {
         let mut without = board.clone();
         without.rules.ranks_per_channel = None;
@@ -151,7 +175,12 @@ pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec
         }
     }
     if names.is_empty() {
-        names.push("several rules together".to_owned());
+        let why = if too_large.get() {
+            "the board's rules; the search for the one that stops it would be too large"
+        } else {
+            "several rules together"
+        };
+        names.push(why.to_owned());
     }
     names
 }
@@ -162,12 +191,62 @@ struct Search<'s> {
     processors: &'s [&'s str],
     weights: Vec<usize>,
     uses: usize,
+    /// Number of cells that are kept now.
+    cells: Cell<usize>,
+}
+
+/// One step of a search: for every use that can be reached, in their order, the cost so far and the choice
+/// that led there.
+type Layer = Vec<(usize, Cost, u32)>;
+
+/// The cell of a use.
+fn at(layer: &Layer, usage: usize) -> Option<u32> {
+    let index = layer.binary_search_by_key(&usage, |(own, ..)| *own).ok()?;
+    layer.get(index).map(|(_, _, choice)| *choice)
+}
+
+/// A layer while it is filled, with the place of each use in it.
+struct Filling {
+    layer: Layer,
+    index: Vec<u32>,
+}
+
+impl Filling {
+    fn new(uses: usize) -> Self {
+        Self { layer: Vec::new(), index: vec![u32::MAX; uses] }
+    }
+
+    /// Keeps the cheaper of what is there and what is offered.
+    fn offer(&mut self, usage: usize, cost: Cost, choice: u32) {
+        let Some(index) = self.index.get_mut(usage) else { return };
+        match self.layer.get_mut(*index as usize) {
+            Some((_, old, kept)) => {
+                if cost < *old {
+                    (*old, *kept) = (cost, choice);
+                }
+            }
+            None => {
+                *index = u32::try_from(self.layer.len()).unwrap_or(u32::MAX);
+                self.layer.push((usage, cost, choice));
+            }
+        }
+    }
+
+    /// The layer that was filled; the next one starts empty.
+    fn take(&mut self) -> Layer {
+        let mut layer = std::mem::take(&mut self.layer);
+        for (usage, ..) in &layer {
+            self.index[*usage] = u32::MAX;
+        }
+        layer.sort_unstable_by_key(|(usage, ..)| *usage);
+        layer
+    }
 }
 
 /// The best contents of one socket for each use, as a chain from channel to channel.
 struct Table {
-    /// Per channel and use: cost so far, and the content that led there.
-    layers: Vec<Vec<Option<(Cost, u32)>>>,
+    /// Per channel: the contents that lead to each use.
+    layers: Vec<Layer>,
     contents: Vec<Content>,
 }
 
@@ -249,10 +328,16 @@ impl Search<'_> {
         }
     }
 
-    /// The best placement in which every channel allows at least `least`.
+    /// The best placement of at least `wanted` modules in which every channel allows at least `least`.
     #[expect(clippy::option_option, reason = "two different questions")]
-    fn place(&self, least: Option<TransferRate>, whole: bool) -> Option<Option<Vec<Vec<usize>>>> {
+    fn place(
+        &self,
+        least: Option<TransferRate>,
+        whole: bool,
+        wanted: usize,
+    ) -> Option<Option<Vec<Vec<usize>>>> {
         let forms = self.forms();
+        self.cells.set(0);
         let mut tables: BTreeMap<Vec<usize>, Socket> = BTreeMap::new();
         for form in &forms {
             if !tables.contains_key(form) {
@@ -260,9 +345,17 @@ impl Search<'_> {
             }
         }
         let sockets: Vec<&Socket> = forms.iter().filter_map(|form| tables.get(form)).collect();
-        let Some(chosen) = self.combine(&sockets, &forms, whole)? else { return Some(None) };
-        let contents = sockets.iter().zip(chosen).flat_map(|(table, usage)| table.unwind(usage)).collect();
-        Some(Some(contents))
+        let Some(chosen) = self.combine(&sockets, &forms, whole, wanted)? else { return Some(None) };
+        let mut contents: Vec<Vec<Vec<usize>>> =
+            sockets.iter().zip(chosen).map(|(table, usage)| table.unwind(usage)).collect();
+        for (socket, form) in contents.iter_mut().zip(&forms) {
+            first_ones_first(socket, form, |content| (std::cmp::Reverse(content.len()), content.clone()));
+        }
+        let modules = |socket: &Vec<Vec<usize>>| socket.iter().map(Vec::len).sum::<usize>();
+        first_ones_first(&mut contents, &forms, |socket| {
+            (std::cmp::Reverse(modules(socket)), socket.clone())
+        });
+        Some(Some(contents.into_iter().flatten().collect()))
     }
 
     /// Modules in a use.
@@ -331,41 +424,40 @@ impl Search<'_> {
         let most = form.iter().copied().max().unwrap_or(0);
         let contents: Vec<Content> =
             self.contents(most).into_iter().filter(|content| allowed(content)).collect();
-        let mut layers: Vec<Vec<Option<(Cost, u32)>>> = Vec::with_capacity(form.len());
-        let mut states: Vec<(usize, Cost)> = vec![(0, (0, 0, 0))];
+        let mut layers: Vec<Layer> = Vec::with_capacity(form.len());
+        let mut filling = Filling::new(self.uses);
+        let start: Layer = vec![(0, (0, 0, 0), 0)];
         for slots in form {
-            if states.len().saturating_mul(contents.len()) > MOST_STEPS {
+            let before = layers.last().unwrap_or(&start);
+            if before.len().saturating_mul(contents.len()) > MOST_STEPS {
                 return None;
             }
-            let mut layer: Vec<Option<(Cost, u32)>> = vec![None; self.uses];
-            let mut reached = Vec::new();
-            for (usage, cost) in &states {
+            for (usage, cost, _) in before {
                 for (number, content) in contents.iter().enumerate() {
                     if content.modules.len() > *slots || !self.adds(*usage, content.usage) {
                         continue;
                     }
                     let own = (0, content.mebibytes.pow(2), usize::from(content.modules.is_empty()));
-                    let next = usage + content.usage;
-                    let sum = add(*cost, own);
-                    let cell = &mut layer[next];
-                    if cell.is_none() {
-                        reached.push(next);
-                    }
-                    if cell.is_none_or(|(old, _)| sum < old) {
-                        *cell = Some((sum, u32::try_from(number).unwrap_or(u32::MAX)));
-                    }
+                    let number = u32::try_from(number).unwrap_or(u32::MAX);
+                    filling.offer(usage + content.usage, add(*cost, own), number);
                 }
+                self.has_room(filling.layer.len())?;
             }
-            states =
-                reached.iter().filter_map(|usage| layer[*usage].map(|(cost, _)| (*usage, cost))).collect();
-            layers.push(layer);
+            layers.push(self.keep(filling.take()));
         }
+        let states = layers.last().unwrap_or(&start).iter().map(|(usage, cost, _)| (*usage, *cost)).collect();
         Some((Table { layers, contents }, states))
     }
 
-    /// The use of each socket in the best placement.
+    /// The use of each socket in the best placement of at least `wanted` modules.
     #[expect(clippy::option_option, reason = "two different questions")]
-    fn combine(&self, sockets: &[&Socket], forms: &[Vec<usize>], whole: bool) -> Option<Option<Vec<usize>>> {
+    fn combine(
+        &self,
+        sockets: &[&Socket],
+        forms: &[Vec<usize>],
+        whole: bool,
+        wanted: usize,
+    ) -> Option<Option<Vec<usize>>> {
         let size_of = |usage: usize| -> u128 {
             let mut rest = usage;
             let sizes = self.order.counts.iter().zip(&self.order.kinds).map(|(count, (_, load))| {
@@ -378,8 +470,9 @@ impl Search<'_> {
         let full = self.uses - 1;
         let all = self.order.total();
         let room: Vec<usize> = forms.iter().map(|form| form.iter().sum()).collect();
-        let mut layers: Vec<Vec<Option<(Cost, usize)>>> = Vec::new();
-        let mut states: Vec<(usize, usize, Cost)> = vec![(0, 0, (0, 0, 0))];
+        let mut layers: Vec<Layer> = Vec::new();
+        let mut filling = Filling::new(self.uses);
+        let start: Layer = vec![(0, (0, 0, 0), 0)];
         for (index, table) in sockets.iter().enumerate() {
             let later: usize = room[index + 1..].iter().sum();
             let choices: Vec<(usize, usize, Cost)> = table
@@ -389,53 +482,63 @@ impl Search<'_> {
                     (*usage, self.modules(*usage), add((size_of(*usage).pow(2), 0, 0), *cost))
                 })
                 .collect();
-            if states.len().saturating_mul(choices.len()) > MOST_STEPS {
+            let before = layers.last().unwrap_or(&start);
+            if before.len().saturating_mul(choices.len()) > MOST_STEPS {
                 return None;
             }
-            let mut cells: Vec<Option<(Cost, usize)>> = vec![None; self.uses];
-            let mut reached = Vec::new();
-            for (usage, modules, cost) in &states {
+            for (usage, cost, _) in before {
+                let modules = self.modules(*usage);
                 for (own, count, own_cost) in &choices {
                     // What the sockets that follow cannot hold must be placed by now.
-                    if (whole && modules + count + later < all)
-                        || modules + count > all
-                        || !self.adds(*usage, *own)
-                    {
+                    if modules + count + later < wanted || modules + count > all || !self.adds(*usage, *own) {
                         continue;
                     }
-                    let next = usage + own;
-                    let sum = add(*cost, *own_cost);
-                    let cell = &mut cells[next];
-                    if cell.is_none() {
-                        reached.push((next, modules + count));
-                    }
-                    if cell.is_none_or(|(old, _)| sum < old) {
-                        *cell = Some((sum, *own));
-                    }
+                    let choice = u32::try_from(*own).unwrap_or(u32::MAX);
+                    filling.offer(usage + own, add(*cost, *own_cost), choice);
                 }
+                self.has_room(filling.layer.len())?;
             }
-            states = reached
-                .iter()
-                .filter_map(|(usage, modules)| cells[*usage].map(|(cost, _)| (*usage, *modules, cost)))
-                .collect();
-            layers.push(cells);
+            layers.push(self.keep(filling.take()));
         }
+        let last = layers.last().unwrap_or(&start);
         let end = if whole {
-            states.iter().find(|(usage, ..)| *usage == full).map(|(usage, ..)| *usage)
+            at(last, full).map(|_| full)
         } else {
-            let better =
-                |state: &&(usize, usize, Cost)| (state.1, size_of(state.0), std::cmp::Reverse(state.2));
-            states.iter().max_by_key(better).map(|(usage, ..)| *usage)
+            let better = |state: &&(usize, Cost, u32)| {
+                (self.modules(state.0), size_of(state.0), std::cmp::Reverse(state.1))
+            };
+            last.iter().max_by_key(better).map(|(usage, ..)| *usage)
         };
         let Some(mut usage) = end else { return Some(None) };
         let mut chosen = Vec::new();
         for layer in layers.iter().rev() {
-            let Some((_, own)) = layer[usage] else { return Some(None) };
+            let Some(own) = at(layer, usage).map(|own| own as usize) else { return Some(None) };
             chosen.push(own);
             usage -= own;
         }
         chosen.reverse();
         Some(Some(chosen))
+    }
+
+    /// Whether so many cells may be kept besides those that are.
+    fn has_room(&self, more: usize) -> Option<()> {
+        (self.cells.get() + more <= MOST_CELLS).then_some(())
+    }
+
+    fn keep(&self, layer: Layer) -> Layer {
+        self.cells.set(self.cells.get() + layer.len());
+        layer
+    }
+}
+
+/// Puts what holds most first. Channels of one socket and sockets of one form are alike, so that any order of
+/// their contents is as good; people look for the first ones first.
+fn first_ones_first<T, F: PartialEq, K: Ord>(items: &mut [T], forms: &[F], key: impl Fn(&T) -> K) {
+    for at in 0..items.len() {
+        let alike = (at..items.len()).filter(|other| forms.get(*other) == forms.get(at));
+        if let Some(first) = alike.min_by_key(|other| key(&items[*other])) {
+            items.swap(at, first);
+        }
     }
 }
 
@@ -447,7 +550,7 @@ impl Socket {
         let mut usage = usage;
         let mut contents = Vec::new();
         for layer in table.layers.iter().rev() {
-            let Some((_, number)) = layer[usage] else { break };
+            let Some(number) = at(layer, usage) else { break };
             let content = &table.contents[number as usize];
             contents.push(content.modules.clone());
             usage -= content.usage;

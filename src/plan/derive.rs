@@ -17,7 +17,7 @@ pub struct Derived {
 /// Derives the plan that `population` fulfils exactly.
 ///
 /// What the listing states about a module is demanded, but for a range of voltages and for equal widths, which
-/// many registered modules print. With `any_serial` the serial numbers of machine
+/// many registered modules print. Empty slots without a name of their own are left out. With `any_serial` the serial numbers of machine
 /// and modules are left out, so that the plan serves every machine that is fitted alike.
 pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_serial: bool) -> Derived {
     let mut cautions = Vec::new();
@@ -58,6 +58,8 @@ fn machine(listing: &Listing<'_>, any_serial: bool) -> MachineSelector {
 
 fn demand(slot: &Slot<'_>, any_serial: bool, cautions: &mut Vec<String>) -> Option<Demand> {
     match &slot.state {
+        // A name such as `NO DIMM` goes with the emptiness: filled, the slot has another one.
+        SlotState::Empty if slot.is_nameless() => None,
         SlotState::Empty => Some(Demand::Empty),
         SlotState::Fitted(module) => Some(Demand::Module(wanted(module, any_serial))),
         SlotState::NotRunning(_) => {
@@ -92,12 +94,16 @@ fn wanted(module: &Module<'_>, any_serial: bool) -> Wanted {
         maker: module.maker.map(|maker| maker.name().to_owned()),
         part: module.part.map(str::to_owned),
         serial: if any_serial { None } else { module.serial.map(str::to_owned) },
-        // Equal widths are printed for many registered modules; only a kind without check bits makes them one.
-        ecc: match (module.check_bits, module.kind) {
-            (CheckBits::Present, _) => Some(true),
-            (CheckBits::None, Some(ModuleKind::Udimm | ModuleKind::SoDimm)) => Some(false),
-            _ => None,
-        },
+        ecc: check_bits(module),
+    }
+}
+
+/// Equal widths are printed for many registered modules; only a kind without check bits makes them one.
+fn check_bits(module: &Module<'_>) -> Option<bool> {
+    match (module.check_bits, module.kind) {
+        (CheckBits::Present, _) => Some(true),
+        (CheckBits::None, Some(ModuleKind::Udimm | ModuleKind::SoDimm)) => Some(false),
+        _ => None,
     }
 }
 
@@ -114,5 +120,9 @@ fn expectation(population: &Population<'_>, cautions: &mut Vec<String>) -> Expec
                 .to_owned(),
         );
     }
-    Expectation { speed, total: population.totals.detected.filter(|_| fitted), ecc: off.then_some(false) }
+    // Some firmware states correction for modules that have no check bits to correct with.
+    let can = population.fitted().any(|(_, module)| check_bits(module) != Some(false));
+    let on = can && population.error_correction.is_some_and(ErrorCorrection::corrects);
+    let ecc = if off { Some(false) } else { on.then_some(true) };
+    Expectation { speed, total: population.totals.detected.filter(|_| fitted), ecc }
 }

@@ -219,6 +219,11 @@ impl Plan {
         self.slots.iter().find(|planned| planned.slot == slot)
     }
 
+    /// All demands by their slots, for looking up many of them.
+    pub fn demands(&self) -> std::collections::HashMap<&str, &Demand> {
+        self.slots.iter().map(|planned| (planned.slot.as_str(), &planned.demand)).collect()
+    }
+
     /// The slots that should hold a module, with the module.
     pub fn modules(&self) -> impl Iterator<Item = (&PlannedSlot, &Wanted)> {
         self.slots.iter().filter_map(|planned| match &planned.demand {
@@ -227,8 +232,14 @@ impl Plan {
         })
     }
 
-    /// The total the plan leads to: as stated, or the sum of its modules if each has a size.
+    /// Whether the plan says anything that a machine can fail to fulfil.
+    pub fn demands_anything(&self) -> bool {
+        !self.slots.is_empty() || self.expect != Expectation::default()
+    }
+
+    /// The total the plan leads to: as stated, or the sum of its modules if there are any and each has a size.
     pub fn planned_total(&self) -> Option<Bytes> {
-        self.expect.total.or_else(|| self.modules().map(|(_, wanted)| wanted.size).sum::<Option<Bytes>>())
+        let sum = || self.modules().map(|(_, wanted)| wanted.size).sum::<Option<Bytes>>();
+        self.expect.total.or_else(|| self.modules().next().and_then(|_| sum()))
     }
 }

@@ -1,5 +1,6 @@
 //! From YAML to a checked plan. The forms below are the plan file's shape; nothing else knows them.
 
+use std::collections::{HashMap, HashSet};
 use std::fmt;
 
 use serde::Deserialize;
@@ -203,34 +204,7 @@ impl<'de> Deserialize<'de> for ModuleForm {
 }
 
 #[cfg(feature = "schema")]
-mod schema_impls {
-    use std::borrow::Cow;
-
-    use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-
-    impl JsonSchema for super::OrderForm {
-        fn schema_name() -> Cow<'static, str> {
-            "OrderLine".into()
-        }
-        fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-            let fields = generator.subschema_for::<super::CountForm>();
-            json_schema!({ "oneOf": [
-                { "type": "string", "description": "`COUNT x STICKER`." },
-                fields
-            ] })
-        }
-    }
-
-    impl JsonSchema for super::ModuleForm {
-        fn schema_name() -> Cow<'static, str> {
-            "Module".into()
-        }
-        fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-            let fields = generator.subschema_for::<super::FieldsForm>();
-            json_schema!({ "oneOf": [{ "type": "string", "description": "The label on the sticker." }, fields] })
-        }
-    }
-}
+mod schema_impls;
 
 /// The JSON Schema of plan files, for editors.
 #[cfg(feature = "schema")]
@@ -245,16 +219,25 @@ pub fn schema() -> serde_json::Value {
 pub fn read(file: &str, text: &str) -> Result<Plan, FileError> {
     let source = Source { file, text, what: "a plan in YAML", page: "docs/plan.md" };
     let form: PlanForm = source.read()?;
-    Reader { source }.plan(form)
+    Reader { source, lines: source.index() }.plan(form)
 }
 
 struct Reader<'t> {
     source: Source<'t>,
+    /// Where names stand, since a plan can hold thousands of them.
+    lines: HashMap<String, u32>,
+}
+
+/// The slots read so far, with their names.
+#[derive(Default)]
+struct Slots {
+    all: Vec<PlannedSlot>,
+    names: HashSet<String>,
 }
 
 impl Reader<'_> {
     fn plan(&self, form: PlanForm) -> Result<Plan, FileError> {
-        let mut slots: Vec<PlannedSlot> = Vec::new();
+        let mut slots = Slots::default();
         for fit in form.fit {
             self.fit(fit, &mut slots)?;
         }
@@ -280,11 +263,11 @@ impl Reader<'_> {
             mode: form.mode,
             processors: form.processors.0.into_iter().map(processor).collect(),
             order,
-            slots,
+            slots: slots.all,
             expect,
             waived,
         };
-        if plan.slots.is_empty() && plan.order.is_empty() && plan.expect == Expectation::default() {
+        if plan.order.is_empty() && !plan.demands_anything() {
             let advice = "Write at least one line under `fit`, or start from `asfitted plan from LISTING`.";
             return Err(self.source.error(
                 None,
@@ -333,7 +316,7 @@ impl Reader<'_> {
         })
     }
 
-    fn fit(&self, fit: FitForm, slots: &mut Vec<PlannedSlot>) -> Result<(), FileError> {
+    fn fit(&self, fit: FitForm, slots: &mut Slots) -> Result<(), FileError> {
         let names = fit.slots.0;
         let wanted = self.module(fit.module, names.first().map_or("", String::as_str))?;
         let line = names.first().and_then(|name| self.source.line_of(name));
@@ -356,6 +339,12 @@ impl Reader<'_> {
             let advice = "Write `serials: [...]` with one serial per slot, or split the line.";
             return Err(self.source.error(line, found, "one serial per module", advice));
         }
+        if let Some(serial) = serials.iter().find(|serial| clean(serial).is_none()) {
+            let line = self.lines.get(serial.as_str()).copied().or(line);
+            let found = format!("`{serial}` under `serials`, which is no serial number but a placeholder");
+            let advice = "Read it off the sticker, or leave `serials` out to take any serial number.";
+            return Err(self.source.error(line, found, "the serial number of each module", advice));
+        }
         for (index, name) in names.iter().enumerate() {
             let serial = serials.get(index).cloned().or_else(|| wanted.serial.clone());
             self.add(slots, name, Demand::Module(Wanted { serial, ..wanted.clone() }))?;
@@ -363,7 +352,7 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn add(&self, slots: &mut Vec<PlannedSlot>, name: &str, demand: Demand) -> Result<(), FileError> {
+    fn add(&self, slots: &mut Slots, name: &str, demand: Demand) -> Result<(), FileError> {
         let slot = collapse(name).into_owned();
         if slot.is_empty() {
             return Err(self.source.error(
@@ -373,13 +362,13 @@ impl Reader<'_> {
                 "Remove it, or name the slot.",
             ));
         }
-        if slots.iter().any(|planned| planned.slot == slot) {
+        if !slots.names.insert(slot.clone()) {
             let line = self.source.lines_with(&slot).nth(1).or_else(|| self.source.line_of(&slot));
             let advice = "Keep one of the two.";
             return Err(self.source.error(line, format!("slot `{slot}` twice"), "each slot once", advice));
         }
-        let line = self.source.line_of(&slot).unwrap_or(0);
-        slots.push(PlannedSlot { slot, line, demand });
+        let line = self.lines.get(&slot).copied().or_else(|| self.source.line_of(&slot)).unwrap_or(0);
+        slots.all.push(PlannedSlot { slot, line, demand });
         Ok(())
     }
 
@@ -601,6 +590,10 @@ waive: [width]
             (
                 "fit:\n  - module: {sticker: 8GB, size: 16 GiB}\n    slots: [A1]\n",
                 ["p.yaml:2:", "contradicts", "adds to the sticker", "Correct"],
+            ),
+            (
+                "fit:\n  - module: 8GB\n    slots: [A1]\n    serials: [UNKNOWN]\n",
+                ["p.yaml:4:", "`UNKNOWN` under `serials`", "the serial number", "leave `serials` out"],
             ),
             ("name: x\nname: y\n", ["p.yaml:2:", "`name` twice", "each key once", "Merge"]),
             (

@@ -17,9 +17,9 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
     let chosen: Vec<(usize, Option<usize>)> = listing
         .devices
         .iter()
+        .zip(arrays_of(listing))
         .enumerate()
-        .filter_map(|(index, device)| {
-            let array = array_of(listing, device);
+        .filter_map(|(index, (device, array))| {
             is_memory_slot(listing, device, array).then_some((index, array))
         })
         .collect();
@@ -55,18 +55,35 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .min_by_key(|correction| (*correction != ErrorCorrection::NONE, correction.0));
     let totals = totals::sum(&slots, listing);
     let sockets = sockets(listing, &slots);
-    let mut population = Population { slots, sockets, totals, error_correction, observations: Vec::new() };
+    let mut population = Population { slots, sockets, totals, error_correction, ..Population::default() };
+    population.index_names();
     population.observations = observe::observe(listing, &population);
     population
 }
 
-/// The array of a device: by handle, or the array printed before it where the quiet form hides handles.
-fn array_of(listing: &Listing<'_>, device: &MemoryDevice<'_>) -> Option<usize> {
-    if listing.has_handles {
+/// The array of each device: by handle, or the array printed before it where the quiet form hides handles.
+///
+/// Without handles that holds only if every array is followed by its devices; where some are printed in a
+/// row, it is open which devices belong to which.
+fn arrays_of(listing: &Listing<'_>) -> Vec<Option<usize>> {
+    let by_handle = |device: &MemoryDevice<'_>| {
         let handle = device.array_handle.get()?;
-        return listing.arrays.iter().position(|array| array.head.handle == Some(handle));
+        listing.arrays.iter().position(|array| array.head.handle == Some(handle))
+    };
+    if listing.has_handles {
+        return listing.devices.iter().map(by_handle).collect();
     }
-    listing.arrays.iter().rposition(|array| array.head.order < device.head.order)
+    let before = |device: &MemoryDevice<'_>| {
+        listing.arrays.iter().rposition(|array| array.head.order < device.head.order)
+    };
+    let of_devices: Vec<Option<usize>> = listing.devices.iter().map(before).collect();
+    let bare = |array: usize| {
+        listing.arrays[array].device_count.get() != Some(0) && !of_devices.contains(&Some(array))
+    };
+    if !listing.devices.is_empty() && listing.arrays.len() > 1 && (0..listing.arrays.len()).any(bare) {
+        return vec![None; listing.devices.len()];
+    }
+    of_devices
 }
 
 /// Arrays that can hold main memory, in the order of the listing.
@@ -108,6 +125,26 @@ fn short_name(name: &str) -> Option<&'static str> {
     [LETTERS, DIGITS].into_iter().find_map(|all| all.find(name).and_then(|at| all.get(at..at + name.len())))
 }
 
+/// Both labels of a slot as printed, blanks collapsed.
+fn labels_of<'a>(listing: &Listing<'a>, device: &MemoryDevice<'a>) -> (Cow<'a, str>, Cow<'a, str>) {
+    let printed = |field: &Field<&'a str>| match field {
+        Field::Stated(text, _) => collapse(text),
+        // `Not Specified` is a label like any other when it comes to naming.
+        Field::Unknown(place) => collapse(listing.value(*place)),
+        Field::Absent => Cow::Borrowed(""),
+    };
+    (printed(&device.locator), printed(&device.bank_locator))
+}
+
+/// Both labels as names are made of them: a slot without a Locator has a word in its place.
+pub(crate) fn printed_labels<'a>(
+    listing: &Listing<'a>,
+    device: &MemoryDevice<'a>,
+) -> (Cow<'a, str>, Cow<'a, str>) {
+    let (locator, bank) = labels_of(listing, device);
+    (if locator.is_empty() { Cow::Borrowed(UNLABELLED) } else { locator }, bank)
+}
+
 /// Names of the chosen slots.
 struct Names<'a> {
     locators: Vec<Cow<'a, str>>,
@@ -116,16 +153,9 @@ struct Names<'a> {
 
 impl<'a> Names<'a> {
     fn of(listing: &Listing<'a>, chosen: &[(usize, Option<usize>)]) -> Self {
-        let printed = |field: &Field<&'a str>| match field {
-            Field::Stated(text, _) => collapse(text),
-            // `Not Specified` is a label like any other when it comes to naming.
-            Field::Unknown(place) => collapse(listing.value(*place)),
-            Field::Absent => Cow::Borrowed(""),
-        };
-        let of = |field: fn(&MemoryDevice<'a>) -> Field<&'a str>| {
-            chosen.iter().map(|(index, _)| printed(&field(&listing.devices[*index]))).collect::<Vec<_>>()
-        };
-        Self { locators: of(|d| d.locator), banks: of(|d| d.bank_locator) }
+        let (locators, banks) =
+            chosen.iter().map(|(index, _)| labels_of(listing, &listing.devices[*index])).unzip();
+        Self { locators, banks }
     }
 
     /// Unique names in the order of the slots.
@@ -338,5 +368,19 @@ mod tests {
         let body = "Physical Memory Array\n\tUse: Flash Memory\n\nMemory Device\n\tSize: 4 MB\n\tType: Other\n\n\
                     Physical Memory Array\n\tUse: System Memory\n\nMemory Device\n\tSize: 4 GB\n\tLocator: A1\n\n";
         population_of(body, |p| assert_eq!(p.totals.slots, 1));
+    }
+
+    #[test]
+    fn quiet_arrays_in_a_row_leave_the_array_open() {
+        let flash = "Physical Memory Array\n\tUse: Flash Memory\n\tNumber Of Devices: 1\n\n";
+        let ram = "Physical Memory Array\n\tUse: System Memory\n\tNumber Of Devices: 1\n\n";
+        let device = "Memory Device\n\tSize: 4 GB\n\tLocator: A1\n\n";
+        let bios = "Memory Device\n\tSize: 4 MB\n\tLocator: BIOS\n\tType: Flash\n\n";
+        for body in [[ram, flash, device, bios].concat(), [flash, ram, bios, device].concat()] {
+            population_of(&body, |p| {
+                assert_eq!((p.totals.slots, p.totals.detected), (1, Some(Bytes::gib(4))));
+                assert_eq!(p.slots[0].array, None);
+            });
+        }
     }
 }

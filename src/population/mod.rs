@@ -13,6 +13,7 @@ mod totals;
 
 use std::borrow::Cow;
 
+pub(crate) use build::printed_labels;
 pub use build::rebuild;
 pub use module::{CheckBits, MODULE_KINDS, Module, ModuleKind, ModuleSize};
 pub use observe::{Observation, ObservationKind};
@@ -113,12 +114,30 @@ pub struct Population<'a> {
     pub error_correction: Option<ErrorCorrection>,
     /// Contradictions and oddities, for the person who reads the report.
     pub observations: Vec<Observation>,
+    /// Indices of the slots in the order of their names; empty where there are few, which need no index.
+    by_name: Vec<usize>,
 }
+
+/// From this number of slots on, names are looked up in an index.
+const MANY_SLOTS: usize = 64;
 
 impl<'a> Population<'a> {
     /// The slot of that name.
     pub fn slot(&self, name: &str) -> Option<(usize, &Slot<'a>)> {
-        self.slots.iter().enumerate().find(|(_, slot)| slot.name == name)
+        if self.by_name.len() != self.slots.len() {
+            return self.slots.iter().enumerate().find(|(_, slot)| slot.name == name);
+        }
+        let at = self.by_name.binary_search_by(|index| self.slots[*index].name.as_ref().cmp(name)).ok()?;
+        let index = *self.by_name.get(at)?;
+        Some((index, self.slots.get(index)?))
+    }
+
+    /// Makes the index of names.
+    fn index_names(&mut self) {
+        if self.slots.len() >= MANY_SLOTS {
+            self.by_name = (0..self.slots.len()).collect();
+            self.by_name.sort_by(|a, b| self.slots[*a].name.cmp(&self.slots[*b].name));
+        }
     }
 
     /// The slots that hold a module that gives memory, with the module.

@@ -2,7 +2,7 @@
 
 use super::note::{Note, NoteKind, Notes};
 use super::{ArrayRange, Board, DeviceRange, Field, Head, MemoryArray, MemoryDevice, Processor, System};
-use super::{memory, system};
+use super::{cut, memory, system};
 use crate::evidence::{Block, Marker, MarkerKind, Place, Text, scan};
 
 /// The records of one machine as stated. Borrows from the input.
@@ -32,6 +32,8 @@ pub struct Listing<'a> {
     pub notes: Vec<Note>,
     /// Whether the handle lines are printed; the quiet form has none.
     pub has_handles: bool,
+    /// Whether the end record is there; partial listings and the quiet form have none.
+    pub has_end: bool,
 }
 
 impl<'a> Listing<'a> {
@@ -60,6 +62,19 @@ impl<'a> Listing<'a> {
     /// Whether damage may hide records.
     pub fn may_miss_records(&self) -> bool {
         self.notes.iter().any(|note| note.kind.hides_records())
+    }
+
+    /// Where the listing starts: its header, or its first record of a type that is read.
+    pub fn start(&self) -> Option<Place> {
+        let heads = [
+            self.systems.first().map(|r| r.head),
+            self.boards.first().map(|r| r.head),
+            self.processors.first().map(|r| r.head),
+            self.arrays.first().map(|r| r.head),
+            self.devices.first().map(|r| r.head),
+        ];
+        let first = heads.into_iter().flatten().map(|head| head.place).min();
+        self.utility.place().or(self.smbios.place()).or(first)
     }
 
     /// The record types that are present, as bits of their numbers.
@@ -110,6 +125,7 @@ impl<'a> Listing<'a> {
         self.devices.extend(other.devices);
         self.array_ranges.extend(other.array_ranges);
         self.device_ranges.extend(other.device_ranges);
+        self.has_end |= other.has_end;
         for note in other.notes {
             if !self.notes.iter().any(|n| n.kind == note.kind) {
                 self.notes.push(note);
@@ -131,7 +147,8 @@ impl<'a> Listing<'a> {
 /// the one before is dropped with a note. What remains besides the first differs from it and is returned
 /// too; the caller decides. The result is never empty.
 pub fn read(text: &Text) -> Vec<Listing<'_>> {
-    let scanned = scan(text.as_str());
+    let mut scanned = scan(text.as_str());
+    let cut = cut::trim(text.as_str(), &mut scanned.blocks);
     let mut listings: Vec<Listing<'_>> = Vec::new();
     let (mut blocks, mut markers) = (scanned.blocks.as_slice(), scanned.markers.as_slice());
     let mut consumed = 0;
@@ -140,12 +157,22 @@ pub fn read(text: &Text) -> Vec<Listing<'_>> {
         let (own_markers, later) = markers.split_at(next.unwrap_or(markers.len()));
         let end = later.first().map_or(blocks.len(), |marker| marker.blocks_before - consumed);
         let (own_blocks, rest) = blocks.split_at(end.min(blocks.len()));
-        add(&mut listings, one(text.as_str(), own_blocks, own_markers));
+        let mut from = 0;
+        for end in quiet_starts(own_blocks).into_iter().chain([own_blocks.len()]) {
+            let markers = if from == 0 { own_markers } else { &[] };
+            add(&mut listings, one(text.as_str(), own_blocks.get(from..end).unwrap_or(&[]), markers));
+            from = end;
+        }
         if later.is_empty() {
             break;
         }
         consumed += own_blocks.len();
         (blocks, markers) = (rest, later);
+    }
+    if let (Some(place), Some(last)) = (cut, listings.last_mut()) {
+        let mut notes = Notes(std::mem::take(&mut last.notes));
+        notes.add(NoteKind::Truncated, Some(place));
+        last.notes = notes.0;
     }
     let others = listings.len() > 1;
     if let Some(first) = listings.first_mut() {
@@ -165,6 +192,17 @@ pub fn read(text: &Text) -> Vec<Listing<'_>> {
         first.notes = notes.0;
     }
     listings
+}
+
+/// Where further listings start in the quiet form, which has no headers: a machine has one System Information.
+/// Slots alone do not tell, since the slots of a second processor can have the labels of the first.
+fn quiet_starts(blocks: &[Block<'_>]) -> Vec<usize> {
+    if blocks.iter().any(|block| block.handle.is_some()) {
+        return Vec::new();
+    }
+    let systems: Vec<usize> =
+        blocks.iter().enumerate().filter(|(_, block)| block.kind == Some(1)).map(|(at, _)| at).collect();
+    systems.get(1..).unwrap_or(&[]).to_vec()
 }
 
 /// Index of the marker that starts the next listing: one that follows records, or a second header.
@@ -252,23 +290,26 @@ fn one<'a>(text: &'a str, blocks: &[Block<'a>], markers: &[Marker<'a>]) -> Listi
     if (others_seen || short) && !end_seen && !broken {
         notes.add(NoteKind::NoEnd, blocks.last().map(|block| block.place));
     }
+    listing.has_end = end_seen;
     note_repeated_handles(&listing, &mut notes);
     listing.notes = notes.0;
     listing
 }
 
-/// Whether an array of the listing promises more devices than point to it.
+/// Whether an array of the listing promises more devices than point to it, or than there are, where nothing
+/// points.
 fn promises_more(listing: &Listing<'_>) -> bool {
-    listing.has_handles
-        && !listing.devices.is_empty()
-        && listing.arrays.iter().any(|array| {
-            let own = listing
-                .devices
-                .iter()
-                .filter(|device| device.array_handle.get() == array.head.handle)
-                .count();
-            array.device_count.get().is_some_and(|promised| promised as usize > own)
-        })
+    if listing.devices.is_empty() {
+        return false;
+    }
+    let promised = |array: &MemoryArray| array.device_count.get().map_or(0, |count| count as usize);
+    if !listing.has_handles {
+        return listing.arrays.iter().map(promised).sum::<usize>() > listing.devices.len();
+    }
+    listing.arrays.iter().any(|array| {
+        let own = |device: &&MemoryDevice<'_>| device.array_handle.get() == array.head.handle;
+        promised(array) > listing.devices.iter().filter(own).count()
+    })
 }
 
 fn read_marker<'a>(listing: &mut Listing<'a>, marker: &Marker<'a>, notes: &mut Notes) {

@@ -3,6 +3,7 @@
 //! Clause and table numbers are those of DMTF DSP0134 (SMBIOS Reference Specification) 3.9.0.
 
 mod body;
+mod cut;
 mod field;
 mod listing;
 mod memory;

@@ -204,7 +204,8 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
 fn slots(report: &AuditReport<'_, '_>, subject: Subject<'_, '_>) -> Vec<SlotJson> {
     let plan = report.plan;
     let speed = plan.expect.speed.map(|rate| rate.0);
-    let planned_of = |name: &str| match plan.demand(name).map(|planned| &planned.demand) {
+    let demands = plan.demands();
+    let planned_of = |name: &str| match demands.get(name) {
         Some(Demand::Module(wanted)) => Some(slots::planned(wanted, speed)),
         _ => None,
     };

@@ -89,10 +89,17 @@ fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Resul
         Verdict::Deviates => (Tone::Bad, "DEVIATES FROM THE PLAN"),
         Verdict::Unproven => (Tone::Doubt, "NOT PROVEN: nothing deviates, something is not shown"),
     };
+    // A plan can be fulfilled with modules left over; that must not be overlooked behind the verdict.
+    let more = match audit.findings.iter().filter(|f| f.kind == FindingKind::Unplanned).count() {
+        0 => String::new(),
+        1 => ", AND 1 MODULE MORE THAN PLANNED".to_owned(),
+        count => format!(", AND {count} MODULES MORE THAN PLANNED"),
+    };
     let detail = if parts.is_empty() { String::new() } else { format!(": {}", parts.join(", ")) };
     let verdict = match audit.verdict {
-        Verdict::Unproven => format!("{verdict} ({})", parts.join(", ")),
-        _ => format!("{verdict}{detail}"),
+        Verdict::Unproven => format!("{verdict}{more} ({})", parts.join(", ")),
+        Verdict::AsPlanned => format!("{verdict}{more}{detail}"),
+        Verdict::Deviates => format!("{verdict}{detail}"),
     };
     page.text(0, 2, tone, &verdict)?;
     page.entry(0, "plan", plan.name.as_deref().unwrap_or(&plan.source))?;

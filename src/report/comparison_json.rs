@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::population_json::NoteJson;
 use crate::compare::{COMPARED, Change, Comparison, Side};
 
 /// One comparison, version 1.
@@ -21,6 +22,8 @@ pub struct ComparisonJson {
     pub same: usize,
     /// Slots that differ.
     pub changes: Vec<ChangeJson>,
+    /// What makes the comparison doubtful.
+    pub notes: Vec<NoteJson>,
 }
 
 /// One slot that differs.
@@ -50,7 +53,12 @@ pub struct FieldJson {
 }
 
 /// The JSON form of a comparison.
-pub fn comparison_json(before: &str, after: &str, comparison: &Comparison) -> ComparisonJson {
+pub fn comparison_json(
+    before: &str,
+    after: &str,
+    comparison: &Comparison,
+    notes: &[String],
+) -> ComparisonJson {
     ComparisonJson {
         format: "asfitted.comparison",
         version: 1,
@@ -58,6 +66,7 @@ pub fn comparison_json(before: &str, after: &str, comparison: &Comparison) -> Co
         after: after.to_owned(),
         same: comparison.same,
         changes: comparison.changes.iter().map(change).collect(),
+        notes: notes.iter().map(|text| NoteJson::remark(text)).collect(),
     }
 }
 

@@ -15,6 +15,7 @@ pub fn write_comparison(
     before: &str,
     after: &str,
     comparison: &Comparison,
+    notes: &[String],
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let mut page = Page::new(out);
@@ -26,6 +27,9 @@ pub fn write_comparison(
     page.text(0, 2, tone, &format!("{headline}, {} the same", comparison.same))?;
     page.entry(0, "before", before)?;
     page.entry(0, "after", after)?;
+    for note in notes {
+        page.text(0, 2, Tone::Doubt, &format!("WARNING: {note}"))?;
+    }
     let mut groups: Vec<(&Change, Vec<&str>)> = Vec::new();
     for change in &comparison.changes {
         let alike = |first: &Change| {

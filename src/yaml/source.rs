@@ -1,5 +1,6 @@
 //! The text of one of our files, with what errors need: its name, and the lines where things stand.
 
+use std::collections::HashMap;
 use std::fmt;
 
 use serde::Deserialize;
@@ -54,6 +55,24 @@ impl Source<'_> {
     pub(crate) fn line_of(&self, word: &str) -> Option<u32> {
         // A name with blanks to collapse is written otherwise in the file; its first word still finds it.
         self.lines_with(word).next().or_else(|| self.lines_with(word.split_whitespace().next()?).next())
+    }
+
+    /// The line of every name as it stands in lists and after keys, blanks collapsed: where each stands first.
+    pub(crate) fn index(&self) -> HashMap<String, u32> {
+        let mut lines = HashMap::new();
+        for (line, number) in self.text.lines().zip(1u32..) {
+            for part in super::without_comment(line).split(['[', ']', '{', '}', ',']) {
+                let part = part.trim();
+                let part = part.strip_prefix("- ").unwrap_or(part);
+                let part = part.split_once(": ").map_or(part, |(_, value)| value);
+                let name = part.trim().trim_matches(['"', '\'']);
+                if !name.is_empty() {
+                    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
+                    lines.entry(name).or_insert(number);
+                }
+            }
+        }
+        lines
     }
 
     fn yaml_error(&self, error: &super::YamlError) -> FileError {

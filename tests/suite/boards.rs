@@ -260,6 +260,23 @@ fn facts_of_the_trade() {
     assert_eq!(board.sockets[0].channels.iter().map(|c| c.slots.len()).sum::<usize>(), 9);
 }
 
+/// Ranks inside a stack share a chip select, and no source counts them against the limit of a channel; plain
+/// ranks do count (X1).
+#[test]
+fn stacked_modules_count_with_their_package_ranks() {
+    let board = board::class("ddr4-2x6x2").unwrap();
+    let breaks = |limit: &str, sticker: &str| {
+        let mut board = board.clone();
+        board.rules.ranks_per_channel.as_mut().unwrap().value = limit.parse().unwrap();
+        let check = check_plan(&plan_of(&board, "", &[sticker, sticker]), &board).unwrap();
+        check.findings.iter().any(|finding| finding.kind == audit::FindingKind::RankLimit)
+    };
+    assert!(!breaks("8", "128GB 2S4Rx4 PC4-2666V-R"));
+    assert!(!breaks("8", "64GB 4Rx4 PC4-2666V-R"));
+    assert!(breaks("7", "64GB 4Rx4 PC4-2666V-R"));
+    assert!(breaks("3", "128GB 2S4Rx4 PC4-2666V-R"));
+}
+
 /// 1600-rated modules on the three-channel class run at 1333 and bring nothing over 1333-rated ones (V2).
 #[test]
 fn wasted_ratings_are_named() {

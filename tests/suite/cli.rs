@@ -7,52 +7,52 @@ use std::process::{Command as Process, Stdio};
 use assert_cmd::Command;
 use serde_json::Value;
 
-fn asfitted() -> Command {
+pub fn asfitted() -> Command {
     let mut command = Command::cargo_bin("asfitted").unwrap();
     command.env_remove("CLICOLOR_FORCE").env_remove("NO_COLOR");
     command
 }
 
 /// A folder with the demo's files.
-struct Bench {
+pub struct Bench {
     folder: tempfile::TempDir,
 }
 
 impl Bench {
-    fn new() -> Self {
+    pub fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
         asfitted().args(["demo", "--files"]).arg(folder.path()).assert().code(0);
         Self { folder }
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    fn read(&self, name: &str) -> String {
+    pub fn read(&self, name: &str) -> String {
         std::fs::read_to_string(self.path(name)).unwrap()
     }
 
-    fn write(&self, name: &str, text: impl AsRef<[u8]>) -> PathBuf {
+    pub fn write(&self, name: &str, text: impl AsRef<[u8]>) -> PathBuf {
         let path = self.path(name);
         std::fs::write(&path, text).unwrap();
         path
     }
 }
 
-fn audit(listing: &Path, plan: &Path) -> assert_cmd::assert::Assert {
+pub fn audit(listing: &Path, plan: &Path) -> assert_cmd::assert::Assert {
     asfitted().arg("audit").arg(listing).arg("--plan").arg(plan).assert()
 }
 
-fn stdout(assert: &assert_cmd::assert::Assert) -> String {
+pub fn stdout(assert: &assert_cmd::assert::Assert) -> String {
     String::from_utf8(assert.get_output().stdout.clone()).unwrap()
 }
 
-fn stderr(assert: &assert_cmd::assert::Assert) -> String {
+pub fn stderr(assert: &assert_cmd::assert::Assert) -> String {
     String::from_utf8(assert.get_output().stderr.clone()).unwrap()
 }
 
-fn json(assert: &assert_cmd::assert::Assert) -> Value {
+pub fn json(assert: &assert_cmd::assert::Assert) -> Value {
     serde_json::from_slice(&assert.get_output().stdout).unwrap()
 }
 

@@ -121,6 +121,6 @@ fn schemas_are_current() {
             .assert()
             .success();
         let made = String::from_utf8(made.get_output().stdout.clone()).unwrap();
-        assert_eq!(page(&format!("schemas/{of}.schema.json")), made, "write schemas/{of}.schema.json anew");
+        assert!(page(&format!("schemas/{of}.schema.json")) == made, "write schemas/{of}.schema.json anew");
     }
 }

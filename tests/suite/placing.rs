@@ -154,3 +154,33 @@ fn a_full_large_board_is_placed() {
     assert_eq!(Fitting::of_plan(&board, &placement.plan).count(), 72);
     assert!(merit(&board, &Fitting::of_plan(&board, &placement.plan), &[]).is_some());
 }
+
+/// Among equals the first sockets, channels and slots come first.
+#[test]
+fn the_first_places_are_taken_first() {
+    for (order, want) in [
+        ("3 x 16GB 2Rx4 PC3-10600R", "1a1 1b1 2a1"),
+        ("5 x 16GB 2Rx4 PC3-10600R", "1a1 1b1 1c1 2a1 2b1"),
+        ("1 x 16GB 2Rx4 PC3-10600R", "1a1"),
+        ("7 x 16GB 2Rx4 PC3-10600R", "1a1 1a2 1b1 1c1 2a1 2b1 2c1"),
+    ] {
+        let board = board::class("ddr3-2x3x3").unwrap();
+        let plan = plan::read("p", &format!("order: [{order}]\n")).unwrap();
+        let Placed::All(placement) = place(&plan, &board).unwrap() else { panic!() };
+        let taken: Vec<&str> = placement.plan.modules().map(|(planned, _)| planned.slot.as_str()).collect();
+        assert_eq!(taken.join(" "), want, "{order}");
+    }
+}
+
+/// Many kinds of many modules on a small board: the reason is the number, and the part that fits is found.
+#[test]
+fn too_many_modules_are_refused_for_their_number() {
+    let board = board::class("ddr4-2x6x2").unwrap();
+    let stickers = ["8GB 1Rx8", "16GB 1Rx4", "16GB 2Rx8", "32GB 2Rx4", "4GB 1Rx8", "64GB 2Rx4"];
+    let order: String = stickers.iter().map(|sticker| format!("  - 11 x {sticker} PC4-2400T-R\n")).collect();
+    let plan = plan::read("p", &format!("order:\n{order}")).unwrap();
+    let Placed::Refused(refusal) = place(&plan, &board).unwrap() else { panic!() };
+    assert_eq!(refusal.rules, ["66 modules for 24 slots"]);
+    let largest = refusal.largest.map(|placement| Fitting::of_plan(&board, &placement.plan).count());
+    assert!(largest == Some(24) || refusal.too_large, "{largest:?}");
+}
