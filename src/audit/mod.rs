@@ -8,9 +8,11 @@ mod machine;
 mod matching;
 mod placement;
 
+pub(crate) use assignment::{Costs, assign};
 pub(crate) use differences::{describe_found, describe_wanted};
 pub(crate) use finding::list;
 pub use finding::{Evidence, FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
+pub(crate) use matching::distance;
 
 pub use board::{breach_finding, processors};
 

@@ -4,6 +4,7 @@
 //! more than likely: the evidence names slots, hands find reasons.
 
 mod causes;
+mod movements;
 mod suspects;
 mod waterfall;
 mod work;
@@ -11,4 +12,4 @@ mod work;
 pub use causes::{CAUTIONS, Cause, Likelihood, causes};
 pub use suspects::{Suspicion, Told, assumed_plan, missing, suspects};
 pub use waterfall::{Stage, Station, meminfo_total, waterfall};
-pub use work::{Step, StepKind, work};
+pub use work::{Step, StepKind, movements, work};

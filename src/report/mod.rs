@@ -26,6 +26,7 @@ pub use slots::{ListingJson, MachineJson, ModuleJson, SlotJson};
 
 use crate::audit::Audit;
 use crate::board::Board;
+use crate::diagnose::{Step, work};
 use crate::plan::Plan;
 use crate::population::Population;
 use crate::records::Listing;
@@ -52,4 +53,11 @@ pub struct AuditReport<'r, 'a> {
     pub audit: &'r Audit,
     /// The board whose rules were checked.
     pub board: Option<&'r Board>,
+}
+
+impl AuditReport<'_, '_> {
+    /// The steps that turn what is fitted into what is planned.
+    pub(crate) fn work(&self) -> Vec<Step> {
+        work(self.subject.population, self.plan, &self.audit.findings)
+    }
 }

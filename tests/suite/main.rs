@@ -18,3 +18,4 @@ mod properties;
 mod reference;
 mod standards;
 mod table;
+mod work;
