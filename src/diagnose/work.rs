@@ -164,6 +164,14 @@ struct Place<'w> {
     told: Option<&'w str>,
 }
 
+impl Place<'_> {
+    /// That a module from the box comes although a finding names a detected one.
+    fn rather(&self) -> String {
+        let other = self.told.filter(|told| *told != self.name);
+        other.map_or_else(String::new, |told| format!(" (not the one in {told}, with fewer movements)"))
+    }
+}
+
 /// What is to be done, and the modules at hand.
 struct Bench<'w, 'a> {
     population: &'w Population<'a>,
@@ -229,13 +237,32 @@ impl<'w, 'a> Bench<'w, 'a> {
         (known && could_be(place.wanted, found)).then(|| differing_fields(place.wanted, found))
     }
 
+    /// How many demanded fields each module leaves open; `None` for one that cannot be the planned one. A serial
+    /// number is one module's alone: where one states it, no other is brought, nor left where the findings call
+    /// for another.
+    fn open_counts(&self, place: &Place<'_>) -> Vec<Option<usize>> {
+        let count = |module| self.open_fields(place, module).map(|fields| fields.len());
+        let mut open: Vec<Option<usize>> = (0..self.modules.len()).map(count).collect();
+        let states = |module: usize| {
+            self.population.slots[self.modules[module]].module().is_some_and(|found| found.serial.is_some())
+        };
+        let known = |(module, open): (usize, &Option<usize>)| open.is_some() && states(module);
+        if place.wanted.serial.is_some() && open.iter().enumerate().any(known) {
+            for (module, open) in open.iter_mut().enumerate() {
+                let stays = place.home == Some(self.modules[module]) && place.told == Some(place.name);
+                if !states(module) && !stays {
+                    *open = None;
+                }
+            }
+        }
+        open
+    }
+
     fn puzzle(&self) -> Puzzle {
         let seats: HashMap<usize, usize> =
             self.modules.iter().enumerate().map(|(module, slot)| (*slot, module)).collect();
         let fits = self.places.iter().map(|place| {
-            let open: Vec<Option<usize>> = (0..self.modules.len())
-                .map(|module| self.open_fields(place, module).map(|fields| fields.len()))
-                .collect();
+            let open = self.open_counts(place);
             let least = open.iter().flatten().min().copied().unwrap_or(0);
             let fit = |(module, open): (usize, Option<usize>)| {
                 Some(Fit {
@@ -290,12 +317,23 @@ impl<'w, 'a> Bench<'w, 'a> {
         steps.extend(stale.iter().map(|place| self.exchange(*place)));
         steps.extend(left.iter().map(|place| self.fit(*place, false)));
         steps.extend(bare.iter().map(|place| self.fit(*place, true)));
+        let stays = |module: &usize| target[*module].is_some() && target[*module] == seat[*module];
+        steps.extend((0..self.modules.len()).filter(stays).filter_map(|module| self.left_alone(module)));
+    }
+
+    /// The slot in which a finding says the module of `slot` belongs.
+    fn said(&self, slot: &str) -> Option<&str> {
+        of(self.findings, FindingKind::WrongSlot)
+            .find(|finding| finding.slot.as_deref() == Some(slot))
+            .and_then(|finding| finding.other_slot.as_deref())
     }
 
     fn removal(&self, module: usize, planned: bool) -> Step {
         let slot = self.name(module);
         let which = if self.runs(module) { "the module" } else { "the module that does not run" };
-        let text = if planned {
+        let text = if let Some(said) = self.said(slot) {
+            format!("take {which} out of {slot}; others fill {said}, with fewer movements")
+        } else if planned {
             format!("take {which} out of {slot}; the plan has no place for it")
         } else {
             format!("take {which} out of {slot}, or add it to the plan")
@@ -303,19 +341,38 @@ impl<'w, 'a> Bench<'w, 'a> {
         Step::new(StepKind::Remove, Some(slot), None, text)
     }
 
+    /// A finding may call for a move that the fewest movements do without.
+    fn left_alone(&self, module: usize) -> Option<Step> {
+        let slot = self.name(module);
+        let said = self.said(slot)?;
+        let text =
+            format!("leave the module in {slot}: it is right there too, with fewer movements than in {said}");
+        Some(Step::new(StepKind::Check, Some(slot), None, text))
+    }
+
     fn exchange(&self, place: usize) -> Step {
         let place = &self.places[place];
-        let said = of(self.findings, FindingKind::WrongModule)
-            .find(|finding| finding.slot.as_deref() == Some(place.name))
-            .map_or_else(|| describe_wanted(place.wanted), |finding| finding.expected.clone());
-        let text = format!("exchange the module in {} for the planned one: {said}", place.name);
+        let mut wanted = describe_wanted(place.wanted);
+        // A description leaves out what is seldom asked for; where that is what differs, it must be said.
+        let finding = of(self.findings, FindingKind::WrongModule)
+            .find(|finding| finding.slot.as_deref() == Some(place.name));
+        for word in finding.iter().flat_map(|finding| finding.expected.split(", ")) {
+            if !wanted.contains(word) && place.wanted.sticker.is_none() {
+                wanted = format!("{wanted}, {word}");
+            }
+        }
+        let why = match self.said(place.name) {
+            Some(other) => format!(" (others fill {other}, with fewer movements)"),
+            None => place.rather(),
+        };
+        let text = format!("exchange the module in {} for the planned one: {wanted}{why}", place.name);
         Step::new(StepKind::Exchange, Some(place.name), None, text)
     }
 
     /// An empty slot may hold a module that the firmware does not see.
     fn fit(&self, place: usize, may_be_there: bool) -> Step {
         let place = &self.places[place];
-        let (slot, wanted) = (place.name, describe_wanted(place.wanted));
+        let (slot, wanted) = (place.name, describe_wanted(place.wanted) + &place.rather());
         let text = if may_be_there {
             format!("look into {slot}: reseat the module, or fit {wanted}")
         } else {
@@ -398,19 +455,13 @@ impl<'w, 'a> Bench<'w, 'a> {
         let (from, place) = (self.name(module), &self.places[place]);
         let mut remark = String::new();
         if place.told != Some(from) {
-            let said = of(self.findings, FindingKind::WrongSlot)
-                .find(|finding| finding.slot.as_deref() == Some(from))
-                .and_then(|finding| finding.other_slot.as_deref());
-            remark = match said {
+            remark = match self.said(from) {
                 Some(said) => format!(" (it fits {} as well as {said}, with fewer movements)", place.name),
                 None => format!(" (it fits {}, with fewer modules to fetch or to move)", place.name),
             };
         }
         let open = self.open_fields(place, module).unwrap_or_default();
-        let least = (0..self.modules.len())
-            .filter_map(|other| self.open_fields(place, other))
-            .map(|fields| fields.len())
-            .min();
+        let least = self.open_counts(place).into_iter().flatten().min();
         if least.is_some_and(|least| open.len() > least) {
             remark.push_str(&format!("; compare its sticker first: {} not stated", open.join(", ")));
         }

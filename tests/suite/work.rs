@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap, HashMap};
 
-use asfitted::audit;
+use asfitted::audit::{self, Finding, FindingKind};
 use asfitted::diagnose::{Step, StepKind, movements, work};
 use asfitted::evidence::Text;
 use asfitted::plan::{Demand, Plan, PlannedSlot, Wanted};
@@ -63,6 +63,8 @@ enum Asked {
 struct Case {
     found: Vec<Option<Found>>,
     asked: Vec<Asked>,
+    /// Slots whose module is elsewhere or nowhere, by the findings.
+    told: Vec<String>,
 }
 
 fn name(slot: usize) -> String {
@@ -87,7 +89,7 @@ impl Case {
                 runs: !random.percent(4),
             }
         };
-        let mut case = Self { found: vec![None; slots], asked: vec![Asked::Nothing; slots] };
+        let mut case = Self { found: vec![None; slots], asked: vec![Asked::Nothing; slots], told: vec![] };
         let mut modules = Vec::new();
         for slot in &order[..count] {
             let kind = random.below(kinds);
@@ -133,6 +135,13 @@ impl Case {
                 case.asked[slot] = if idle && random.percent(50) { Asked::Idle } else { Asked::Empty };
             }
         }
+        for finding in case.work().1 {
+            case.told.extend(match finding.kind {
+                FindingKind::WrongSlot => finding.other_slot,
+                FindingKind::Missing | FindingKind::WrongModule => finding.slot,
+                _ => None,
+            });
+        }
         case
     }
 
@@ -174,8 +183,8 @@ impl Case {
         Plan { slots: slots.collect(), ..Plan::default() }
     }
 
-    /// The work order, and the number of modules that only need reseating.
-    fn work(&self) -> (Vec<Step>, usize) {
+    /// The work order, and the findings that it goes by.
+    fn work(&self) -> (Vec<Step>, Vec<Finding>) {
         let text = Text::from_bytes("case", self.listing().into_bytes()).unwrap();
         let listings = records::read(&text);
         let population = population::rebuild(&listings[0]);
@@ -190,7 +199,7 @@ impl Case {
         }
         let plan = self.plan();
         let audit = audit::audit(&listings[0], &population, &plan).unwrap();
-        (work(&population, &plan, &audit.findings), self.settled().len())
+        (work(&population, &plan, &audit.findings), audit.findings)
     }
 
     /// Whether nothing that is stated about a module contradicts what is asked.
@@ -204,8 +213,18 @@ impl Case {
             && serial.as_ref().is_none_or(|serial| found.serial.as_ref().is_none_or(|own| own == serial))
     }
 
-    /// As [`Self::agrees`]; a module that does not run and is elsewhere needs its part number besides.
+    /// As [`Self::could_be`], but where one module states the serial number asked for, no other is brought that
+    /// states none, nor left where the findings call for another.
     fn can_be(&self, at: usize, slot: usize) -> bool {
+        let states = |at: usize| self.found[at].as_ref().is_some_and(|found| found.serial.is_some());
+        let pinned = matches!(self.asked[slot], Asked::Module { serial: Some(_), .. })
+            && self.modules().into_iter().any(|other| states(other) && self.could_be(other, slot));
+        let stays = at == slot && !self.told.contains(&name(slot));
+        self.could_be(at, slot) && (stays || states(at) || !pinned)
+    }
+
+    /// As [`Self::agrees`]; a module that does not run and is elsewhere needs its part number besides.
+    fn could_be(&self, at: usize, slot: usize) -> bool {
         let idle = self.found[at].as_ref().is_some_and(|found| !found.runs);
         let by_part = match &self.asked[slot] {
             Asked::Module { part: Some(kind), .. } => {
@@ -423,30 +442,49 @@ fn fewest_on_the_board(case: &Case) -> (usize, usize) {
 
 /// The steps can be done, end as planned, and are as few as `fewest` says.
 fn judge(case: &Case, fewest: (usize, usize)) {
-    let (steps, reseats) = case.work();
+    let ((steps, findings), reseats) = (case.work(), case.settled().len());
     let fetched = case.perform(&steps);
     let counted = usize::try_from(movements(&steps)).unwrap();
     assert_eq!((fetched, counted), (fewest.0, fewest.1 + reseats), "{case:?}\n{steps:#?}");
     assert_eq!(steps.iter().map(|step| step.movements).sum::<u32>(), movements(&steps));
     assert_eq!(steps.iter().filter(|step| step.kind == StepKind::Reseat).count(), reseats, "{case:?}");
+    follows(&steps, &findings);
+}
+
+/// A module goes where a finding says that it belongs, or the step says why not.
+fn follows(steps: &[Step], findings: &[Finding]) {
+    for finding in findings.iter().filter(|finding| finding.kind == FindingKind::WrongSlot) {
+        let does = |step: &&Step| {
+            let (from, to) = match step.kind {
+                StepKind::Place => (&step.other_slot, &step.slot),
+                _ => (&step.slot, &step.other_slot),
+            };
+            let there = (from, to) == (&finding.slot, &finding.other_slot);
+            let back = step.kind == StepKind::Swap && (to, from) == (&finding.slot, &finding.other_slot);
+            let reason = step.text.contains("with fewer");
+            there || back || reason && (*from == finding.slot || *to == finding.slot)
+        };
+        assert!(steps.iter().any(|step| does(&step)), "{finding:?}\n{steps:#?}");
+    }
 }
 
 #[test]
 fn no_assignment_takes_fewer_movements() {
     let mut random = Random(1);
-    let (mut cases, mut ringed, mut fetched, mut moved) = (0, 0, 0, 0);
+    let (mut cases, mut ringed, mut fetched, mut moved, mut departs) = (0, 0, 0, 0, 0);
     while cases < 20_000 {
         let case = Case::random(&mut random, 12, 8);
         let fewest = case.fewest();
         judge(&case, fewest);
         cases += 1;
-        ringed +=
-            usize::from(case.work().0.iter().any(|s| matches!(s.kind, StepKind::Swap | StepKind::Pull)));
+        let steps = case.work().0;
+        ringed += usize::from(steps.iter().any(|step| matches!(step.kind, StepKind::Swap | StepKind::Pull)));
+        departs += usize::from(steps.iter().any(|step| step.text.contains("with fewer")));
         fetched += usize::from(fewest.0 > 0);
         moved += fewest.1;
     }
     println!(
-        "{cases} cases against every assignment: {ringed} with rings, {fetched} with modules to fetch, {moved} movements"
+        "{cases} cases against every assignment: {ringed} with rings, {fetched} with modules to fetch, {departs} in which a step departs from a finding, {moved} movements"
     );
     assert!(ringed > 2000 && fetched > 2000);
 }
@@ -455,14 +493,18 @@ fn no_assignment_takes_fewer_movements() {
 fn no_sequence_of_hand_movements_is_shorter() {
     let mut random = Random(2);
     let (mut cases, mut moved) = (0, 0);
-    while cases < 2000 {
-        let slots = 2 + random.below(4);
+    while cases < 1500 {
+        let slots = 2 + random.below(2) + random.below(3);
         let case = Case::random(&mut random, slots, 4.min(slots));
         if case.modules().len() + case.places().len() > 8 {
             continue;
         }
         let fewest = fewest_on_the_board(&case);
         assert_eq!(case.fewest(), fewest, "{case:?}");
+        // Boards on which nothing is to be done prove little.
+        if fewest.1 == 0 {
+            continue;
+        }
         judge(&case, fewest);
         cases += 1;
         moved += fewest.1;
