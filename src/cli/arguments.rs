@@ -69,6 +69,8 @@ pub(super) enum Command {
         plan: PathBuf,
         #[command(flatten)]
         board: BoardChoice,
+        #[command(flatten)]
+        work: WorkFile,
     },
     /// Find where the memory of a server that shows too little is lost, and which slots are suspect.
     Diagnose {
@@ -85,6 +87,8 @@ pub(super) enum Command {
         meminfo: Option<PathBuf>,
         #[command(flatten)]
         board: BoardChoice,
+        #[command(flatten)]
+        work: WorkFile,
     },
     /// Make and check plans.
     #[command(subcommand)]
@@ -141,6 +145,14 @@ pub(super) struct BoardChoice {
     /// A platform class of the library (see `boards list`) or a board file; see docs/boards.md.
     #[arg(long = "board", value_name = "NAME|FILE")]
     pub(super) name: Option<String>,
+}
+
+/// Where to write the work order besides.
+#[derive(Debug, Args)]
+pub(super) struct WorkFile {
+    /// Also write the work order to FILE as plain text, to be printed: steps with boxes to tick, cautions, map.
+    #[arg(long = "work", value_name = "FILE")]
+    pub(super) file: Option<PathBuf>,
 }
 
 #[derive(Debug, Subcommand)]

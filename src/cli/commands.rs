@@ -5,7 +5,7 @@ use std::path::Path;
 use clap::CommandFactory;
 
 use super::arguments::{
-    Arguments, BoardChoice, BoardsCommand, Command, Common, Format, Generate, Listing, PlanCommand,
+    Arguments, BoardChoice, BoardsCommand, Command, Common, Format, Generate, Listing, PlanCommand, WorkFile,
 };
 use super::{CliError, Outcome, input, output};
 use crate::board::Board;
@@ -23,7 +23,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
         Command::Demo { files: None } => demo_audit(common),
         Command::Demo { files: Some(folder) } => demo_files(folder, common),
         Command::Show { listing, board } => show(listing, board, common),
-        Command::Audit { listing, plan, board } => {
+        Command::Audit { listing, plan, board, work } => {
             if input::is_standard_input(&listing.path) && input::is_standard_input(plan) {
                 return Err(CliError::TwiceStandardInput);
             }
@@ -35,11 +35,17 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
                 (board, _) => board,
             };
             let text = input::text(&listing.path)?;
-            audit_text(&text, listing.nth, &plan, board.as_ref(), common)
+            audit_text(&text, listing.nth, &plan, board.as_ref(), work, common)
         }
-        Command::Diagnose { listing, fitted, plan, meminfo, board } => {
-            let inputs =
-                DiagnoseInputs { listing, fitted, plan: plan.as_deref(), meminfo: meminfo.as_deref(), board };
+        Command::Diagnose { listing, fitted, plan, meminfo, board, work } => {
+            let inputs = DiagnoseInputs {
+                listing,
+                fitted,
+                plan: plan.as_deref(),
+                meminfo: meminfo.as_deref(),
+                board,
+                work,
+            };
             diagnose_listing(&inputs, common)
         }
         Command::Plan(PlanCommand::From { listing, any_serial }) => plan_from(listing, *any_serial, common),
@@ -56,7 +62,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
 fn demo_audit(common: &Common) -> Result<Outcome, CliError> {
     let text = Text::from_bytes(demo::LISTING_NAME, demo::LISTING.as_bytes().to_vec())?;
     let plan = plan::read(demo::PLAN_NAME, demo::PLAN)?;
-    audit_text(&text, None, &plan, None, common)
+    audit_text(&text, None, &plan, None, &WorkFile { file: None }, common)
 }
 
 fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
@@ -76,6 +82,7 @@ fn audit_text(
     nth: Option<usize>,
     plan: &Plan,
     board: Option<&Board>,
+    work: &WorkFile,
     common: &Common,
 ) -> Result<Outcome, CliError> {
     let listing = input::listing(text, nth)?;
@@ -87,8 +94,16 @@ fn audit_text(
     let audit = audit::audit_on(&listing, &population, plan, board.as_ref())?;
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     let report = AuditReport { subject, plan, audit: &audit, board: board.as_ref() };
+    write_work(&report, work)?;
     output::result(common, || report::audit_json(&report), |out| report::write_audit(&report, out))?;
     Ok(audit.verdict.into())
+}
+
+fn write_work(report: &AuditReport<'_, '_>, work: &WorkFile) -> Result<(), CliError> {
+    let Some(path) = &work.file else { return Ok(()) };
+    let mut made = Vec::new();
+    report::write_work(report, &mut made)?;
+    output::unstyled_file(path, &made)
 }
 
 fn show(listing: &Listing, board: &BoardChoice, common: &Common) -> Result<Outcome, CliError> {
@@ -163,6 +178,7 @@ struct DiagnoseInputs<'c> {
     plan: Option<&'c Path>,
     meminfo: Option<&'c Path>,
     board: &'c BoardChoice,
+    work: &'c WorkFile,
 }
 
 /// What `--fitted` says.
@@ -230,6 +246,7 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
         suspicion: suspicion.as_ref(),
         board_known: board.is_some(),
     };
+    write_work(&report.audit, inputs.work)?;
     output::result(common, || report::diagnosis_json(&report), |out| report::write_diagnosis(&report, out))?;
     Ok(if report.loses() { Outcome::Deviates } else { audit.verdict.into() })
 }

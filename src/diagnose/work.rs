@@ -181,6 +181,8 @@ struct Bench<'w, 'a> {
     places: Vec<Place<'w>>,
     /// Slots of the modules at hand, in the order of the board.
     modules: Vec<usize>,
+    /// Slots that the plan names.
+    named: HashSet<&'w str>,
 }
 
 impl<'w, 'a> Bench<'w, 'a> {
@@ -188,8 +190,9 @@ impl<'w, 'a> Bench<'w, 'a> {
         let index: HashMap<&str, usize> =
             population.slots.iter().enumerate().map(|(index, slot)| (slot.name.as_ref(), index)).collect();
         let told = Told::new(findings);
+        let named = plan.slots.iter().map(|planned| planned.slot.as_str()).collect();
         let mut bench =
-            Self { population, findings, idle: Vec::new(), places: Vec::new(), modules: Vec::new() };
+            Self { population, findings, idle: Vec::new(), places: Vec::new(), modules: Vec::new(), named };
         let mut settled: HashSet<usize> = HashSet::new();
         for planned in &plan.slots {
             let home = index.get(planned.slot.as_str()).copied();
@@ -301,7 +304,12 @@ impl<'w, 'a> Bench<'w, 'a> {
             }
         }
         steps.extend(self.idle.iter().copied().map(reseat));
-        for module in (0..self.modules.len()).filter(|module| target[*module].is_none()) {
+        // What idles in a slot that the plan does not name may be meant to run there.
+        let (odd, spare): (Vec<usize>, Vec<usize>) = (0..self.modules.len())
+            .filter(|module| target[*module].is_none())
+            .partition(|module| !self.runs(*module) && !self.named.contains(self.name(*module)));
+        steps.extend(odd.into_iter().map(|module| reseat(self.name(module))));
+        for module in spare {
             // One whose slot gets a module from the box is exchanged later on.
             if seat[module].is_none_or(|place| filling[place].is_some()) {
                 steps.push(self.removal(module, seat[module].is_some()));

@@ -12,6 +12,7 @@ mod population_json;
 mod population_text;
 mod sanitize;
 mod slots;
+mod work;
 
 pub use audit_json::{AuditJson, audit_json};
 pub use audit_text::write_audit;
@@ -23,6 +24,7 @@ pub use population_json::{PopulationJson, population_json};
 pub use population_text::write_population;
 pub use sanitize::sanitize;
 pub use slots::{ListingJson, MachineJson, ModuleJson, SlotJson};
+pub use work::write_work;
 
 use crate::audit::Audit;
 use crate::board::Board;

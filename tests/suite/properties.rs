@@ -32,6 +32,7 @@ fn do_everything(bytes: Vec<u8>) {
         evidence_stands_in_the_text(&text, &audit.findings);
         let report = AuditReport { subject, plan: &again, audit: &audit, board: None };
         report::write_audit(&report, &mut out).unwrap();
+        report::write_work(&report, &mut out).unwrap();
         serde_json::to_string(&report::audit_json(&report)).unwrap();
         no_line_is_too_wide(&out);
     }

@@ -327,6 +327,8 @@ impl Case {
             let right = match (&self.asked[slot], there) {
                 _ if rest.contains(&slot) => there == Some(&Some(slot)),
                 (Asked::Module { .. }, Some(Some(at))) => self.can_be(*at, slot),
+                // It was reseated, which takes as many movements as taking it out.
+                (Asked::Nothing, Some(Some(at))) => *at == slot && !self.found[slot].as_ref().unwrap().runs,
                 (Asked::Module { .. }, Some(None)) | (Asked::Nothing | Asked::Empty | Asked::Idle, None) => {
                     true
                 }
@@ -447,7 +449,7 @@ fn judge(case: &Case, fewest: (usize, usize)) {
     let counted = usize::try_from(movements(&steps)).unwrap();
     assert_eq!((fetched, counted), (fewest.0, fewest.1 + reseats), "{case:?}\n{steps:#?}");
     assert_eq!(steps.iter().map(|step| step.movements).sum::<u32>(), movements(&steps));
-    assert_eq!(steps.iter().filter(|step| step.kind == StepKind::Reseat).count(), reseats, "{case:?}");
+    assert!(steps.iter().filter(|step| step.kind == StepKind::Reseat).count() >= reseats, "{case:?}");
     follows(&steps, &findings);
 }
 
