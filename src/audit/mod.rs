@@ -105,7 +105,7 @@ pub fn audit_on(
             line: None,
             found: "an `order` without slots".to_owned(),
             expected: "modules in slots".to_owned(),
-            advice: "Turn it into slots first: `asfitted plan place PLAN`.".to_owned(),
+            advice: "Name its board (`--board NAME|FILE`, or `board` in the plan), or turn it into slots: `asfitted plan place PLAN`.".to_owned(),
         });
     }
     check_machine(listing, plan)?;

@@ -13,6 +13,7 @@ use crate::diagnose::{self, Suspicion, Told};
 use crate::evidence::Text;
 use crate::place::Placed;
 use crate::plan::Plan;
+use crate::population::Population;
 use crate::report::{self, AuditReport, DiagnosisReport, Subject};
 use crate::units::Bytes;
 use crate::{audit, board, check, compare, demo, place, plan, population, records};
@@ -35,7 +36,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
                 (board, _) => board,
             };
             let text = input::text(&listing.path)?;
-            audit_text(&text, listing.nth, &plan, board.as_ref(), work, common)
+            audit_text(&text, listing.nth, plan, board.as_ref(), work, common)
         }
         Command::Diagnose { listing, fitted, plan, meminfo, board, work } => {
             let inputs = DiagnoseInputs {
@@ -62,7 +63,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
 fn demo_audit(common: &Common) -> Result<Outcome, CliError> {
     let text = Text::from_bytes(demo::LISTING_NAME, demo::LISTING.as_bytes().to_vec())?;
     let plan = plan::read(demo::PLAN_NAME, demo::PLAN)?;
-    audit_text(&text, None, &plan, None, &WorkFile { file: None }, common)
+    audit_text(&text, None, plan, None, &WorkFile { file: None }, common)
 }
 
 fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
@@ -80,7 +81,7 @@ fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
 fn audit_text(
     text: &Text,
     nth: Option<usize>,
-    plan: &Plan,
+    plan: Plan,
     board: Option<&Board>,
     work: &WorkFile,
     common: &Common,
@@ -91,12 +92,36 @@ fn audit_text(
     if let Some(board) = &board {
         board::place_on(&mut population, board);
     }
-    let audit = audit::audit_on(&listing, &population, plan, board.as_ref())?;
+    let (plan, placed) = near_to_fitted(plan, board.as_ref(), &population)?;
+    let mut audit = audit::audit_on(&listing, &population, &plan, board.as_ref())?;
+    audit.notes.extend(placed);
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
-    let report = AuditReport { subject, plan, audit: &audit, board: board.as_ref() };
+    let report = AuditReport { subject, plan: &plan, audit: &audit, board: board.as_ref() };
     write_work(&report, work)?;
     output::result(common, || report::audit_json(&report), |out| report::write_audit(&report, out))?;
     Ok(audit.verdict.into())
+}
+
+/// An order becomes slots where a board says which: of the best placements the one nearest to what is fitted.
+/// What was decided is said in a note.
+fn near_to_fitted(
+    plan: Plan,
+    board: Option<&Board>,
+    population: &Population<'_>,
+) -> Result<(Plan, Option<String>), CliError> {
+    let Some(board) = board.filter(|_| !plan.order.is_empty()) else { return Ok((plan, None)) };
+    match place::place_near(&plan, board, population)? {
+        Placed::All(placement) => {
+            let note = format!(
+                "the plan's order was placed on board {}: of the best placements the one nearest to what is fitted",
+                board.name
+            );
+            Ok((placement.plan, Some(note)))
+        }
+        Placed::Refused(refusal) => {
+            Err(CliError::OrderDoesNotFit { plan: plan.source, rules: refusal.rules.join("; ") })
+        }
+    }
 }
 
 fn write_work(report: &AuditReport<'_, '_>, work: &WorkFile) -> Result<(), CliError> {
@@ -216,13 +241,26 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
         }
         None => None,
     };
-    let named = inputs.board.name.as_deref().map(|name| input::board(name, None)).transpose()?;
+    let ordered =
+        own_plan.as_ref().filter(|plan| !plan.order.is_empty()).and_then(|plan| plan.board.as_deref());
+    let named = match (inputs.board.name.as_deref(), ordered) {
+        (Some(name), _) => Some(input::board(name, None)?),
+        (None, Some(name)) => Some(input::board(name, inputs.plan)?),
+        (None, None) => None,
+    };
     let named = named.map(|board| board::adapt(&board, &population)).transpose()?;
     let derived = board::from_population("labels", &population);
     let board = named.clone().or_else(|| derived.complete.then_some(derived.board));
     if let Some(board) = &named {
         board::place_on(&mut population, board);
     }
+    let (own_plan, placed) = match own_plan {
+        Some(plan) => {
+            let (plan, placed) = near_to_fitted(plan, named.as_ref(), &population)?;
+            (Some(plan), placed)
+        }
+        None => (None, None),
+    };
     let total = match (&told, &own_plan) {
         (Some(told), _) => told.total(),
         (None, Some(plan)) => plan.planned_total(),
@@ -238,7 +276,8 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     });
     // Without a plan, what is detected and the most plausible rest stand in for it.
     let plan = own_plan.unwrap_or_else(|| diagnose::assumed_plan(&listing, &population, suspicion.as_ref()));
-    let audit = audit::audit_on(&listing, &population, &plan, named.as_ref())?;
+    let mut audit = audit::audit_on(&listing, &population, &plan, named.as_ref())?;
+    audit.notes.extend(placed);
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     let report = DiagnosisReport {
         audit: AuditReport { subject, plan: &plan, audit: &audit, board: named.as_ref() },

@@ -7,12 +7,15 @@
 //! term, so the best part belongs to the best whole.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use super::Kind;
+use crate::audit::{Costs, assign, could_be};
 use crate::board::{
     Board, ChannelLimit, ChannelLoad, Load, channel_is_legal, channel_speed, check, concerns,
 };
 use crate::plan::Wanted;
+use crate::population::Population;
 use crate::units::{Bytes, TransferRate};
 
 /// What is to be placed.
@@ -61,11 +64,33 @@ const MOST_USES: usize = 4_000_000;
 /// More steps than this are not taken.
 const MOST_STEPS: usize = 600_000_000;
 
-/// Cost of a part: squares of sockets, squares of channels, channels not used. Smaller is better.
-type Cost = (u128, u128, usize);
+/// Cost of a part: squares of sockets, squares of channels, channels not used, slots that hold something else
+/// now. Smaller is better.
+type Cost = (u128, u128, usize, usize);
 
 fn add(a: Cost, b: Cost) -> Cost {
-    (a.0 + b.0, a.1 + b.1, a.2 + b.2)
+    (a.0 + b.0, a.1 + b.1, a.2 + b.2, a.3 + b.3)
+}
+
+/// What is in the slots of a channel now: `None` for nothing, else for each kind of the order whether the module
+/// that is there could be of it.
+type NowInChannel = Vec<Option<Vec<bool>>>;
+
+/// What is fitted now, channel by channel in the order of the board.
+#[derive(Debug)]
+pub(super) struct Fitted {
+    channels: Vec<NowInChannel>,
+}
+
+impl Fitted {
+    pub(super) fn new(board: &Board, order: &Order, population: &Population<'_>) -> Self {
+        let now = |name: &String| {
+            let module = population.slot(name).and_then(|(_, slot)| slot.module())?;
+            Some(order.kinds.iter().map(|(wanted, _)| could_be(wanted, module)).collect())
+        };
+        let channels = board.channels().map(|(_, channel)| channel.slots.iter().map(now).collect()).collect();
+        Self { channels }
+    }
 }
 
 /// What one channel can take.
@@ -101,9 +126,10 @@ pub(super) fn best(
     order: &Order,
     processors: &[&str],
     whole: bool,
+    near: Option<&Fitted>,
 ) -> Option<Option<Vec<Vec<usize>>>> {
     let (weights, uses) = order.radix().filter(|(_, uses)| *uses <= MOST_USES)?;
-    let search = Search { board, order, processors, weights, uses };
+    let search = Search { board, order, processors, weights, uses, near };
     let count = |contents: &Vec<Vec<usize>>| contents.iter().map(Vec::len).sum::<usize>();
     // The largest part is what fits with no demand on the speed; among parts of that size, the fastest.
     let wanted = if whole { order.total() } else { search.place(None, false)?.as_ref().map_or(0, count) };
@@ -127,7 +153,7 @@ pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec
         return vec![format!("{} modules for {slots} slots", order.total())];
     }
     let mut names = Vec::new();
-    let fits = |board: &Board| best(board, order, processors, true).flatten().is_some();
+    let fits = |board: &Board| best(board, order, processors, true, None).flatten().is_some();
     if let Some(limit) = &board.rules.ranks_per_channel {
         let mut without = board.clone();
         without.rules.ranks_per_channel = None;
@@ -162,6 +188,7 @@ struct Search<'s> {
     processors: &'s [&'s str],
     weights: Vec<usize>,
     uses: usize,
+    near: Option<&'s Fitted>,
 }
 
 /// The best contents of one socket for each use, as a chain from channel to channel.
@@ -253,16 +280,51 @@ impl Search<'_> {
     #[expect(clippy::option_option, reason = "two different questions")]
     fn place(&self, least: Option<TransferRate>, whole: bool) -> Option<Option<Vec<Vec<usize>>>> {
         let forms = self.forms();
-        let mut tables: BTreeMap<Vec<usize>, Socket> = BTreeMap::new();
+        // Sockets of one form are alike, unless what is fitted in them tells them apart.
+        let mut tables: BTreeMap<(Vec<usize>, &[NowInChannel]), Socket> = BTreeMap::new();
+        let mut first = 0;
+        let mut keys = Vec::new();
         for form in &forms {
-            if !tables.contains_key(form) {
-                tables.insert(form.clone(), self.socket(form, least)?);
+            let now = self.near.map_or(&[][..], |near| &near.channels[first..first + form.len()]);
+            first += form.len();
+            keys.push((form.clone(), now));
+            if let Entry::Vacant(entry) = tables.entry((form.clone(), now)) {
+                entry.insert(self.socket(form, now, least)?);
             }
         }
-        let sockets: Vec<&Socket> = forms.iter().filter_map(|form| tables.get(form)).collect();
+        let sockets: Vec<&Socket> = keys.iter().filter_map(|key| tables.get(key)).collect();
         let Some(chosen) = self.combine(&sockets, &forms, whole)? else { return Some(None) };
-        let contents = sockets.iter().zip(chosen).flat_map(|(table, usage)| table.unwind(usage)).collect();
+        let contents = sockets
+            .iter()
+            .zip(chosen)
+            .flat_map(|(table, usage)| table.unwind(usage))
+            .enumerate()
+            .map(|(channel, content)| match self.near {
+                Some(near) => self.nearest(&content, &near.channels[channel]).1,
+                None => content,
+            })
+            .collect();
         Some(Some(contents))
+    }
+
+    /// The order of a content's modules in which the fewest slots hold something else now, and their number.
+    /// Only modules with equal ranks change places, which no rule sees.
+    fn nearest(&self, content: &[usize], now: &NowInChannel) -> (usize, Vec<usize>) {
+        let ranks = |at: usize| self.order.kinds[content[at]].1.ranks;
+        let fits = |at: usize, kind: usize| {
+            now.get(at).and_then(Option::as_ref).is_some_and(|fits| fits[content[kind]])
+        };
+        let costs = Costs::new(content.len(), content.len(), |at, kind| {
+            if ranks(at) == ranks(kind) { i64::from(!fits(at, kind)) } else { 1_000_000 }
+        });
+        let order: Vec<usize> = assign(&costs).into_iter().map(|kind| content[kind]).collect();
+        let differs = |(at, now): (usize, &Option<Vec<bool>>)| match (order.get(at), now) {
+            (Some(kind), Some(fits)) => !fits[*kind],
+            (None, None) => false,
+            _ => true,
+        };
+        let distance = now.iter().enumerate().filter(|(at, now)| differs((*at, now))).count();
+        (distance, order)
     }
 
     /// Modules in a use.
@@ -291,7 +353,7 @@ impl Search<'_> {
     }
 
     /// The best contents of one socket for every use.
-    fn socket(&self, form: &[usize], least: Option<TransferRate>) -> Option<Socket> {
+    fn socket(&self, form: &[usize], now: &[NowInChannel], least: Option<TransferRate>) -> Option<Socket> {
         let limits: Vec<&ChannelLimit> =
             self.board.rules.channel_limits.iter().filter(|l| l.whole_socket && l.source.binds()).collect();
         let mut socket = Socket::default();
@@ -309,7 +371,7 @@ impl Search<'_> {
                 let fast = content.speed.is_none_or(|speed| least.is_none_or(|least| !speed.below(least)));
                 kept && fast
             };
-            let (table, reachable) = self.table(form, &allowed)?;
+            let (table, reachable) = self.table(form, now, &allowed)?;
             for (usage, cost) in reachable {
                 let number = socket.tables.len();
                 let entry = socket.best.entry(usage).or_insert((cost, number));
@@ -326,14 +388,19 @@ impl Search<'_> {
     fn table(
         &self,
         form: &[usize],
+        now: &[NowInChannel],
         allowed: &dyn Fn(&Content) -> bool,
     ) -> Option<(Table, Vec<(usize, Cost)>)> {
         let most = form.iter().copied().max().unwrap_or(0);
         let contents: Vec<Content> =
             self.contents(most).into_iter().filter(|content| allowed(content)).collect();
         let mut layers: Vec<Vec<Option<(Cost, u32)>>> = Vec::with_capacity(form.len());
-        let mut states: Vec<(usize, Cost)> = vec![(0, (0, 0, 0))];
-        for slots in form {
+        let mut states: Vec<(usize, Cost)> = vec![(0, (0, 0, 0, 0))];
+        for (channel, slots) in form.iter().enumerate() {
+            let distances: Vec<usize> = contents
+                .iter()
+                .map(|content| now.get(channel).map_or(0, |now| self.nearest(&content.modules, now).0))
+                .collect();
             if states.len().saturating_mul(contents.len()) > MOST_STEPS {
                 return None;
             }
@@ -344,7 +411,8 @@ impl Search<'_> {
                     if content.modules.len() > *slots || !self.adds(*usage, content.usage) {
                         continue;
                     }
-                    let own = (0, content.mebibytes.pow(2), usize::from(content.modules.is_empty()));
+                    let unused = usize::from(content.modules.is_empty());
+                    let own = (0, content.mebibytes.pow(2), unused, distances[number]);
                     let next = usage + content.usage;
                     let sum = add(*cost, own);
                     let cell = &mut layer[next];
@@ -379,14 +447,14 @@ impl Search<'_> {
         let all = self.order.total();
         let room: Vec<usize> = forms.iter().map(|form| form.iter().sum()).collect();
         let mut layers: Vec<Vec<Option<(Cost, usize)>>> = Vec::new();
-        let mut states: Vec<(usize, usize, Cost)> = vec![(0, 0, (0, 0, 0))];
+        let mut states: Vec<(usize, usize, Cost)> = vec![(0, 0, (0, 0, 0, 0))];
         for (index, table) in sockets.iter().enumerate() {
             let later: usize = room[index + 1..].iter().sum();
             let choices: Vec<(usize, usize, Cost)> = table
                 .best
                 .iter()
                 .map(|(usage, (cost, _))| {
-                    (*usage, self.modules(*usage), add((size_of(*usage).pow(2), 0, 0), *cost))
+                    (*usage, self.modules(*usage), add((size_of(*usage).pow(2), 0, 0, 0), *cost))
                 })
                 .collect();
             if states.len().saturating_mul(choices.len()) > MOST_STEPS {

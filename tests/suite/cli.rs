@@ -351,6 +351,31 @@ fn the_work_order_is_written_to_be_printed() {
         .code(2);
 }
 
+/// An order is audited where its board is known, in the best placement nearest to what is fitted.
+#[test]
+fn an_order_is_audited_on_its_board() {
+    let bench = Bench::new();
+    let listing = bench.path("listing.txt");
+    let derived = stdout(&asfitted().args(["boards", "derive"]).arg(&listing).assert().code(0));
+    bench.write("board.yaml", derived.replace("order_known: false\n", ""));
+    let order = "order: [12 x 16GB 2Rx4 PC3L-10600R]\nwaive: [width]\n";
+    let plan = bench.write("order.yaml", order);
+    let message = stderr(&audit(&listing, &plan).code(2));
+    assert!(message.contains("--board"), "{message}");
+    let with = bench.write("with.yaml", format!("board: board.yaml\n{order}"));
+    let text = stdout(&audit(&listing, &with).code(1));
+    assert!(text.contains("nearest to what is fitted"), "{text}");
+    assert!(text.contains("move the module from s2.c1.p3 to s2.c1.p2"), "{text}");
+    let json = json(
+        &asfitted().args(["diagnose", "--format", "json"]).arg(&listing).arg("--plan").arg(&with).assert(),
+    );
+    let notes = json["notes"].as_array().unwrap();
+    assert!(notes.iter().any(|note| note["text"].as_str().unwrap().contains("nearest")), "{notes:?}");
+    let many = bench.write("many.yaml", format!("board: board.yaml\n{}", order.replace("12 x", "20 x")));
+    let message = stderr(&audit(&listing, &many).code(2));
+    assert!(message.contains("20 modules for 18 slots"), "{message}");
+}
+
 #[test]
 fn hostile_text_is_shown_not_obeyed() {
     let bench = Bench::new();
