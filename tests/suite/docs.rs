@@ -98,6 +98,7 @@ fn links_between_pages_lead_somewhere() {
         "docs/findings.md",
         "docs/json.md",
         "docs/limits.md",
+        "docs/diagnosis.md",
         "docs/boards.md",
     ] {
         let folder = path(name).parent().unwrap().to_path_buf();

@@ -6,10 +6,12 @@ use std::collections::{BTreeMap, BinaryHeap, HashMap};
 use asfitted::audit::{self, Finding, FindingKind};
 use asfitted::diagnose::{Step, StepKind, movements, work};
 use asfitted::evidence::Text;
-use asfitted::plan::{Demand, Plan, PlannedSlot, Wanted};
+use asfitted::plan::{self, Demand, Plan, PlannedSlot, Wanted};
 use asfitted::population::{self, SlotState};
 use asfitted::records;
 use asfitted::units::Bytes;
+
+use crate::fixture;
 
 /// A fixed sequence of numbers (splitmix64), so that every run tries the same cases.
 struct Random(u64);
@@ -512,4 +514,62 @@ fn no_sequence_of_hand_movements_is_shorter() {
         moved += fewest.1;
     }
     println!("{cases} cases against every sequence of hand movements: {moved} movements");
+}
+
+/// Movements that the findings alone lead to: each module goes where its finding says, ring by ring.
+fn by_findings(findings: &[Finding]) -> Option<usize> {
+    let to: HashMap<&str, &str> = findings
+        .iter()
+        .filter(|finding| finding.kind == FindingKind::WrongSlot)
+        .map(|finding| Some((finding.slot.as_deref()?, finding.other_slot.as_deref()?)))
+        .collect::<Option<_>>()?;
+    if findings.iter().any(|f| !matches!(f.kind, FindingKind::WrongSlot | FindingKind::ListingDamaged)) {
+        return None;
+    }
+    let mut seen = Vec::new();
+    let mut rings = 0;
+    for start in to.keys() {
+        let mut at = *start;
+        while !seen.contains(&at) {
+            seen.push(at);
+            let Some(next) = to.get(at) else { break };
+            at = next;
+            rings += usize::from(at == *start);
+        }
+    }
+    Some(to.len() + rings)
+}
+
+/// Real machines whose plan has the modules the other way round: never more movements than by the findings.
+#[test]
+fn real_machines_with_their_modules_reversed() {
+    let (mut machines, mut least, mut naive) = (0, 0, 0);
+    let mut longest = std::time::Duration::ZERO;
+    for text in fixture::listings() {
+        let listings = records::read(text);
+        let population = population::rebuild(&listings[0]);
+        for any_serial in [false, true] {
+            let mut plan = plan::from_population(&listings[0], &population, any_serial).plan;
+            let fitted = |planned: &PlannedSlot| matches!(planned.demand, Demand::Module(_));
+            let mut demands: Vec<Demand> =
+                plan.slots.iter().filter(|planned| fitted(planned)).map(|p| p.demand.clone()).collect();
+            for planned in plan.slots.iter_mut().filter(|planned| fitted(planned)) {
+                planned.demand = demands.pop().unwrap();
+            }
+            let audit = audit::audit(&listings[0], &population, &plan).unwrap();
+            let Some(naively) = by_findings(&audit.findings) else { continue };
+            let start = std::time::Instant::now();
+            let steps = work(&population, &plan, &audit.findings);
+            longest = longest.max(start.elapsed());
+            let counted = movements(&steps) as usize;
+            assert!(counted <= naively, "{}: {counted} of {naively}", text.name());
+            machines += usize::from(naively > 0);
+            least += counted;
+            naive += naively;
+        }
+    }
+    println!(
+        "{machines} plans of real machines: {least} movements, {naive} by the findings; longest {longest:?}"
+    );
+    assert!(machines > 100, "{machines}");
 }
