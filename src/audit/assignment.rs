@@ -5,7 +5,7 @@
 
 /// Costs, row by row.
 #[derive(Debug, Clone)]
-pub(super) struct Costs {
+pub(crate) struct Costs {
     columns: usize,
     cells: Vec<i64>,
 }
@@ -13,7 +13,7 @@ pub(super) struct Costs {
 impl Costs {
     /// A matrix whose cell at (row, column) is `cost(row, column)`. There must be at least as many columns as
     /// rows.
-    pub(super) fn new(rows: usize, columns: usize, mut cost: impl FnMut(usize, usize) -> i64) -> Self {
+    pub(crate) fn new(rows: usize, columns: usize, mut cost: impl FnMut(usize, usize) -> i64) -> Self {
         debug_assert!(rows <= columns);
         let cells = (0..rows * columns).map(|cell| cost(cell / columns, cell % columns)).collect();
         Self { columns, cells }
@@ -29,7 +29,7 @@ impl Costs {
 }
 
 /// The column of each row in a cheapest assignment; ties go to the lower column.
-pub(super) fn assign(costs: &Costs) -> Vec<usize> {
+pub(crate) fn assign(costs: &Costs) -> Vec<usize> {
     let (rows, columns) = (costs.rows(), costs.columns);
     let mut row_price = vec![0i64; rows];
     let mut column_price = vec![0i64; columns];

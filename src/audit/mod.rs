@@ -11,9 +11,11 @@ mod placement;
 mod witnesses;
 
 pub use crate::evidence::Evidence;
+pub(crate) use assignment::{Costs, assign};
 pub(crate) use differences::{describe_found, describe_wanted};
 pub(crate) use finding::list;
 pub use finding::{FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
+pub(crate) use matching::distance;
 
 pub use board::{breach_finding, processors};
 pub use names::as_listed;
@@ -128,7 +130,7 @@ pub fn audit_with(
             line: None,
             found: "an `order` without slots".to_owned(),
             expected: "modules in slots".to_owned(),
-            advice: "Turn it into slots first: `asfitted plan place PLAN`.".to_owned(),
+            advice: "Name its board (`--board NAME|FILE`, or `board` in the plan), or turn it into slots: `asfitted plan place PLAN`.".to_owned(),
         });
     }
     check_machine(listing, plan)?;

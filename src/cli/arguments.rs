@@ -71,6 +71,8 @@ pub(super) enum Command {
         board: BoardChoice,
         #[command(flatten)]
         others: Others,
+        #[command(flatten)]
+        work: WorkFile,
     },
     /// Find where the memory of a server that shows too little is lost, and which slots are suspect.
     Diagnose {
@@ -86,6 +88,8 @@ pub(super) enum Command {
         board: BoardChoice,
         #[command(flatten)]
         others: Others,
+        #[command(flatten)]
+        work: WorkFile,
     },
     /// On the running server, as root: write everything it says about its memory into one file.
     ///
@@ -210,6 +214,14 @@ pub(super) struct Others {
     /// or a capture; known by content, may be given several times. See docs/diagnosis.md.
     #[arg(long = "with", value_name = "FILE", alias = "meminfo")]
     pub(super) files: Vec<PathBuf>,
+}
+
+/// Where to write the work order besides.
+#[derive(Debug, Args)]
+pub(super) struct WorkFile {
+    /// Also write the work order to FILE as plain text, to be printed: steps with boxes to tick, cautions, map.
+    #[arg(long = "work", value_name = "FILE")]
+    pub(super) file: Option<PathBuf>,
 }
 
 #[derive(Debug, Subcommand)]

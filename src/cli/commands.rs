@@ -6,6 +6,7 @@ use clap::CommandFactory;
 
 use super::arguments::{
     Arguments, BoardChoice, BoardsCommand, Command, Common, Format, Generate, Listing, Others, PlanCommand,
+    WorkFile,
 };
 use super::{CliError, Outcome, input, output};
 use crate::board::Board;
@@ -13,6 +14,7 @@ use crate::diagnose::{self, Flow, Scene, Suspicion, Told};
 use crate::evidence::Text;
 use crate::place::Placed;
 use crate::plan::Plan;
+use crate::population::Population;
 use crate::report::{self, AuditReport, DiagnosisReport, Subject};
 use crate::units::Bytes;
 use crate::witness::Witnesses;
@@ -24,7 +26,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
         Command::Demo { files: None } => demo_audit(common),
         Command::Demo { files: Some(folder) } => demo_files(folder, common),
         Command::Show { listing, board } => show(listing, board, common),
-        Command::Audit { listing, plan, board, others } => {
+        Command::Audit { listing, plan, board, others, work } => {
             if input::is_standard_input(&listing.path) && input::is_standard_input(plan) {
                 return Err(CliError::TwiceStandardInput);
             }
@@ -37,10 +39,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
             };
             let text = input::text(&listing.path)?;
             let witnesses = input::witnesses(&text, &others.files)?;
-            audit_text(&text, listing.nth, &plan, board.as_ref(), &witnesses, common)
+            let beside = Beside { board: board.as_ref(), witnesses: &witnesses, work };
+            audit_text(&text, listing.nth, plan, &beside, common)
         }
-        Command::Diagnose { listing, fitted, plan, board, others } => {
-            let inputs = DiagnoseInputs { listing, fitted, plan: plan.as_deref(), board, others };
+        Command::Diagnose { listing, fitted, plan, board, others, work } => {
+            let inputs = DiagnoseInputs { listing, fitted, plan: plan.as_deref(), board, others, work };
             diagnose_listing(&inputs, common)
         }
         Command::Fleet(arguments) => super::fleet::fleet(arguments, common),
@@ -61,7 +64,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
 fn demo_audit(common: &Common) -> Result<Outcome, CliError> {
     let text = Text::from_bytes(demo::LISTING_NAME, demo::LISTING.as_bytes().to_vec())?;
     let plan = plan::read(demo::PLAN_NAME, demo::PLAN)?;
-    audit_text(&text, None, &plan, None, &Witnesses::default(), common)
+    let beside = Beside { board: None, witnesses: &Witnesses::default(), work: &WorkFile { file: None } };
+    audit_text(&text, None, plan, &beside, common)
 }
 
 fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
@@ -80,26 +84,65 @@ fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
     Ok(Outcome::AsPlanned)
 }
 
+/// What an audit is given besides listing and plan.
+struct Beside<'c> {
+    board: Option<&'c Board>,
+    witnesses: &'c Witnesses,
+    work: &'c WorkFile,
+}
+
 fn audit_text(
     text: &Text,
     nth: Option<usize>,
-    plan: &Plan,
-    board: Option<&Board>,
-    witnesses: &Witnesses,
+    plan: Plan,
+    beside: &Beside<'_>,
     common: &Common,
 ) -> Result<Outcome, CliError> {
+    let Beside { board, witnesses, work } = *beside;
     let listing = input::listing(text, nth)?;
     let mut population = population::rebuild(&listing);
     let board = board.map(|board| board::adapt(board, &population)).transpose()?;
     if let Some(board) = &board {
         board::place_on(&mut population, board);
     }
-    let plan = &*audit::as_listed(plan, &listing, &population);
-    let audit = audit::audit_with(&listing, &population, plan, board.as_ref(), witnesses)?;
+    let (plan, placed) = near_to_fitted(plan, board.as_ref(), &population)?;
+    let plan = audit::as_listed(&plan, &listing, &population);
+    let mut audit = audit::audit_with(&listing, &population, &plan, board.as_ref(), witnesses)?;
+    audit.notes.extend(placed);
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
-    let report = AuditReport { subject, plan, audit: &audit, board: board.as_ref(), witnesses };
+    let report = AuditReport { subject, plan: &plan, audit: &audit, board: board.as_ref(), witnesses };
+    write_work(&report, work)?;
     output::result(common, || report::audit_json(&report), |out| report::write_audit(&report, out))?;
     Ok(audit.verdict.into())
+}
+
+/// An order becomes slots where a board says which: of the best placements the one nearest to what is fitted.
+/// What was decided is said in a note.
+fn near_to_fitted(
+    plan: Plan,
+    board: Option<&Board>,
+    population: &Population<'_>,
+) -> Result<(Plan, Option<String>), CliError> {
+    let Some(board) = board.filter(|_| !plan.order.is_empty()) else { return Ok((plan, None)) };
+    match place::place_near(&plan, board, population)? {
+        Placed::All(placement) => {
+            let note = format!(
+                "the plan's order was placed on board {}: of the best placements the one nearest to what is fitted",
+                board.name
+            );
+            Ok((placement.plan, Some(note)))
+        }
+        Placed::Refused(refusal) => {
+            Err(CliError::OrderDoesNotFit { plan: plan.source, rules: refusal.rules.join("; ") })
+        }
+    }
+}
+
+fn write_work(report: &AuditReport<'_, '_>, work: &WorkFile) -> Result<(), CliError> {
+    let Some(path) = &work.file else { return Ok(()) };
+    let mut made = Vec::new();
+    report::write_work(report, &mut made)?;
+    output::unstyled_file(path, &made)
 }
 
 fn show(listing: &Listing, board: &BoardChoice, common: &Common) -> Result<Outcome, CliError> {
@@ -177,6 +220,7 @@ struct DiagnoseInputs<'c> {
     plan: Option<&'c Path>,
     board: &'c BoardChoice,
     others: &'c Others,
+    work: &'c WorkFile,
 }
 
 /// What `--fitted` says.
@@ -219,6 +263,13 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     if let Some(board) = &named {
         board::place_on(&mut population, board);
     }
+    let (own_plan, placed) = match own_plan {
+        Some(plan) => {
+            let (plan, placed) = near_to_fitted(plan, named.as_ref(), &population)?;
+            (Some(plan), placed)
+        }
+        None => (None, None),
+    };
     let planned = own_plan.as_ref().and_then(Plan::planned_total);
     // With a plan, what is missing is known, and nothing need be guessed.
     let suspicion = told.as_ref().filter(|_| own_plan.is_none()).map(|told| {
@@ -231,7 +282,8 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     // Without a plan, what is detected and the most plausible rest stand in for it.
     let plan = own_plan.unwrap_or_else(|| diagnose::assumed_plan(&listing, &population, suspicion.as_ref()));
     let plan = audit::as_listed(&plan, &listing, &population);
-    let audit = audit::audit_with(&listing, &population, &plan, named.as_ref(), &witnesses)?;
+    let mut audit = audit::audit_with(&listing, &population, &plan, named.as_ref(), &witnesses)?;
+    audit.notes.extend(placed);
     let scene = Scene { audit: &audit, population: &population, plan: &plan, witnesses: &witnesses };
     let told = told.as_ref().and_then(Told::total);
     let stages = diagnose::waterfall(&Flow { told, planned, scene });
@@ -248,6 +300,7 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
         suspicion: suspicion.as_ref(),
         board_known: board.is_some(),
     };
+    write_work(&report.audit, inputs.work)?;
     output::result(common, || report::diagnosis_json(&report), |out| report::write_diagnosis(&report, out))?;
     Ok(if report.loses() { Outcome::Deviates } else { audit.verdict.into() })
 }

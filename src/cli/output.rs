@@ -36,9 +36,18 @@ pub(super) fn result<T: Serialize>(
 /// Writes text with styles, which reach terminals only, and those only without `NO_COLOR`.
 fn styled(common: &Common, made: &[u8]) -> Result<(), CliError> {
     if common.output.is_some() {
-        return plain(common, &anstream::adapter::strip_bytes(made).into_vec());
+        return plain(common, &unstyled(made));
     }
     ended(AutoStream::auto(stdout().lock()).write_all(made))
+}
+
+fn unstyled(made: &[u8]) -> Vec<u8> {
+    anstream::adapter::strip_bytes(made).into_vec()
+}
+
+/// Writes text to a file without its styles.
+pub(super) fn unstyled_file(path: &Path, made: &[u8]) -> Result<(), CliError> {
+    file(path, &unstyled(made))
 }
 
 /// Writes bytes as they are.

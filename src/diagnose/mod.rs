@@ -4,6 +4,7 @@
 //! more than likely: the evidence names slots, hands find reasons.
 
 mod causes;
+mod movements;
 mod suspects;
 mod waterfall;
 mod work;
@@ -11,4 +12,4 @@ mod work;
 pub use causes::{CAUSE_KINDS, CAUTIONS, Cause, CauseKind, Likelihood, Pattern, Scene, causes, visible_loss};
 pub use suspects::{Suspicion, Told, assumed_plan, missing, suspects};
 pub use waterfall::{Flow, Stage, Station, waterfall};
-pub use work::{Step, StepKind, work};
+pub use work::{Step, StepKind, movements, work};

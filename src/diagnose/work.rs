@@ -1,16 +1,36 @@
-//! The least work that turns what is fitted into what is planned, as steps in the order in which to do them.
+//! The fewest hand movements that turn what is fitted into what is planned, as steps in the order in which to
+//! do them.
+//!
+//! A *hand movement* takes one module from where it is to another place. Places are the slots, the mat beside
+//! the board, and the box with modules that are not fitted. So moving a module to an empty slot, taking one out
+//! for good, and fitting one from the box are one movement each; exchanging a wrong module for one from the box
+//! is two. In a ring of modules each of which must go where the next one is, one waits on the mat, so a ring of
+//! `k` takes `k + 1` movements and a swap three.
+//!
+//! What is best, in this order: the fewest modules from the box; the fewest hand movements; what the findings
+//! say of where a module belongs; modules whose fields are stated before those that leave them open; the same
+//! channel, the same socket, the nearest slot.
 
-use crate::audit::{Finding, FindingKind};
+use std::collections::{HashMap, HashSet};
+
+use super::movements::{Fit, Puzzle};
+use crate::audit::{Finding, FindingKind, could_be, describe_wanted, differing_fields, distance};
+use crate::plan::{Demand, Plan, Wanted};
+use crate::population::{Module, Population, SlotState};
 
 /// Kinds of steps.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum StepKind {
-    /// Take a module out and put it aside.
+    /// Take a module out for good.
     Remove,
-    /// Move a module to its slot.
+    /// Move a module to its slot, which is free.
     Move,
     /// Exchange the modules of two slots.
     Swap,
+    /// Take a module out and lay it on the mat, from where it is placed soon after.
+    Pull,
+    /// Put the module that waits on the mat into its slot.
+    Place,
     /// Exchange a module for the planned one.
     Exchange,
     /// Take a module out and press it in again.
@@ -28,10 +48,22 @@ impl StepKind {
             Self::Remove => "remove",
             Self::Move => "move",
             Self::Swap => "swap",
+            Self::Pull => "pull",
+            Self::Place => "place",
             Self::Exchange => "exchange",
             Self::Reseat => "reseat",
             Self::Fit => "fit",
             Self::Check => "check",
+        }
+    }
+
+    /// Hand movements that it takes; a module that is pressed in again counts as one.
+    pub fn movements(self) -> u32 {
+        match self {
+            Self::Swap => 3,
+            Self::Exchange => 2,
+            Self::Check => 0,
+            Self::Remove | Self::Move | Self::Pull | Self::Place | Self::Reseat | Self::Fit => 1,
         }
     }
 }
@@ -43,53 +75,72 @@ pub struct Step {
     pub kind: StepKind,
     /// The slot.
     pub slot: Option<String>,
-    /// The other slot of a move or a swap.
+    /// The other slot of a move, a swap or a module that waits on the mat.
     pub other_slot: Option<String>,
+    /// Hand movements.
+    pub movements: u32,
     /// The step as a sentence.
     pub text: String,
 }
 
-/// The steps that mend `findings`.
-pub fn work(findings: &[Finding]) -> Vec<Step> {
-    let of = |kind| findings.iter().filter(move |f: &&Finding| f.kind == kind);
+impl Step {
+    fn new(kind: StepKind, slot: Option<&str>, other_slot: Option<&str>, text: String) -> Self {
+        let owned = |name: &str| name.to_owned();
+        Self {
+            kind,
+            slot: slot.map(owned),
+            other_slot: other_slot.map(owned),
+            movements: kind.movements(),
+            text,
+        }
+    }
+}
+
+/// Hand movements of all steps together.
+pub fn movements(steps: &[Step]) -> u32 {
+    steps.iter().map(|step| step.movements).sum()
+}
+
+/// The steps that turn `population` into `plan`, given the findings of their audit: modules that only need
+/// reseating, modules to take out, moves, exchanges, modules to fit, and checks of what is not about one slot.
+pub fn work(population: &Population<'_>, plan: &Plan, findings: &[Finding]) -> Vec<Step> {
     let mut steps = Vec::new();
-    for f in of(FindingKind::Unplanned) {
-        let slot = f.slot.clone().unwrap_or_default();
-        push(
-            &mut steps,
-            StepKind::Remove,
-            f,
-            None,
-            format!("take the module out of {slot}, or add it to the plan"),
-        );
+    if plan.slots.is_empty() {
+        // A plan that names no slot says nothing about what belongs where.
+        steps.extend(of(findings, FindingKind::NotRunning).filter_map(|f| f.slot.as_deref()).map(reseat));
+    } else if findings.iter().any(|finding| is_about_places(finding.kind)) {
+        Bench::new(population, plan, findings).steps(&mut steps);
     }
-    moves(findings, &mut steps);
-    for f in of(FindingKind::WrongModule) {
-        let slot = f.slot.clone().unwrap_or_default();
-        push(
-            &mut steps,
-            StepKind::Exchange,
-            f,
-            None,
-            format!("exchange the module in {slot} for the planned one: {}", f.expected),
-        );
-    }
-    for f in of(FindingKind::NotRunning) {
-        let slot = f.slot.clone().unwrap_or_default();
-        push(&mut steps, StepKind::Reseat, f, None, format!("reseat the module in {slot}"));
-    }
-    for f in of(FindingKind::Missing) {
-        let slot = f.slot.clone().unwrap_or_default();
-        push(
-            &mut steps,
-            StepKind::Fit,
-            f,
-            None,
-            format!("look into {slot}: reseat the module, or fit {}", f.expected),
-        );
-    }
+    checks(findings, &mut steps);
+    steps
+}
+
+fn of(findings: &[Finding], kind: FindingKind) -> impl Iterator<Item = &Finding> {
+    findings.iter().filter(move |finding| finding.kind == kind)
+}
+
+fn is_about_places(kind: FindingKind) -> bool {
+    matches!(
+        kind,
+        FindingKind::Missing
+            | FindingKind::WrongSlot
+            | FindingKind::WrongModule
+            | FindingKind::Unplanned
+            | FindingKind::NotRunning
+    )
+}
+
+fn same_part(wanted: &Wanted, found: &Module<'_>) -> bool {
+    wanted.part.is_some() && wanted.part.as_deref() == found.part
+}
+
+fn reseat(slot: &str) -> Step {
+    Step::new(StepKind::Reseat, Some(slot), None, format!("reseat the module in {slot}"))
+}
+
+fn checks(findings: &[Finding], steps: &mut Vec<Step>) {
     for kind in [FindingKind::NoCpu, FindingKind::ClockedDown, FindingKind::EccOff, FindingKind::ShortTotal] {
-        for f in of(kind) {
+        for f in of(findings, kind) {
             let what = match kind {
                 FindingKind::NoCpu => format!("look into the socket: {}", f.summary),
                 FindingKind::ClockedDown => {
@@ -98,41 +149,372 @@ pub fn work(findings: &[Finding]) -> Vec<Step> {
                 FindingKind::EccOff => "look at the ECC setting in the firmware setup".to_owned(),
                 _ => format!("find the rest of the memory: {}", f.summary),
             };
-            push(&mut steps, StepKind::Check, f, None, what);
+            steps.push(Step::new(StepKind::Check, f.slot.as_deref(), None, what));
         }
     }
-    steps
 }
 
-fn push(steps: &mut Vec<Step>, kind: StepKind, finding: &Finding, other_slot: Option<String>, text: String) {
-    steps.push(Step { kind, slot: finding.slot.clone(), other_slot, text });
+/// A planned slot that is to be filled.
+struct Place<'w> {
+    name: &'w str,
+    /// Its index in the population; `None` where the listing does not have it.
+    home: Option<usize>,
+    wanted: &'w Wanted,
+    /// Where the findings say that its module is; `None` where they say that none is detected.
+    told: Option<&'w str>,
 }
 
-/// Moves in an order in which each target is free when its turn comes. A ring of modules is opened by
-/// exchanging two, after which one more of them is right.
-fn moves(findings: &[Finding], steps: &mut Vec<Step>) {
-    let mut open: Vec<(String, String)> = findings
-        .iter()
-        .filter(|f| f.kind == FindingKind::WrongSlot)
-        .filter_map(|f| Some((f.slot.clone()?, f.other_slot.clone()?)))
-        .collect();
-    while !open.is_empty() {
-        let free = open.iter().position(|(_, there)| !open.iter().any(|(here, _)| here == there));
-        let (here, there) = open.remove(free.unwrap_or(0));
-        let (kind, text) = match free {
-            Some(_) => (StepKind::Move, format!("move the module from {here} to {there}")),
-            None => (StepKind::Swap, format!("exchange the modules of {here} and {there}")),
+impl Place<'_> {
+    /// That a module from the box comes although a finding names a detected one.
+    fn rather(&self) -> String {
+        let other = self.told.filter(|told| *told != self.name);
+        other.map_or_else(String::new, |told| format!(" (not the one in {told}, with fewer movements)"))
+    }
+}
+
+/// What is to be done, and the modules at hand.
+struct Bench<'w, 'a> {
+    population: &'w Population<'a>,
+    findings: &'w [Finding],
+    /// Slots whose module is the planned one and does not run.
+    idle: Vec<&'w str>,
+    places: Vec<Place<'w>>,
+    /// Slots of the modules at hand, in the order of the board.
+    modules: Vec<usize>,
+    /// Slots that the plan names.
+    named: HashSet<&'w str>,
+}
+
+impl<'w, 'a> Bench<'w, 'a> {
+    fn new(population: &'w Population<'a>, plan: &'w Plan, findings: &'w [Finding]) -> Self {
+        let index: HashMap<&str, usize> =
+            population.slots.iter().enumerate().map(|(index, slot)| (slot.name.as_ref(), index)).collect();
+        let told = Told::new(findings);
+        let named = plan.slots.iter().map(|planned| planned.slot.as_str()).collect();
+        let mut bench =
+            Self { population, findings, idle: Vec::new(), places: Vec::new(), modules: Vec::new(), named };
+        let mut settled: HashSet<usize> = HashSet::new();
+        for planned in &plan.slots {
+            let home = index.get(planned.slot.as_str()).copied();
+            let idle = home.and_then(|home| match &population.slots[home].state {
+                SlotState::NotRunning(module) => Some((home, module)),
+                SlotState::Empty | SlotState::Fitted(_) | SlotState::Unknown => None,
+            });
+            match &planned.demand {
+                Demand::Module(wanted) => match idle {
+                    Some((home, module)) if could_be(wanted, module) => {
+                        settled.insert(home);
+                        bench.idle.push(&planned.slot);
+                    }
+                    _ if told.can_be_filled(&planned.slot, home) => bench.places.push(Place {
+                        name: &planned.slot,
+                        home,
+                        wanted,
+                        told: told.source(&planned.slot),
+                    }),
+                    _ => {}
+                },
+                Demand::Idle => settled.extend(idle.map(|(home, _)| home)),
+                Demand::Empty => {}
+            }
+        }
+        let there = |slot: &usize| population.slots[*slot].module().is_some() && !settled.contains(slot);
+        bench.modules = population.in_board_order().into_iter().filter(there).collect();
+        bench
+    }
+
+    fn name(&self, module: usize) -> &str {
+        &self.population.slots[self.modules[module]].name
+    }
+
+    fn runs(&self, module: usize) -> bool {
+        self.population.slots[self.modules[module]].fitted().is_some()
+    }
+
+    /// The demanded fields that a module leaves open, if it can be the planned one.
+    fn open_fields(&self, place: &Place<'_>, module: usize) -> Option<Vec<&'static str>> {
+        let slot = &self.population.slots[self.modules[module]];
+        let found = slot.module()?;
+        // An idle module's size is not stated; its part number must speak for it.
+        let known = slot.fitted().is_some() || same_part(place.wanted, found);
+        (known && could_be(place.wanted, found)).then(|| differing_fields(place.wanted, found))
+    }
+
+    /// How many demanded fields each module leaves open; `None` for one that cannot be the planned one. A serial
+    /// number is one module's alone: where one states it, no other is brought, nor left where the findings call
+    /// for another.
+    fn open_counts(&self, place: &Place<'_>) -> Vec<Option<usize>> {
+        let count = |module| self.open_fields(place, module).map(|fields| fields.len());
+        let mut open: Vec<Option<usize>> = (0..self.modules.len()).map(count).collect();
+        let states = |module: usize| {
+            self.population.slots[self.modules[module]].module().is_some_and(|found| found.serial.is_some())
         };
-        // After an exchange, the module that was in `there` waits in `here`, where it may belong.
-        if free.is_none() {
-            open.retain(|(from, to)| !(*from == there && *to == here));
-            for (from, _) in &mut open {
-                if *from == there {
-                    from.clone_from(&here);
+        let known = |(module, open): (usize, &Option<usize>)| open.is_some() && states(module);
+        if place.wanted.serial.is_some() && open.iter().enumerate().any(known) {
+            for (module, open) in open.iter_mut().enumerate() {
+                let stays = place.home == Some(self.modules[module]) && place.told == Some(place.name);
+                if !states(module) && !stays {
+                    *open = None;
                 }
             }
         }
-        steps.push(Step { kind, slot: Some(here), other_slot: Some(there), text });
+        open
+    }
+
+    fn puzzle(&self) -> Puzzle {
+        let seats: HashMap<usize, usize> =
+            self.modules.iter().enumerate().map(|(module, slot)| (*slot, module)).collect();
+        let fits = self.places.iter().map(|place| {
+            let open = self.open_counts(place);
+            let least = open.iter().flatten().min().copied().unwrap_or(0);
+            let fit = |(module, open): (usize, Option<usize>)| {
+                Some(Fit {
+                    departs: place.told != Some(self.name(module)),
+                    doubts: open? - least,
+                    distance: distance(place.home, self.modules[module], self.population),
+                })
+            };
+            open.into_iter().enumerate().map(fit).collect()
+        });
+        Puzzle {
+            fits: fits.collect(),
+            sitting: self
+                .places
+                .iter()
+                .map(|place| place.home.and_then(|home| seats.get(&home).copied()))
+                .collect(),
+            filled: self.places.iter().map(|place| place.told.is_some()).collect(),
+            modules: self.modules.len(),
+        }
+    }
+
+    fn steps(&self, steps: &mut Vec<Step>) {
+        let puzzle = self.puzzle();
+        let filling = puzzle.solve();
+        let mut target: Vec<Option<usize>> = vec![None; self.modules.len()];
+        for (place, module) in filling.iter().enumerate() {
+            if let Some(module) = module {
+                target[*module] = Some(place);
+            }
+        }
+        let mut seat: Vec<Option<usize>> = vec![None; self.modules.len()];
+        for (place, module) in puzzle.sitting.iter().enumerate() {
+            if let Some(module) = module {
+                seat[*module] = Some(place);
+            }
+        }
+        steps.extend(self.idle.iter().copied().map(reseat));
+        // What idles in a slot that the plan does not name may be meant to run there.
+        let (odd, spare): (Vec<usize>, Vec<usize>) = (0..self.modules.len())
+            .filter(|module| target[*module].is_none())
+            .partition(|module| !self.runs(*module) && !self.named.contains(self.name(*module)));
+        steps.extend(odd.into_iter().map(|module| reseat(self.name(module))));
+        for module in spare {
+            // One whose slot gets a module from the box is exchanged later on.
+            if seat[module].is_none_or(|place| filling[place].is_some()) {
+                steps.push(self.removal(module, seat[module].is_some()));
+            }
+        }
+        self.moves(&target, &seat, steps);
+        let boxed = |place: &usize| filling[*place].is_none();
+        let (held, bare): (Vec<usize>, Vec<usize>) =
+            (0..self.places.len()).filter(boxed).partition(|place| puzzle.sitting[*place].is_some());
+        let (stale, left): (Vec<usize>, Vec<usize>) = held
+            .into_iter()
+            .partition(|place| puzzle.sitting[*place].is_some_and(|module| target[module].is_none()));
+        steps.extend(stale.iter().map(|place| self.exchange(*place)));
+        steps.extend(left.iter().map(|place| self.fit(*place, false)));
+        steps.extend(bare.iter().map(|place| self.fit(*place, true)));
+        let stays = |module: &usize| target[*module].is_some() && target[*module] == seat[*module];
+        steps.extend((0..self.modules.len()).filter(stays).filter_map(|module| self.left_alone(module)));
+    }
+
+    /// The slot in which a finding says the module of `slot` belongs.
+    fn said(&self, slot: &str) -> Option<&str> {
+        of(self.findings, FindingKind::WrongSlot)
+            .find(|finding| finding.slot.as_deref() == Some(slot))
+            .and_then(|finding| finding.other_slot.as_deref())
+    }
+
+    fn removal(&self, module: usize, planned: bool) -> Step {
+        let slot = self.name(module);
+        let which = if self.runs(module) { "the module" } else { "the module that does not run" };
+        let text = if let Some(said) = self.said(slot) {
+            format!("take {which} out of {slot}; others fill {said}, with fewer movements")
+        } else if planned {
+            format!("take {which} out of {slot}; the plan has no place for it")
+        } else {
+            format!("take {which} out of {slot}, or add it to the plan")
+        };
+        Step::new(StepKind::Remove, Some(slot), None, text)
+    }
+
+    /// A finding may call for a move that the fewest movements do without.
+    fn left_alone(&self, module: usize) -> Option<Step> {
+        let slot = self.name(module);
+        let said = self.said(slot)?;
+        let text =
+            format!("leave the module in {slot}: it is right there too, with fewer movements than in {said}");
+        Some(Step::new(StepKind::Check, Some(slot), None, text))
+    }
+
+    fn exchange(&self, place: usize) -> Step {
+        let place = &self.places[place];
+        let mut wanted = describe_wanted(place.wanted);
+        // A description leaves out what is seldom asked for; where that is what differs, it must be said.
+        let finding = of(self.findings, FindingKind::WrongModule)
+            .find(|finding| finding.slot.as_deref() == Some(place.name));
+        for word in finding.iter().flat_map(|finding| finding.expected.split(", ")) {
+            if !wanted.contains(word) && place.wanted.sticker.is_none() {
+                wanted = format!("{wanted}, {word}");
+            }
+        }
+        let why = match self.said(place.name) {
+            Some(other) => format!(" (others fill {other}, with fewer movements)"),
+            None => place.rather(),
+        };
+        let text = format!("exchange the module in {} for the planned one: {wanted}{why}", place.name);
+        Step::new(StepKind::Exchange, Some(place.name), None, text)
+    }
+
+    /// An empty slot may hold a module that the firmware does not see.
+    fn fit(&self, place: usize, may_be_there: bool) -> Step {
+        let place = &self.places[place];
+        let (slot, wanted) = (place.name, describe_wanted(place.wanted) + &place.rather());
+        let text = if may_be_there {
+            format!("look into {slot}: reseat the module, or fit {wanted}")
+        } else {
+            format!("fit into {slot}: {wanted}")
+        };
+        Step::new(StepKind::Fit, Some(slot), None, text)
+    }
+
+    /// Moves in an order in which each target is free when its turn comes: chains from their free end, then
+    /// rings, which one module opens by waiting on the mat.
+    fn moves(&self, target: &[Option<usize>], seat: &[Option<usize>], steps: &mut Vec<Step>) {
+        let moving = |module: &usize| target[*module].is_some() && target[*module] != seat[*module];
+        // The module that sits in a place and moves away, which must happen first.
+        let mut leaving: HashMap<usize, usize> = HashMap::new();
+        let mut arriving: HashMap<usize, usize> = HashMap::new();
+        for module in (0..target.len()).filter(moving) {
+            leaving.extend(seat[module].map(|place| (place, module)));
+            arriving.extend(target[module].map(|place| (place, module)));
+        }
+        let follower = |module: usize| seat[module].and_then(|place| arriving.get(&place).copied());
+        let mut done = vec![false; target.len()];
+        for first in (0..target.len()).filter(moving) {
+            let Some(end) = target[first].filter(|place| !leaving.contains_key(place)) else { continue };
+            let mut next = arriving.get(&end).copied();
+            while let Some(module) = next {
+                done[module] = true;
+                steps.push(self.motion(module, target));
+                next = follower(module);
+            }
+        }
+        for first in (0..target.len()).filter(moving) {
+            if done[first] {
+                continue;
+            }
+            let mut ring = vec![first];
+            done[first] = true;
+            let mut next = follower(first);
+            while let Some(module) = next.filter(|module| !done[*module]) {
+                done[module] = true;
+                ring.push(module);
+                next = follower(module);
+            }
+            self.ring(&ring, target, steps);
+        }
+    }
+
+    /// A ring of modules, each of which frees the slot of the one after it.
+    fn ring(&self, ring: &[usize], target: &[Option<usize>], steps: &mut Vec<Step>) {
+        let (Some(first), Some(place)) = (ring.first(), ring.first().and_then(|first| target[*first])) else {
+            return;
+        };
+        let (from, to) = (self.name(*first), self.places[place].name);
+        if let [_, other] = ring {
+            let remarks = [self.remark(*first, place), self.remark(*other, target[*other].unwrap_or(place))];
+            let text = format!("exchange the modules of {from} and {to}{}", remarks.concat());
+            steps.push(Step::new(StepKind::Swap, Some(from), Some(to), text));
+            return;
+        }
+        let text = format!("take the module out of {from} and lay it aside; it goes into {to} soon");
+        steps.push(Step::new(StepKind::Pull, Some(from), Some(to), text));
+        steps.extend(ring[1..].iter().map(|module| self.motion(*module, target)));
+        let text = format!(
+            "put the module from {from}, which was laid aside, into {to}{}",
+            self.remark(*first, place)
+        );
+        steps.push(Step::new(StepKind::Place, Some(to), Some(from), text));
+    }
+
+    fn motion(&self, module: usize, target: &[Option<usize>]) -> Step {
+        let from = self.name(module);
+        let Some(place) = target[module] else { return self.removal(module, true) };
+        let to = self.places[place].name;
+        let text = format!("move the module from {from} to {to}{}", self.remark(module, place));
+        Step::new(StepKind::Move, Some(from), Some(to), text)
+    }
+
+    /// Why a module goes elsewhere than a finding says, and what its sticker must show where the listing leaves
+    /// that open.
+    fn remark(&self, module: usize, place: usize) -> String {
+        let (from, place) = (self.name(module), &self.places[place]);
+        let mut remark = String::new();
+        if place.told != Some(from) {
+            remark = match self.said(from) {
+                Some(said) => format!(" (it fits {} as well as {said}, with fewer movements)", place.name),
+                None => format!(" (it fits {}, with fewer modules to fetch or to move)", place.name),
+            };
+        }
+        let open = self.open_fields(place, module).unwrap_or_default();
+        let least = self.open_counts(place).into_iter().flatten().min();
+        if least.is_some_and(|least| open.len() > least) {
+            remark.push_str(&format!("; compare its sticker first: {} not stated", open.join(", ")));
+        }
+        remark
+    }
+}
+
+/// What the findings say of where the module of each planned slot is.
+struct Told<'w> {
+    elsewhere: HashMap<&'w str, &'w str>,
+    nowhere: HashSet<&'w str>,
+    /// Slots of a socket without a processor.
+    dead: HashSet<&'w str>,
+}
+
+impl<'w> Told<'w> {
+    fn new(findings: &'w [Finding]) -> Self {
+        let mut told = Self { elsewhere: HashMap::new(), nowhere: HashSet::new(), dead: HashSet::new() };
+        for finding in findings {
+            let (slot, other) = (finding.slot.as_deref(), finding.other_slot.as_deref());
+            match finding.kind {
+                FindingKind::WrongSlot | FindingKind::NotRunning => {
+                    told.elsewhere.extend(other.zip(slot));
+                }
+                FindingKind::Missing | FindingKind::WrongModule => told.nowhere.extend(slot),
+                FindingKind::NoCpu => told.dead.extend(finding.slots.iter().map(String::as_str)),
+                _ => {}
+            }
+        }
+        told
+    }
+
+    /// The slot that holds the module of `place`.
+    fn source(&self, place: &'w str) -> Option<&'w str> {
+        match self.elsewhere.get(place) {
+            Some(slot) => Some(slot),
+            None => (!self.nowhere.contains(place)).then_some(place),
+        }
+    }
+
+    /// Whether hands can do anything for a planned slot: not without its processor, and not where a damaged
+    /// listing has lost the slot's record, which then says nothing of what is there.
+    fn can_be_filled(&self, place: &str, home: Option<usize>) -> bool {
+        !self.dead.contains(place)
+            && (home.is_some() || self.elsewhere.contains_key(place) || self.nowhere.contains(place))
     }
 }
 
@@ -140,50 +522,20 @@ fn moves(findings: &[Finding], steps: &mut Vec<Step>) {
 mod tests {
     use super::*;
 
-    fn moved(here: &str, there: &str) -> Finding {
-        Finding {
-            other_slot: Some(there.to_owned()),
-            ..Finding::about(FindingKind::WrongSlot, vec![here.to_owned()])
-        }
-    }
-
-    /// Does the steps on a board and says where each module ends; modules are named after their start.
-    fn perform(findings: &[Finding]) -> Vec<(String, String)> {
-        let mut board: Vec<(String, String)> =
-            findings.iter().map(|f| (f.slot.clone().unwrap(), f.slot.clone().unwrap())).collect();
-        for step in work(findings) {
-            let (from, to) = (step.slot.unwrap(), step.other_slot.unwrap());
-            let (a, b) =
-                (board.iter().position(|(s, _)| *s == from), board.iter().position(|(s, _)| *s == to));
-            match (a, b) {
-                (Some(a), Some(b)) => {
-                    assert_ne!(step.kind, StepKind::Move, "a move onto a module");
-                    let module = board[a].1.clone();
-                    board[a].1 = std::mem::replace(&mut board[b].1, module);
-                }
-                (Some(a), None) => board[a].0 = to,
-                _ => panic!("nothing in {from}"),
-            }
-        }
-        board.sort();
-        board
-    }
-
     #[test]
-    fn every_order_of_moves_ends_as_planned() {
-        let cases: [&[(&str, &str)]; 5] = [
-            &[("A", "B")],
-            &[("A", "B"), ("B", "A")],
-            &[("A", "B"), ("B", "C")],
-            &[("A", "B"), ("B", "C"), ("C", "A")],
-            &[("A", "B"), ("B", "C"), ("C", "D"), ("D", "A"), ("E", "F")],
+    fn words_are_distinct() {
+        let kinds = [
+            StepKind::Remove,
+            StepKind::Move,
+            StepKind::Swap,
+            StepKind::Pull,
+            StepKind::Place,
+            StepKind::Exchange,
+            StepKind::Reseat,
+            StepKind::Fit,
+            StepKind::Check,
         ];
-        for case in cases {
-            let findings: Vec<Finding> = case.iter().map(|(a, b)| moved(a, b)).collect();
-            let mut want: Vec<(String, String)> =
-                case.iter().map(|(from, to)| ((*to).to_owned(), (*from).to_owned())).collect();
-            want.sort();
-            assert_eq!(perform(&findings), want, "{case:?}");
-        }
+        let words: HashSet<&str> = kinds.iter().map(|kind| kind.word()).collect();
+        assert_eq!(words.len(), kinds.len());
     }
 }

@@ -449,7 +449,7 @@ impl Splitter {
             let length = self.buffer.len() - self.start;
             searched = length.saturating_sub(HEADER.len()).max(1);
             if length as u64 > self.limit {
-                return self.overlong(name);
+                return Some(self.overlong(name));
             }
             match self.fill() {
                 Ok(0) => {
@@ -484,7 +484,7 @@ impl Splitter {
     }
 
     /// Reads over what is no listing, up to the next header.
-    fn overlong(&mut self, name: &str) -> Option<Item> {
+    fn overlong(&mut self, name: &str) -> Item {
         loop {
             self.start = self.buffer.len().saturating_sub(HEADER.len());
             if matches!(self.fill(), Ok(0) | Err(_)) {
@@ -499,7 +499,7 @@ impl Splitter {
         }
         self.count += 1;
         let name = self.name(name, self.ended);
-        Some(Item { name, content: Content::Failed(too_large(self.limit)) })
+        Item { name, content: Content::Failed(too_large(self.limit)) }
     }
 
     fn name(&self, name: &str, last: bool) -> String {

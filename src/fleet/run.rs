@@ -349,13 +349,13 @@ fn audit_one<R>(
             (verdict, None, rendered, Vec::new())
         }
     };
-    let brief = brief(name.clone(), names.clone(), listing, &population, (verdict, plan, findings));
+    let names = (name, names);
+    let brief = brief(names, listing, &population, (verdict, plan, findings));
     done.push((brief, rendered));
 }
 
 fn brief(
-    name: String,
-    names: Vec<String>,
+    (name, names): (String, Vec<String>),
     listing: &Listing<'_>,
     population: &Population<'_>,
     (verdict, plan, findings): (HostVerdict, Option<String>, Vec<BriefFinding>),
@@ -364,9 +364,8 @@ fn brief(
     let mut without_serial = 0;
     let mut parts: Vec<(String, bool)> = Vec::new();
     let slow = |slot: &str| {
-        let named =
-            |f: &BriefFinding| f.kind == FindingKind::ClockedDown && f.slots.iter().any(|s| s == slot);
-        findings.iter().any(named)
+        let says = |f: &BriefFinding| f.kind == FindingKind::ClockedDown && f.slots.iter().any(|s| s == slot);
+        findings.iter().any(says)
     };
     for slot in &population.slots {
         let Some(module) = slot.module() else { continue };

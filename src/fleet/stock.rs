@@ -103,9 +103,8 @@ fn each_row(bytes: &[u8], mut row: impl FnMut(u64, &csv::StringRecord)) {
                     row(line + offset, &record);
                 }
             }
-            Ok(false) => return,
-            // The text is UTF-8 and rows may differ in length, so only an end inside a quote is left.
-            Err(_) => return,
+            // The text is UTF-8 and rows may differ in length, so there is nothing else that could fail.
+            Ok(false) | Err(_) => return,
         }
     }
 }

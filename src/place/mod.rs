@@ -9,6 +9,8 @@ mod search;
 use crate::audit::describe_wanted;
 use crate::board::{Board, Fitting, Load, Outlook, check, predict};
 use crate::plan::{Demand, Plan, PlannedSlot, Processor, Wanted};
+use crate::population::Population;
+use crate::records::enums::ProcessorStatus;
 use crate::units::{Bytes, TransferRate};
 use crate::yaml::FileError;
 
@@ -81,6 +83,43 @@ pub enum Placed {
 /// [`FileError`] where the plan has no order, has slots besides, orders a module without a size, or orders so
 /// many different modules that an exact search would take too long.
 pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
+    place_by(plan, board, None)
+}
+
+/// As [`place`], for a machine whose memory is fitted already: of equally good placements the one in which the
+/// fewest slots of `fitted` hold something else. Within a channel, modules with equal ranks keep the order in
+/// which they are. Where the plan does not say which processors are there, those of the machine are.
+///
+/// # Errors
+/// As [`place`].
+pub fn place_near(plan: &Plan, board: &Board, fitted: &Population<'_>) -> Result<Placed, FileError> {
+    let known = processors_of(fitted, board).filter(|_| plan.processors.is_empty());
+    let Some(processors) = known else { return place_by(plan, board, Some(fitted)) };
+    let mut placed = place_by(&Plan { processors, ..plan.clone() }, board, Some(fitted))?;
+    match &mut placed {
+        Placed::All(placement) => placement.plan.processors.clear(),
+        Placed::Refused(refusal) => {
+            if let Some(placement) = &mut refusal.largest {
+                placement.plan.processors.clear();
+            }
+        }
+    }
+    Ok(placed)
+}
+
+/// What is in each socket of the board, if the listing says it of all.
+fn processors_of(population: &Population<'_>, board: &Board) -> Option<Vec<Processor>> {
+    let of = |number: u16| {
+        let socket = population.sockets.iter().find(|socket| socket.number == Some(number))?;
+        match (socket.status, socket.processor) {
+            (Some(ProcessorStatus::Unpopulated), _) => Some(Processor::Absent),
+            (_, model) => model.map(|model| Processor::Model(model.to_owned())),
+        }
+    };
+    board.sockets.iter().map(|socket| of(socket.number)).collect()
+}
+
+fn place_by(plan: &Plan, board: &Board, fitted: Option<&Population<'_>>) -> Result<Placed, FileError> {
     let error = |found: &str, expected: &str, advice: &str| FileError {
         file: plan.source.clone(),
         line: None,
@@ -117,14 +156,17 @@ pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
         return Ok(Placed::Refused(Box::new(Refusal { rules: vec![rule], largest: None, too_large: false })));
     }
     let slots = board.slots().count();
+    let near = fitted.map(|population| search::Fitted::new(board, &order, population));
     if order.total() <= slots
-        && let Some(contents) = search::best(board, &order, &models, true).ok_or_else(too_many)?
+        && let Some(contents) =
+            search::best(board, &order, &models, true, near.as_ref()).ok_or_else(too_many)?
     {
         return Ok(Placed::All(Box::new(placement(plan, board, &order, &contents, &models))));
     }
     let rules = search::blockers(board, &order, &models);
     let order = order.capped(slots);
-    let largest = search::best(board, &order, &models, false);
+    let near = fitted.map(|population| search::Fitted::new(board, &order, population));
+    let largest = search::best(board, &order, &models, false, near.as_ref());
     let too_large = largest.is_none();
     let largest = largest.flatten().map(|contents| placement(plan, board, &order, &contents, &models));
     Ok(Placed::Refused(Box::new(Refusal { rules, largest, too_large })))

@@ -8,12 +8,15 @@
 
 use std::cell::Cell;
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use super::Kind;
+use crate::audit::{Costs, assign, could_be};
 use crate::board::{
     Board, ChannelLimit, ChannelLoad, Load, channel_is_legal, channel_speed, check, concerns,
 };
 use crate::plan::Wanted;
+use crate::population::Population;
 use crate::units::{Bytes, TransferRate};
 
 /// What is to be placed.
@@ -71,11 +74,33 @@ const MOST_CELLS: usize = 2_000_000;
 /// More steps than this are not taken.
 const MOST_STEPS: usize = 600_000_000;
 
-/// Cost of a part: squares of sockets, squares of channels, channels not used. Smaller is better.
-type Cost = (u128, u128, usize);
+/// Cost of a part: squares of sockets, squares of channels, channels not used, slots that hold something else
+/// now. Smaller is better.
+type Cost = (u128, u128, usize, usize);
 
 fn add(a: Cost, b: Cost) -> Cost {
-    (a.0 + b.0, a.1 + b.1, a.2 + b.2)
+    (a.0 + b.0, a.1 + b.1, a.2 + b.2, a.3 + b.3)
+}
+
+/// What is in the slots of a channel now: `None` for nothing, else for each kind of the order whether the module
+/// that is there could be of it.
+type NowInChannel = Vec<Option<Vec<bool>>>;
+
+/// What is fitted now, channel by channel in the order of the board.
+#[derive(Debug)]
+pub(super) struct Fitted {
+    channels: Vec<NowInChannel>,
+}
+
+impl Fitted {
+    pub(super) fn new(board: &Board, order: &Order, population: &Population<'_>) -> Self {
+        let now = |name: &String| {
+            let module = population.slot(name).and_then(|(_, slot)| slot.module())?;
+            Some(order.kinds.iter().map(|(wanted, _)| could_be(wanted, module)).collect())
+        };
+        let channels = board.channels().map(|(_, channel)| channel.slots.iter().map(now).collect()).collect();
+        Self { channels }
+    }
 }
 
 /// What one channel can take.
@@ -111,9 +136,10 @@ pub(super) fn best(
     order: &Order,
     processors: &[&str],
     whole: bool,
+    near: Option<&Fitted>,
 ) -> Option<Option<Vec<Vec<usize>>>> {
     let (weights, uses) = order.radix().filter(|(_, uses)| *uses <= MOST_USES)?;
-    let search = Search { board, order, processors, weights, uses, cells: Cell::new(0) };
+    let search = Search { board, order, processors, weights, uses, near, cells: Cell::new(0) };
     let count = |contents: &Vec<Vec<usize>>| contents.iter().map(Vec::len).sum::<usize>();
     // The largest part is what fits with no demand on the speed; among parts of that size, the fastest. Mostly
     // it fills all slots, which leaves little to look at.
@@ -148,7 +174,7 @@ pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec
     let mut names = Vec::new();
     let too_large = Cell::new(false);
     let fits = |board: &Board| {
-        let found = best(board, order, processors, true);
+        let found = best(board, order, processors, true, None);
         too_large.set(too_large.get() || found.is_none());
         found.flatten().is_some()
     };
@@ -191,6 +217,7 @@ struct Search<'s> {
     processors: &'s [&'s str],
     weights: Vec<usize>,
     uses: usize,
+    near: Option<&'s Fitted>,
     /// Number of cells that are kept now.
     cells: Cell<usize>,
 }
@@ -338,24 +365,55 @@ impl Search<'_> {
     ) -> Option<Option<Vec<Vec<usize>>>> {
         let forms = self.forms();
         self.cells.set(0);
-        let mut tables: BTreeMap<Vec<usize>, Socket> = BTreeMap::new();
+        // Sockets of one form are alike, unless what is fitted in them tells them apart.
+        let mut tables: BTreeMap<(Vec<usize>, &[NowInChannel]), Socket> = BTreeMap::new();
+        let mut first = 0;
+        let mut keys = Vec::new();
         for form in &forms {
-            if !tables.contains_key(form) {
-                tables.insert(form.clone(), self.socket(form, least)?);
+            let now = self.near.map_or(&[][..], |near| &near.channels[first..first + form.len()]);
+            first += form.len();
+            keys.push((form.clone(), now));
+            if let Entry::Vacant(entry) = tables.entry((form.clone(), now)) {
+                entry.insert(self.socket(form, now, least)?);
             }
         }
-        let sockets: Vec<&Socket> = forms.iter().filter_map(|form| tables.get(form)).collect();
+        let sockets: Vec<&Socket> = keys.iter().filter_map(|key| tables.get(key)).collect();
         let Some(chosen) = self.combine(&sockets, &forms, whole, wanted)? else { return Some(None) };
         let mut contents: Vec<Vec<Vec<usize>>> =
             sockets.iter().zip(chosen).map(|(table, usage)| table.unwind(usage)).collect();
-        for (socket, form) in contents.iter_mut().zip(&forms) {
-            first_ones_first(socket, form, |content| (std::cmp::Reverse(content.len()), content.clone()));
-        }
-        let modules = |socket: &Vec<Vec<usize>>| socket.iter().map(Vec::len).sum::<usize>();
-        first_ones_first(&mut contents, &forms, |socket| {
-            (std::cmp::Reverse(modules(socket)), socket.clone())
+        let Some(near) = self.near else {
+            for (socket, form) in contents.iter_mut().zip(&forms) {
+                first_ones_first(socket, form, |content| (std::cmp::Reverse(content.len()), content.clone()));
+            }
+            let modules = |socket: &Vec<Vec<usize>>| socket.iter().map(Vec::len).sum::<usize>();
+            first_ones_first(&mut contents, &forms, |socket| {
+                (std::cmp::Reverse(modules(socket)), socket.clone())
+            });
+            return Some(Some(contents.into_iter().flatten().collect()));
+        };
+        // What is fitted tells the channels apart, so none may change places.
+        let all = contents.into_iter().flatten().zip(&near.channels);
+        Some(Some(all.map(|(content, now)| self.nearest(&content, now).1).collect()))
+    }
+
+    /// The order of a content's modules in which the fewest slots hold something else now, and their number.
+    /// Only modules with equal ranks change places, which no rule sees.
+    fn nearest(&self, content: &[usize], now: &NowInChannel) -> (usize, Vec<usize>) {
+        let ranks = |at: usize| self.order.kinds[content[at]].1.ranks;
+        let fits = |at: usize, kind: usize| {
+            now.get(at).and_then(Option::as_ref).is_some_and(|fits| fits[content[kind]])
+        };
+        let costs = Costs::new(content.len(), content.len(), |at, kind| {
+            if ranks(at) == ranks(kind) { i64::from(!fits(at, kind)) } else { 1_000_000 }
         });
-        Some(Some(contents.into_iter().flatten().collect()))
+        let order: Vec<usize> = assign(&costs).into_iter().map(|kind| content[kind]).collect();
+        let differs = |(at, now): (usize, &Option<Vec<bool>>)| match (order.get(at), now) {
+            (Some(kind), Some(fits)) => !fits[*kind],
+            (None, None) => false,
+            _ => true,
+        };
+        let distance = now.iter().enumerate().filter(|(at, now)| differs((*at, now))).count();
+        (distance, order)
     }
 
     /// Modules in a use.
@@ -384,7 +442,7 @@ impl Search<'_> {
     }
 
     /// The best contents of one socket for every use.
-    fn socket(&self, form: &[usize], least: Option<TransferRate>) -> Option<Socket> {
+    fn socket(&self, form: &[usize], now: &[NowInChannel], least: Option<TransferRate>) -> Option<Socket> {
         let limits: Vec<&ChannelLimit> =
             self.board.rules.channel_limits.iter().filter(|l| l.whole_socket && l.source.binds()).collect();
         let mut socket = Socket::default();
@@ -402,7 +460,7 @@ impl Search<'_> {
                 let fast = content.speed.is_none_or(|speed| least.is_none_or(|least| !speed.below(least)));
                 kept && fast
             };
-            let (table, reachable) = self.table(form, &allowed)?;
+            let (table, reachable) = self.table(form, now, &allowed)?;
             for (usage, cost) in reachable {
                 let number = socket.tables.len();
                 let entry = socket.best.entry(usage).or_insert((cost, number));
@@ -419,6 +477,7 @@ impl Search<'_> {
     fn table(
         &self,
         form: &[usize],
+        now: &[NowInChannel],
         allowed: &dyn Fn(&Content) -> bool,
     ) -> Option<(Table, Vec<(usize, Cost)>)> {
         let most = form.iter().copied().max().unwrap_or(0);
@@ -426,8 +485,12 @@ impl Search<'_> {
             self.contents(most).into_iter().filter(|content| allowed(content)).collect();
         let mut layers: Vec<Layer> = Vec::with_capacity(form.len());
         let mut filling = Filling::new(self.uses);
-        let start: Layer = vec![(0, (0, 0, 0), 0)];
-        for slots in form {
+        let start: Layer = vec![(0, (0, 0, 0, 0), 0)];
+        for (channel, slots) in form.iter().enumerate() {
+            let distances: Vec<usize> = contents
+                .iter()
+                .map(|content| now.get(channel).map_or(0, |now| self.nearest(&content.modules, now).0))
+                .collect();
             let before = layers.last().unwrap_or(&start);
             if before.len().saturating_mul(contents.len()) > MOST_STEPS {
                 return None;
@@ -437,7 +500,8 @@ impl Search<'_> {
                     if content.modules.len() > *slots || !self.adds(*usage, content.usage) {
                         continue;
                     }
-                    let own = (0, content.mebibytes.pow(2), usize::from(content.modules.is_empty()));
+                    let unused = usize::from(content.modules.is_empty());
+                    let own = (0, content.mebibytes.pow(2), unused, distances[number]);
                     let number = u32::try_from(number).unwrap_or(u32::MAX);
                     filling.offer(usage + content.usage, add(*cost, own), number);
                 }
@@ -472,14 +536,14 @@ impl Search<'_> {
         let room: Vec<usize> = forms.iter().map(|form| form.iter().sum()).collect();
         let mut layers: Vec<Layer> = Vec::new();
         let mut filling = Filling::new(self.uses);
-        let start: Layer = vec![(0, (0, 0, 0), 0)];
+        let start: Layer = vec![(0, (0, 0, 0, 0), 0)];
         for (index, table) in sockets.iter().enumerate() {
             let later: usize = room[index + 1..].iter().sum();
             let choices: Vec<(usize, usize, Cost)> = table
                 .best
                 .iter()
                 .map(|(usage, (cost, _))| {
-                    (*usage, self.modules(*usage), add((size_of(*usage).pow(2), 0, 0), *cost))
+                    (*usage, self.modules(*usage), add((size_of(*usage).pow(2), 0, 0, 0), *cost))
                 })
                 .collect();
             let before = layers.last().unwrap_or(&start);

@@ -7,7 +7,7 @@ use super::population_json::{NoteJson, notes};
 use super::slots::{self, ListingJson, MachineJson, SlotJson};
 use super::{AuditReport, Subject};
 use crate::audit::Finding;
-use crate::diagnose::{causes, work};
+use crate::diagnose::causes;
 use crate::plan::Demand;
 use crate::units::TransferRate;
 
@@ -150,12 +150,14 @@ pub struct CauseJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StepJson {
-    /// `remove`, `move`, `swap`, `exchange`, `reseat`, `fit` or `check`.
+    /// `reseat`, `remove`, `move`, `pull`, `place`, `swap`, `exchange`, `fit` or `check`.
     pub step: &'static str,
     /// The slot.
     pub slot: Option<String>,
-    /// The other slot of a move or a swap.
+    /// The other slot of a move or a swap, or of a module that waits beside the board.
     pub other_slot: Option<String>,
+    /// Hand movements that it takes.
+    pub movements: u32,
     /// The step as a sentence.
     pub text: String,
 }
@@ -237,12 +239,14 @@ pub(super) fn findings_json(report: &AuditReport<'_, '_>) -> Vec<FindingJson> {
 
 /// The work that mends them.
 pub(super) fn steps_json(report: &AuditReport<'_, '_>) -> Vec<StepJson> {
-    work(&report.audit.findings)
+    report
+        .work()
         .into_iter()
         .map(|step| StepJson {
             step: step.kind.word(),
             slot: step.slot,
             other_slot: step.other_slot,
+            movements: step.movements,
             text: step.text,
         })
         .collect()

@@ -8,7 +8,7 @@ use super::map::{self, Mark};
 use super::population_text::{speed, total, write_origin};
 use crate::audit::{Evidence, Finding, FindingKind, Severity, Verdict, list};
 use crate::board::{Outlook, Prediction};
-use crate::diagnose::{CAUTIONS, Cause, causes, work};
+use crate::diagnose::{CAUTIONS, Cause, causes, movements};
 
 /// Evidence lines shown per finding; the JSON form has all.
 const EVIDENCE_SHOWN: usize = 4;
@@ -30,10 +30,11 @@ pub(super) fn write_body(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> i
         page.blank()?;
         write_group(page, number + 1, group)?;
     }
-    let steps = work(&report.audit.findings);
+    let steps = report.work();
     if !steps.is_empty() {
         page.blank()?;
-        page.text(0, 2, Tone::Heading, "Work, in this order")?;
+        let heading = format!("Work, in this order: {}", counted(movements(&steps)));
+        page.text(0, 2, Tone::Heading, &heading)?;
         for (number, step) in steps.iter().enumerate() {
             page.text(2, 6, Tone::Plain, &format!("{:>2}. {}", number + 1, step.text))?;
         }
@@ -54,7 +55,16 @@ pub(super) fn write_body(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> i
     map::write(page, report.subject.population, &|name| mark(name, &report.audit.findings))
 }
 
-fn mark(name: &str, findings: &[Finding]) -> Mark {
+/// A number of hand movements, as text.
+pub(super) fn counted(movements: u32) -> String {
+    match movements {
+        0 => "no hand movement".to_owned(),
+        1 => "1 hand movement".to_owned(),
+        _ => format!("{movements} hand movements"),
+    }
+}
+
+pub(super) fn mark(name: &str, findings: &[Finding]) -> Mark {
     // What concerns the whole machine is no mark on each of its slots.
     let own = |f: &&Finding| {
         let here = f.slots.iter().any(|slot| slot == name) || f.other_slot.as_deref() == Some(name);

@@ -8,6 +8,7 @@ use super::AuditReport;
 use super::audit_json::{FindingJson, StepJson, findings_json, steps_json};
 use super::audit_text::write_body;
 use super::layout::{Page, Tone};
+use super::population_json::NoteJson;
 use super::population_text::write_origin;
 use super::slots::{self, ListingJson, MachineJson, ModuleJson};
 use crate::audit::{Verdict, describe_wanted};
@@ -62,6 +63,8 @@ pub struct DiagnosisJson {
     pub findings: Vec<FindingJson>,
     /// The least work that mends it.
     pub work: Vec<StepJson>,
+    /// Things to know that decide nothing.
+    pub notes: Vec<NoteJson>,
 }
 
 /// One station.
@@ -107,6 +110,7 @@ pub fn diagnosis_json(report: &DiagnosisReport<'_, '_>) -> DiagnosisJson {
         open: suspicion.is_some_and(|s| s.open),
         findings: findings_json(&report.audit),
         work: steps_json(&report.audit),
+        notes: report.audit.audit.notes.iter().map(|text| NoteJson::remark(text)).collect(),
     }
 }
 
@@ -132,6 +136,9 @@ pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) ->
         None => page.text(0, 2, Tone::Good, "NO LOSS IS SHOWN BY THIS EVIDENCE")?,
     }
     write_origin(&mut page, report.audit.subject)?;
+    for note in &report.audit.audit.notes {
+        page.entry(0, "note", note)?;
+    }
     page.blank()?;
     page.text(0, 2, Tone::Heading, "Where it is lost")?;
     for stage in report.stages {

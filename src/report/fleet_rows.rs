@@ -9,6 +9,7 @@ use crate::fleet::{Audited, Host, HostVerdict};
 
 /// Which forms are wanted.
 #[derive(Debug, Clone, Copy, Default)]
+#[expect(clippy::struct_excessive_bools, reason = "each form is wanted or not by itself")]
 pub struct Forms {
     /// A line of JSON.
     pub json: bool,

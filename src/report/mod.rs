@@ -15,6 +15,7 @@ mod population_json;
 mod population_text;
 mod sanitize;
 mod slots;
+mod work;
 
 pub use audit_json::{AuditJson, audit_json};
 pub use audit_text::write_audit;
@@ -33,10 +34,11 @@ pub use population_json::{PopulationJson, population_json};
 pub use population_text::write_population;
 pub use sanitize::sanitize;
 pub use slots::{ListingJson, MachineJson, ModuleJson, SlotJson};
+pub use work::write_work;
 
 use crate::audit::Audit;
 use crate::board::Board;
-use crate::diagnose::Scene;
+use crate::diagnose::{Scene, Step, work};
 use crate::plan::Plan;
 use crate::population::Population;
 use crate::records::Listing;
@@ -77,5 +79,12 @@ impl<'r, 'a> AuditReport<'r, 'a> {
             plan: self.plan,
             witnesses: self.witnesses,
         }
+    }
+}
+
+impl AuditReport<'_, '_> {
+    /// The steps that turn what is fitted into what is planned.
+    pub(crate) fn work(&self) -> Vec<Step> {
+        work(self.subject.population, self.plan, &self.audit.findings)
     }
 }

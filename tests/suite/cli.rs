@@ -295,6 +295,88 @@ fn the_report_says_what_where_and_what_next_in_that_order() {
 }
 
 #[test]
+fn the_work_order_is_written_to_be_printed() {
+    let bench = Bench::new();
+    let hostile = bench.read("listing.txt").replace("WW8-2R8-1066L", "WW8\u{1b}[2J\u{202e}");
+    let listing = bench.write("hostile.txt", hostile.replace("Kestrel Twin", "Kestrel \u{9b}31m Twin"));
+    let plan = bench.read("plan.yaml").replace("product: Kestrel Twin", "serial: WW-KT-0042");
+    let plan = bench.write("hostile.yaml", plan);
+    let file = bench.path("work.txt");
+    let with = |command: &mut Command| stdout(&command.env("CLICOLOR_FORCE", "1").assert().code(1));
+    let report = with(asfitted().arg("audit").arg(&listing).arg("--plan").arg(&plan));
+    let again = with(asfitted().arg("audit").arg(&listing).arg("--plan").arg(&plan).arg("--work").arg(&file));
+    assert_eq!(report, again);
+    let text = bench.read("work.txt");
+    let at = |part: &str| text.find(part).unwrap_or_else(|| panic!("{part}\n{text}"));
+    let order = [
+        "WORK ORDER",
+        "plan      Kestrel Twin, 192 GiB",
+        "WW-KT-0042",
+        "6 hand movements in 6 steps",
+        "Before you open",
+        "  [ ]  1. reseat the module in s1.c3.p2",
+        "  [ ]  3. move the module from s2.c1.p3 to s2.c1.p2",
+        "socket 1",
+        "Afterwards",
+        "audit it",
+    ];
+    assert!(order.windows(2).all(|pair| at(pair[0]) < at(pair[1])), "{text}");
+    assert_eq!(text.matches("mains plug").count(), 1);
+    assert!(!text.contains(['\u{1b}', '\u{202e}', '\u{9b}']), "{text}");
+    assert!(text.lines().all(|line| unicode_width::UnicodeWidthStr::width(line) <= 80));
+    let told = ["--fitted", "12 x 16GB 2Rx4 PC3L-10600R", "--work"];
+    asfitted().arg("diagnose").arg(&listing).args(told).arg(&file).assert().code(1);
+    assert!(bench.read("work.txt").starts_with("WORK ORDER\n"));
+    let derived = stdout(&asfitted().args(["plan", "from"]).arg(&listing).assert().code(0));
+    let derived = bench.write("derived.yaml", derived);
+    asfitted()
+        .arg("audit")
+        .arg(&listing)
+        .arg("--plan")
+        .arg(derived)
+        .arg("--work")
+        .arg(&file)
+        .assert()
+        .code(0);
+    assert!(bench.read("work.txt").contains("nothing that hands can mend"));
+    let nowhere = bench.path("no/where.txt");
+    asfitted()
+        .arg("audit")
+        .arg(&listing)
+        .arg("--plan")
+        .arg(&plan)
+        .arg("--work")
+        .arg(nowhere)
+        .assert()
+        .code(2);
+}
+
+/// An order is audited where its board is known, in the best placement nearest to what is fitted.
+#[test]
+fn an_order_is_audited_on_its_board() {
+    let bench = Bench::new();
+    let listing = bench.path("listing.txt");
+    let derived = stdout(&asfitted().args(["boards", "derive"]).arg(&listing).assert().code(0));
+    bench.write("board.yaml", derived.replace("order_known: false\n", ""));
+    let order = "order: [12 x 16GB 2Rx4 PC3L-10600R]\nwaive: [width]\n";
+    let plan = bench.write("order.yaml", order);
+    let message = stderr(&audit(&listing, &plan).code(2));
+    assert!(message.contains("--board"), "{message}");
+    let with = bench.write("with.yaml", format!("board: board.yaml\n{order}"));
+    let text = stdout(&audit(&listing, &with).code(1));
+    assert!(text.contains("nearest to what is fitted"), "{text}");
+    assert!(text.contains("move the module from s2.c1.p3 to s2.c1.p2"), "{text}");
+    let json = json(
+        &asfitted().args(["diagnose", "--format", "json"]).arg(&listing).arg("--plan").arg(&with).assert(),
+    );
+    let notes = json["notes"].as_array().unwrap();
+    assert!(notes.iter().any(|note| note["text"].as_str().unwrap().contains("nearest")), "{notes:?}");
+    let many = bench.write("many.yaml", format!("board: board.yaml\n{}", order.replace("12 x", "20 x")));
+    let message = stderr(&audit(&listing, &many).code(2));
+    assert!(message.contains("20 modules for 18 slots"), "{message}");
+}
+
+#[test]
 fn hostile_text_is_shown_not_obeyed() {
     let bench = Bench::new();
     let listing = bench.read("listing.txt").replace("WW8-2R8-1066L", "WW8\u{1b}[2J\u{202e}\u{9b}31m");

@@ -98,6 +98,7 @@ fn links_between_pages_lead_somewhere() {
         "docs/findings.md",
         "docs/json.md",
         "docs/limits.md",
+        "docs/diagnosis.md",
         "docs/boards.md",
     ] {
         let folder = path(name).parent().unwrap().to_path_buf();
@@ -114,7 +115,18 @@ fn links_between_pages_lead_somewhere() {
 #[cfg(feature = "schema")]
 #[test]
 fn schemas_are_current() {
-    for of in ["plan", "audit", "population", "comparison", "board", "plan-check", "diagnosis"] {
+    for of in [
+        "plan",
+        "audit",
+        "population",
+        "comparison",
+        "board",
+        "plan-check",
+        "diagnosis",
+        "capture",
+        "fleet",
+        "not-audited",
+    ] {
         let made = assert_cmd::Command::cargo_bin("asfitted")
             .unwrap()
             .args(["generate", "schema", of])

@@ -25,3 +25,4 @@ mod reference;
 mod standards;
 mod table;
 mod witnesses;
+mod work;

@@ -269,7 +269,7 @@ fn pallet() -> Vec<Planted> {
     });
     add(17, kestrel, fault("mixed-kinds", &[]), &|s| {
         s.change("s1.c1.p1", |m| {
-            (m.detail, m.part) = ("Synchronous Unbuffered (Unregistered)", "WW16-2E8-1333U")
+            (m.detail, m.part) = ("Synchronous Unbuffered (Unregistered)", "WW16-2E8-1333U");
         });
     });
     add(19, kestrel, ("as-planned", vec![("uneven", Vec::new())]), &|s| {

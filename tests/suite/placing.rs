@@ -1,10 +1,13 @@
 //! `plan place` against exhaustive search, and its speed on a large board.
 
+use std::sync::OnceLock;
 use std::time::Instant;
 
 use asfitted::board::{self, Board, Fitting, Load};
-use asfitted::place::{Merit, Placed, merit, place};
-use asfitted::plan::{self, Plan};
+use asfitted::evidence::Text;
+use asfitted::place::{Merit, Placed, merit, place, place_near};
+use asfitted::plan::{self, Plan, Wanted};
+use asfitted::{population, records};
 use proptest::prelude::*;
 
 /// Stickers of the modules that are placed: kinds, ranks, sizes and speeds that the rules tell apart.
@@ -183,4 +186,146 @@ fn too_many_modules_are_refused_for_their_number() {
     assert_eq!(refusal.rules, ["66 modules for 24 slots"]);
     let largest = refusal.largest.map(|placement| Fitting::of_plan(&board, &placement.plan).count());
     assert!(largest == Some(24) || refusal.too_large, "{largest:?}");
+}
+
+/// What a sticker says.
+fn parsed(sticker: usize) -> &'static Wanted {
+    static PARSED: OnceLock<Vec<Wanted>> = OnceLock::new();
+    &PARSED.get_or_init(|| STICKERS.iter().map(|text| plan::parse_sticker(text).unwrap()).collect())[sticker]
+}
+
+/// A listing in which `fitted` stands in the slots of a board: indices into the stickers.
+fn listing(board: &Board, fitted: &[Option<usize>]) -> String {
+    let mut text = "# dmidecode 3.6\nGetting SMBIOS data from sysfs.\nSMBIOS 3.0 present.\n\n".to_owned();
+    for (at, (slot, module)) in board.slots().zip(fitted).enumerate() {
+        text +=
+            &format!("Handle 0x{:04X}, DMI type 17, 84 bytes\nMemory Device\n\tLocator: {slot}\n", at + 16);
+        match module {
+            None => text += "\tSize: No Module Installed\n\n",
+            Some(module) => {
+                let wanted = parsed(*module);
+                let size = wanted.size.unwrap().0 >> 30;
+                text += &format!("\tSize: {size} GB\n\tRank: {}\n\tType: DDR3\n\n", wanted.ranks.unwrap());
+            }
+        }
+    }
+    text + "Handle 0xFEFF, DMI type 127, 4 bytes\nEnd Of Table\n"
+}
+
+/// Whether a module could be of another sticker, by what `listing` states.
+fn alike(a: usize, b: usize) -> bool {
+    let (a, b) = (parsed(a), parsed(b));
+    (a.size, a.ranks) == (b.size, b.ranks)
+}
+
+/// The best merit, then the fewest slots that hold something else, over every way to fill the channels of a
+/// board from their first slots on, with no more ranks behind fewer.
+struct Nearest<'n> {
+    board: &'n Board,
+    fitted: &'n [Option<usize>],
+    contents: Vec<Vec<usize>>,
+    best: Option<(Merit, usize)>,
+}
+
+impl Nearest<'_> {
+    fn step(&mut self, left: &mut Vec<usize>, channel: usize) {
+        let slots: Vec<usize> = self.board.channels().map(|(_, channel)| channel.slots.len()).collect();
+        let Some(room) = slots.get(channel).copied() else {
+            if left.is_empty() {
+                self.weigh(&slots);
+            }
+            return;
+        };
+        self.step(left, channel + 1);
+        if self.contents[channel].len() == room {
+            return;
+        }
+        let mut tried = Vec::new();
+        for at in 0..left.len() {
+            let module = left[at];
+            let ranks = |module: usize| parsed(module).ranks;
+            let climbs = self.contents[channel].last().is_some_and(|last| ranks(*last) < ranks(module));
+            if climbs || tried.contains(&module) {
+                continue;
+            }
+            tried.push(module);
+            left.remove(at);
+            self.contents[channel].push(module);
+            self.step(left, channel);
+            self.contents[channel].pop();
+            left.insert(at, module);
+        }
+    }
+
+    fn weigh(&mut self, slots: &[usize]) {
+        let planned: Vec<Option<usize>> = self
+            .contents
+            .iter()
+            .zip(slots)
+            .flat_map(|(content, slots)| (0..*slots).map(|at| content.get(at).copied()))
+            .collect();
+        let load = |module: usize| Load::from(parsed(module));
+        let mut loads = planned.iter().map(|module| module.map(load));
+        let mut fitting = Fitting::new(self.board, |_| None);
+        for (_, slot) in fitting.channels.iter_mut().flat_map(|channel| channel.slots.iter_mut()) {
+            *slot = loads.next().flatten();
+        }
+        let Some(merit) = merit(self.board, &fitting, &["X5650", "X5650"]) else { return };
+        let away = distance(&planned, self.fitted);
+        self.best = Some(self.best.map_or((merit, away), |best| best.min((merit, away))));
+    }
+}
+
+fn distance(planned: &[Option<usize>], fitted: &[Option<usize>]) -> usize {
+    let same = |(a, b): (&Option<usize>, &Option<usize>)| match (a, b) {
+        (Some(a), Some(b)) => alike(*a, *b),
+        (None, None) => true,
+        _ => false,
+    };
+    planned.iter().zip(fitted).filter(|pair| !same(*pair)).count()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    /// Near what is fitted, the merit is as good as anywhere, and no placement as good is nearer.
+    #[test]
+    fn the_nearest_of_the_best(
+        class in prop::sample::select(vec!["ddr3-2x3x2", "ddr3-1x3x3", "ddr3-1x3x2"]),
+        modules in proptest::collection::vec(0usize..STICKERS.len() - 1, 1..=4),
+        fitted in proptest::collection::vec(proptest::option::of(0usize..5), 12),
+        same in any::<bool>(),
+    ) {
+        let board = board::class(class).unwrap();
+        let slots = board.slots().count();
+        // Half of the time what is fitted are the ordered modules, somewhere.
+        let fitted: Vec<Option<usize>> = fitted
+            .into_iter()
+            .take(slots)
+            .map(|module| if same { module.and_then(|at| modules.get(at).copied()) } else { module })
+            .collect();
+        let text = Text::from_bytes("near", listing(&board, &fitted).into_bytes()).unwrap();
+        let listings = records::read(&text);
+        let population = population::rebuild(&listings[0]);
+        let plan = order(class, &modules);
+        let mut left = modules.clone();
+        left.sort_unstable();
+        let mut nearest =
+            Nearest { board: &board, fitted: &fitted, contents: vec![Vec::new(); board.channels().count()], best: None };
+        nearest.step(&mut left, 0);
+        match place_near(&plan, &board, &population).unwrap() {
+            Placed::Refused(_) => prop_assert_eq!(nearest.best, None),
+            Placed::All(placement) => {
+                let fitting = Fitting::of_plan(&board, &placement.plan);
+                let merit = merit(&board, &fitting, &["X5650", "X5650"]).unwrap();
+                let planned: Vec<Option<usize>> = placement.plan.slots.iter().map(|slot| match &slot.demand {
+                    plan::Demand::Module(wanted) => {
+                        STICKERS.iter().position(|sticker| wanted.sticker.as_deref() == Some(*sticker))
+                    }
+                    _ => None,
+                }).collect();
+                prop_assert_eq!(Some((merit, distance(&planned, &fitted))), nearest.best, "{:?}", planned);
+            }
+        }
+    }
 }

@@ -34,6 +34,7 @@ fn do_everything(bytes: Vec<u8>) {
         let witnesses = Witnesses::of_capture(&text);
         let report = AuditReport { subject, plan: &again, audit: &audit, board: None, witnesses: &witnesses };
         report::write_audit(&report, &mut out).unwrap();
+        report::write_work(&report, &mut out).unwrap();
         serde_json::to_string(&report::audit_json(&report)).unwrap();
         no_line_is_too_wide(&out);
     }

@@ -1,0 +1,60 @@
+//! The work order as plain text, to be printed and taken to the machine.
+
+use std::io::{self, Write};
+
+use super::AuditReport;
+use super::audit_text::{counted, mark};
+use super::layout::{Page, Tone};
+use super::map;
+use super::population_text::write_origin;
+use crate::diagnose::{CAUTIONS, movements};
+
+/// What is done once all steps are done.
+const AFTERWARDS: &[&str] = &[
+    "see that all latches are closed and nothing lies in the machine; close the lid",
+    "connect the mains, boot, and let the memory be trained; the first start can take long",
+    "take a new listing as root: dmidecode --no-quirks > FILE",
+    "audit it against the same plan; it should end as planned",
+];
+
+/// Writes the work order of an audit.
+///
+/// # Errors
+/// Those of `out`.
+pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
+    let mut page = Page::new(out);
+    let steps = report.work();
+    page.text(0, 2, Tone::Heading, "WORK ORDER")?;
+    page.entry(0, "plan", report.plan.name.as_deref().unwrap_or(&report.plan.source))?;
+    write_origin(&mut page, report.subject)?;
+    if steps.is_empty() {
+        page.entry(0, "work", "none: nothing that hands can mend was found")?;
+    } else {
+        page.entry(0, "work", &format!("{} in {}", counted(movements(&steps)), number(steps.len())))?;
+        page.blank()?;
+        page.text(0, 2, Tone::Heading, "Before you open the machine")?;
+        for caution in CAUTIONS {
+            page.text(2, 4, Tone::Plain, &format!("- {caution}"))?;
+        }
+        page.blank()?;
+        page.text(0, 2, Tone::Heading, "Steps, in this order")?;
+        for (number, step) in steps.iter().enumerate() {
+            page.text(2, 10, Tone::Plain, &format!("[ ] {:>2}. {}", number + 1, step.text))?;
+        }
+    }
+    page.blank()?;
+    page.text(0, 2, Tone::Heading, "As the listing shows it   (! fault   * warning   ? open   - empty)")?;
+    map::write(&mut page, report.subject.population, &|name| mark(name, &report.audit.findings))?;
+    if !steps.is_empty() {
+        page.blank()?;
+        page.text(0, 2, Tone::Heading, "Afterwards")?;
+        for line in AFTERWARDS {
+            page.text(2, 6, Tone::Plain, &format!("[ ] {line}"))?;
+        }
+    }
+    Ok(())
+}
+
+fn number(steps: usize) -> String {
+    if steps == 1 { "1 step".to_owned() } else { format!("{steps} steps") }
+}
