@@ -18,6 +18,7 @@ use crate::fleet::{
 use crate::report::{self, Changes, FINDING_COLUMNS, FleetReport, Forms, HOST_COLUMNS, Rendered, table_head};
 
 pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outcome, CliError> {
+    keep_apart(arguments, common)?;
     let mut bad_plans = Vec::new();
     let plans = plans(arguments, &mut bad_plans)?;
     let mut stock = match &arguments.stock {
@@ -87,13 +88,9 @@ fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, NonZero::get)
 }
 
-/// Files of this run that stand among the listings and are none.
-fn left_out(arguments: &FleetArguments, common: &Common) -> Vec<PathBuf> {
-    let mut all = arguments.plans.clone();
+/// Files that this run writes.
+fn results<'f>(arguments: &'f FleetArguments, common: &'f Common) -> Vec<&'f PathBuf> {
     let files = [
-        &arguments.manifest,
-        &arguments.stock,
-        &arguments.baseline,
         &arguments.json_lines,
         &arguments.findings_table,
         &arguments.hosts_table,
@@ -101,8 +98,29 @@ fn left_out(arguments: &FleetArguments, common: &Common) -> Vec<PathBuf> {
         &arguments.metrics,
         &common.output,
     ];
-    all.extend(files.into_iter().flatten().cloned());
-    all
+    files.into_iter().flatten().collect()
+}
+
+/// No result may take the place of an input, nor of another result.
+fn keep_apart(arguments: &FleetArguments, common: &Common) -> Result<(), CliError> {
+    let results = results(arguments, common);
+    let inputs = [&arguments.manifest, &arguments.stock, &arguments.baseline].into_iter().flatten();
+    let inputs: Vec<&PathBuf> = inputs.chain(&arguments.paths).chain(&arguments.plans).collect();
+    for (number, result) in results.iter().enumerate() {
+        if inputs.iter().any(|input| input::is_same_file(input, result)) {
+            return Err(CliError::OutputIsInput { path: result.display().to_string() });
+        }
+        if results[..number].contains(result) {
+            return Err(CliError::TwoResults { path: result.display().to_string() });
+        }
+    }
+    Ok(())
+}
+
+/// Files of this run that stand among the listings and are none.
+fn left_out(arguments: &FleetArguments, common: &Common) -> Vec<PathBuf> {
+    let files = [&arguments.manifest, &arguments.stock, &arguments.baseline].into_iter().flatten();
+    files.chain(&arguments.plans).chain(results(arguments, common)).cloned().collect()
 }
 
 /// All plans below the folders. A bad one is reported, the rest goes on.

@@ -37,7 +37,7 @@ pub(super) fn keep_off(output: Option<&Path>) {
 }
 
 /// Whether both paths lead to one file, by whatever links.
-fn is_same_file(a: &Path, b: &Path) -> bool {
+pub(super) fn is_same_file(a: &Path, b: &Path) -> bool {
     #[cfg(unix)]
     {
         use std::os::unix::fs::MetadataExt;

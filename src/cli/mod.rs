@@ -84,10 +84,12 @@ enum CliError {
     #[error("{path}: line 1: found UTF-16 text, expected UTF-8. Save it as UTF-8 and try again")]
     Utf16 { path: String },
     #[error(
-        "{path}: found the same file as `--output`, expected another one, since the result would replace the input. \
-         Name another file for `--output`"
+        "{path}: found as input and as the place of a result, expected two files, since the result would replace the input. \
+         Name another file for the result"
     )]
     OutputIsInput { path: String },
+    #[error("{path}: found as the place of two results, expected a file for each. Name another file for one")]
+    TwoResults { path: String },
     #[error("{path}: is there already, expected a new file. Name another folder, or remove the file")]
     Exists { path: String },
     #[error(

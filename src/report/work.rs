@@ -13,7 +13,7 @@ use crate::diagnose::{CAUTIONS, movements};
 const AFTERWARDS: &[&str] = &[
     "see that all latches are closed and nothing lies in the machine; close the lid",
     "connect the mains, boot, and let the memory be trained; the first start can take long",
-    "take a new listing as root: dmidecode --no-quirks > FILE",
+    "take a new listing as root: `dmidecode > FILE`, or `asfitted capture`",
     "audit it against the same plan; it should end as planned",
 ];
 

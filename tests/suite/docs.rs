@@ -98,6 +98,9 @@ fn links_between_pages_lead_somewhere() {
         "docs/findings.md",
         "docs/json.md",
         "docs/limits.md",
+        "docs/fleet.md",
+        "docs/diagnosis.md",
+        "docs/json.md",
         "docs/diagnosis.md",
         "docs/boards.md",
     ] {

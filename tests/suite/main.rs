@@ -16,6 +16,7 @@ mod diagnosis;
 mod docs;
 mod edit;
 mod fixture;
+mod fleet;
 mod forms;
 mod inputs;
 mod pallet;

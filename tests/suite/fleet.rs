@@ -1,0 +1,378 @@
+//! Fleets with inputs that cannot be read, runs that are stopped, and results by readers that are not ours.
+
+use std::io::Write;
+use std::path::Path;
+use std::process::{Command as Process, Stdio};
+use std::time::{Duration, Instant};
+
+use assert_cmd::Command;
+use serde_json::Value;
+
+use crate::fixture;
+
+fn asfitted() -> Command {
+    Command::cargo_bin("asfitted").unwrap()
+}
+
+fn pallet() -> std::path::PathBuf {
+    fixture::path("fixtures/pallet")
+}
+
+/// A fleet over `path`, with the pallet's plans: exit code and lines.
+fn run(path: &Path) -> (i32, Vec<Value>) {
+    let mut command = asfitted();
+    command.arg("fleet").arg(path).arg("--plans").arg(pallet().join("plans")).args(["--format", "json"]);
+    let output = command.output().unwrap();
+    let lines = output.stdout.split(|byte| *byte == b'\n').filter(|line| !line.is_empty());
+    (output.status.code().unwrap(), lines.map(|line| serde_json::from_slice(line).unwrap()).collect())
+}
+
+fn reason<'v>(lines: &'v [Value], name: &str) -> &'v str {
+    let line = lines.iter().find(|l| l["listing"]["name"].as_str().is_some_and(|n| n.ends_with(name)));
+    line.unwrap_or_else(|| panic!("{name}: {lines:#?}"))["reason"].as_str().unwrap_or("audited")
+}
+
+fn good() -> Vec<u8> {
+    std::fs::read(pallet().join("listings/bay01.txt")).unwrap()
+}
+
+/// Each is a row with a clear reason, and the good listing beside them is audited.
+#[test]
+fn what_cannot_be_read_is_a_row() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::write(at("a-good.txt"), good()).unwrap();
+    std::fs::write(at("empty.txt"), "").unwrap();
+    std::fs::write(at("letter.txt"), "Dear sir,\nthe servers are ready.\n").unwrap();
+    std::fs::write(at("half.gz"), [0x1F, 0x8B, 8, 0, 0]).unwrap();
+    std::fs::write(at(".hidden"), "x").unwrap();
+    std::fs::write(at("archive.tar"), tar_of(&[("x", &good())])).unwrap();
+    let (code, lines) = run(folder.path());
+    assert_eq!(code, 2);
+    assert_eq!(reason(&lines, "a-good.txt"), "audited");
+    for (name, words) in [
+        ("empty.txt", "found nothing in it"),
+        ("letter.txt", "found no SMBIOS record"),
+        ("half.gz", "nothing can be unpacked"),
+        ("archive.tar", "Name it on the command line"),
+    ] {
+        assert!(reason(&lines, name).contains(words), "{name}: {}", reason(&lines, name));
+    }
+    assert!(!lines.iter().any(|line| line.to_string().contains("hidden")));
+    assert_eq!(lines.last().unwrap()["hosts"]["not_audited"], 4);
+    let (code, lines) = run(&at("nowhere"));
+    assert_eq!(code, 2);
+    assert!(reason(&lines, "nowhere").contains("Check the path"));
+}
+
+fn tar_of(entries: &[(&str, &[u8])]) -> Vec<u8> {
+    let mut builder = tar::Builder::new(Vec::new());
+    for (name, content) in entries {
+        let mut header = tar::Header::new_gnu();
+        header.set_size(content.len() as u64);
+        header.set_mode(0o644);
+        builder.append_data(&mut header, name, *content).unwrap();
+    }
+    builder.into_inner().unwrap()
+}
+
+#[cfg(unix)]
+#[test]
+fn rights_links_and_odd_names() {
+    use std::os::unix::ffi::OsStrExt;
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::write(at("good.txt"), good()).unwrap();
+    std::fs::create_dir(at("inner")).unwrap();
+    symlink(folder.path(), at("inner/back")).unwrap();
+    symlink(at("nothing"), at("dangling.txt")).unwrap();
+    let odd = folder.path().join(std::ffi::OsStr::from_bytes(b"bay\xFF\x1b[31m.txt"));
+    std::fs::write(&odd, good()).unwrap();
+    std::fs::write(at("locked.txt"), good()).unwrap();
+    std::fs::set_permissions(at("locked.txt"), PermissionsExt::from_mode(0o000)).unwrap();
+    let may_read = std::fs::read(at("locked.txt")).is_ok();
+    let (code, lines) = run(folder.path());
+    assert_eq!(code, 2);
+    assert!(
+        reason(&lines, "back").contains("is a link to") && reason(&lines, "back").contains("Remove the link")
+    );
+    assert!(reason(&lines, "dangling.txt").contains("cannot be read"), "{lines:#?}");
+    // Root may read everything.
+    let want = if may_read { "audited" } else { "cannot be read (Permission denied" };
+    assert!(reason(&lines, "locked.txt").starts_with(want), "{}", reason(&lines, "locked.txt"));
+    let names: Vec<&str> = lines.iter().filter_map(|line| line["listing"]["name"].as_str()).collect();
+    assert!(names.iter().any(|name| name.ends_with("bay\\xFF\u{1b}[31m.txt")), "{names:?}");
+    // Nothing of it reaches a terminal as it is.
+    let text = asfitted()
+        .arg("fleet")
+        .arg(folder.path())
+        .arg("--plans")
+        .arg(pallet().join("plans"))
+        .output()
+        .unwrap();
+    assert!(!text.stdout.contains(&0x1b));
+}
+
+/// A file of one endless line, and archives that promise or hold far more than a listing.
+#[test]
+fn large_inputs_are_refused_and_passed_over() {
+    let folder = tempfile::tempdir().unwrap();
+    // The file has holes; it takes no room on the disk.
+    let file = std::fs::File::create(folder.path().join("line.txt")).unwrap();
+    file.set_len(1 << 30).unwrap();
+    std::fs::write(folder.path().join("ok.txt"), good()).unwrap();
+    let started = Instant::now();
+    let (code, lines) = run(folder.path());
+    assert_eq!((code, reason(&lines, "ok.txt")), (2, "audited"));
+    assert!(reason(&lines, "line.txt").contains("more than 16 MiB"));
+    // By its own name it is read as a stream, which has no header either.
+    let (_, lines) = run(&folder.path().join("line.txt"));
+    assert!(reason(&lines, "line.txt").contains("more than 16 MiB"), "{lines:#?}");
+    // A small archive with an entry of 4 GiB of zeros, and a good one behind it.
+    let bomb = folder.path().join("bomb.tar.gz");
+    let mut packed =
+        flate2::write::GzEncoder::new(std::fs::File::create(&bomb).unwrap(), flate2::Compression::fast());
+    let mut header = tar::Header::new_gnu();
+    header.set_path("zeros").unwrap();
+    header.set_size(1 << 30);
+    header.set_cksum();
+    packed.write_all(header.as_bytes()).unwrap();
+    let zeros = vec![0u8; 1 << 20];
+    for _ in 0..1024 {
+        packed.write_all(&zeros).unwrap();
+    }
+    packed.write_all(&tar_of(&[("good.txt", &good())])).unwrap();
+    packed.finish().unwrap();
+    let (code, lines) = run(&bomb);
+    assert_eq!((code, reason(&lines, "good.txt")), (2, "audited"));
+    assert!(reason(&lines, "zeros").contains("more than 16 MiB"));
+    // A listing that unpacks to more than any.
+    let mut packed = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
+    for _ in 0..32 {
+        packed.write_all(&zeros).unwrap();
+    }
+    let inner = packed.finish().unwrap();
+    std::fs::write(folder.path().join("inner.tar"), tar_of(&[("bomb.gz", &inner), ("b.txt", &good())]))
+        .unwrap();
+    let (_, lines) = run(&folder.path().join("inner.tar"));
+    assert!(reason(&lines, "bomb.gz").contains("more than 16 MiB"), "{lines:#?}");
+    assert_eq!(reason(&lines, "b.txt"), "audited");
+    assert!(started.elapsed() < Duration::from_mins(2), "something hangs");
+}
+
+/// Bad lines of JSON are rows too; those around them are audited.
+#[test]
+fn bad_lines_are_rows() {
+    let listing = String::from_utf8(good()).unwrap();
+    let line = |host: &str| serde_json::json!({"host": host, "listing": listing}).to_string();
+    let text = format!("{}\n{{\"host\": \"bay02\"}}\nnonsense\n\n{}\n", line("bay01"), line("bay03"));
+    let mut command = asfitted();
+    command.args(["fleet", "-", "--format", "json", "--plans"]).arg(pallet().join("plans"));
+    let output = command.write_stdin(text).assert().code(2);
+    let output = output.get_output().stdout.clone();
+    let lines: Vec<Value> = output
+        .split(|b| *b == b'\n')
+        .filter(|l| !l.is_empty())
+        .map(|l| serde_json::from_slice(l).unwrap())
+        .collect();
+    assert_eq!(lines.len(), 5);
+    assert_eq!((reason(&lines, "bay01"), reason(&lines, "bay03")), ("audited", "audited"));
+    assert!(reason(&lines, "line 2").contains("missing field `listing`"), "{}", reason(&lines, "line 2"));
+    assert!(reason(&lines, "line 3").contains("expected `{\"host\""), "{}", reason(&lines, "line 3"));
+}
+
+/// A stream of listings on standard input: each header starts a host.
+#[test]
+fn a_stream_is_taken_apart() {
+    let mut stream = good();
+    stream.extend(std::fs::read(pallet().join("listings/bay02.txt")).unwrap());
+    let mut command = asfitted();
+    command.args(["fleet", "-", "--format", "json", "--plans"]).arg(pallet().join("plans"));
+    let output = command.write_stdin(stream).assert().code(1).get_output().stdout.clone();
+    let text = String::from_utf8(output).unwrap();
+    let verdicts: Vec<Value> =
+        text.lines().map(|line| serde_json::from_str::<Value>(line).unwrap()["verdict"].clone()).collect();
+    assert_eq!(verdicts, ["as-planned".into(), "deviates".into(), Value::Null]);
+}
+
+/// A bad plan, a bad manifest and a bad stock are told; a bad plan does not end the run.
+#[test]
+fn bad_plans_and_tables_are_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::create_dir(at("plans")).unwrap();
+    std::fs::copy(pallet().join("plans/kestrel.yaml"), at("plans/kestrel.yaml")).unwrap();
+    std::fs::write(at("plans/broken.yaml"), "fit: [\n").unwrap();
+    std::fs::write(at("good.txt"), good()).unwrap();
+    let fleet = |extra: &[&str]| {
+        let mut command = asfitted();
+        command.current_dir(folder.path()).args(["fleet", "good.txt", "--plans", "plans"]).args(extra);
+        command.output().unwrap()
+    };
+    let output = fleet(&[]);
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text.starts_with("1 OF 1 MAY SHIP") && text.contains("plans/broken.yaml:2: found"), "{text}");
+    std::fs::remove_file(at("plans/broken.yaml")).unwrap();
+    assert_eq!(fleet(&[]).status.code(), Some(0));
+    for (name, content, words) in [
+        ("m1.csv", "machine,file\na,b\n", "expected `host` and `plan`"),
+        ("m2.csv", "host,plan\nbay01,a\nbay01,b\n", "line 3: found host `bay01` a second time"),
+    ] {
+        std::fs::write(at(name), content).unwrap();
+        let output = fleet(&["--manifest", name]);
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert!(output.status.code() == Some(2) && said.contains(words), "{said}");
+    }
+    std::fs::write(at("m3.csv"), "plan;host\nkestrel;good\n").unwrap();
+    assert_eq!(fleet(&["--manifest", "m3.csv"]).status.code(), Some(0));
+    std::fs::write(at("m4.csv"), "plan;host\nno-such;good\n").unwrap();
+    let output = fleet(&["--manifest", "m4.csv"]);
+    assert!(String::from_utf8(output.stdout).unwrap().contains("found no plan `no-such`"));
+    std::fs::write(at("stock.csv"), "part,shelf\nx,1\n").unwrap();
+    let output = fleet(&["--stock", "stock.csv"]);
+    assert!(String::from_utf8(output.stderr).unwrap().contains("expected one called `serial`"));
+}
+
+/// No result takes the place of what it was made of, nor of another result.
+#[test]
+fn results_take_no_inputs_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let stock = "serial\nX1\n";
+    std::fs::write(folder.path().join("stock.csv"), stock).unwrap();
+    std::fs::write(folder.path().join("good.txt"), good()).unwrap();
+    for extra in [
+        ["--metrics", "stock.csv", "--hosts-table", "h"],
+        ["--json-lines", "./good.txt", "--hosts-table", "h"],
+        ["--findings-table", "same", "--hosts-table", "same"],
+    ] {
+        let mut command = asfitted();
+        command.current_dir(folder.path()).args(["fleet", "good.txt", "--stock", "stock.csv", "--plans"]);
+        let output = command.arg(pallet().join("plans")).args(extra).assert().code(2);
+        let said = String::from_utf8(output.get_output().stderr.clone()).unwrap();
+        assert!(said.contains("Name another file"), "{said}");
+    }
+    assert_eq!(std::fs::read_to_string(folder.path().join("stock.csv")).unwrap(), stock);
+    assert_eq!(std::fs::read(folder.path().join("good.txt")).unwrap(), good());
+}
+
+/// What a run writes besides is read by others than ourselves: a JSON Schema validator, an XML reader, a CSV
+/// reader, a parser of OpenMetrics.
+#[test]
+fn outputs_are_what_they_claim_to_be() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let mut command = asfitted();
+    command.current_dir(pallet()).args(["fleet", "listings", "--plans", "plans", "--stock", "stock.csv"]);
+    for (option, name) in [
+        ("--json-lines", "lines"),
+        ("--findings-table", "findings.csv"),
+        ("--hosts-table", "hosts.csv"),
+        ("--test-report", "tests.xml"),
+        ("--metrics", "metrics"),
+    ] {
+        command.arg(option).arg(at(name));
+    }
+    command.assert().code(2);
+    let read = |name: &str| std::fs::read_to_string(at(name)).unwrap();
+    let lines: Vec<Value> = read("lines").lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    for line in &lines {
+        let name = line["format"].as_str().unwrap().strip_prefix("asfitted.").unwrap();
+        valid(line, &fixture::path(&format!("schemas/{name}.schema.json")));
+    }
+    let hosts = lines.len() - 1;
+    let findings: usize = lines.iter().filter_map(|line| line["findings"].as_array()).map(Vec::len).sum();
+    let mut table = csv::Reader::from_path(at("hosts.csv")).unwrap();
+    assert_eq!(table.headers().unwrap().get(1), Some("verdict"));
+    assert_eq!(table.records().filter(|row| row.as_ref().unwrap().len() == 17).count(), hosts);
+    let rows = csv::Reader::from_path(at("findings.csv")).unwrap().into_records().count();
+    let unread = lines.iter().filter(|line| line["format"] == "asfitted.not-audited").count();
+    assert_eq!(rows, findings + unread);
+    let xml = read("tests.xml");
+    let document = roxmltree::Document::parse(&xml).unwrap();
+    let suite = document.descendants().find(|node| node.has_tag_name("testsuite")).unwrap();
+    let count = |tag: &str| document.descendants().filter(|node| node.has_tag_name(tag)).count().to_string();
+    for (attribute, tag) in
+        [("tests", "testcase"), ("failures", "failure"), ("errors", "error"), ("skipped", "skipped")]
+    {
+        assert_eq!(suite.attribute(attribute), Some(count(tag).as_str()), "{attribute}");
+    }
+    let metrics = openmetrics_parser::openmetrics::parse_openmetrics(&read("metrics")).unwrap();
+    assert!(metrics.families.contains_key("asfitted_fleet_hosts") && metrics.families.len() == 4);
+}
+
+fn valid(value: &Value, schema: &Path) {
+    let mut schemas = boon::Schemas::new();
+    let index = boon::Compiler::new().compile(schema.to_str().unwrap(), &mut schemas).unwrap();
+    if let Err(error) = schemas.validate(value, index) {
+        panic!("{}: {error:#}", value["listing"]["name"]);
+    }
+}
+
+/// A name that a spreadsheet would calculate, and one that would end a cell or an element.
+#[test]
+fn hostile_names_stay_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let listing = String::from_utf8(good()).unwrap().replace("Kestrel Twin", "=1+1");
+    std::fs::create_dir(folder.path().join("l")).unwrap();
+    std::fs::write(folder.path().join("l/@cmd,\"<x>&.txt"), listing).unwrap();
+    let mut command = asfitted();
+    command.current_dir(folder.path().join("l")).args(["fleet", "@cmd,\"<x>&.txt", "--plans"]);
+    command.arg(pallet().join("plans")).args([
+        "--hosts-table",
+        "../hosts.csv",
+        "--test-report",
+        "../tests.xml",
+    ]);
+    command.assert().code(2);
+    let mut table = csv::Reader::from_path(folder.path().join("hosts.csv")).unwrap();
+    let row = table.records().next().unwrap().unwrap();
+    assert_eq!(row.get(0), Some("'@cmd,\"<x>&.txt"));
+    let xml = std::fs::read_to_string(folder.path().join("tests.xml")).unwrap();
+    let document = roxmltree::Document::parse(&xml).unwrap();
+    let case = document.descendants().find(|node| node.has_tag_name("testcase")).unwrap();
+    assert_eq!(case.attribute("name"), Some("@cmd,\"<x>&.txt"));
+}
+
+/// A run that is stopped in the middle leaves no half-written result, and the old one stays.
+#[cfg(unix)]
+#[test]
+fn a_stopped_run_leaves_no_half_result() {
+    let folder = tempfile::tempdir().unwrap();
+    let results = ["lines", "findings.csv", "hosts.csv", "tests.xml", "metrics"];
+    let out = folder.path().join("out");
+    std::fs::create_dir(&out).unwrap();
+    for name in results {
+        std::fs::write(out.join(name), "old\n").unwrap();
+    }
+    let mut process = Process::new(assert_cmd::cargo::cargo_bin("asfitted"));
+    process.args(["fleet", "-", "--plans"]).arg(pallet().join("plans"));
+    for (option, name) in ["--json-lines", "--findings-table", "--hosts-table", "--test-report", "--metrics"]
+        .into_iter()
+        .zip(results)
+    {
+        process.arg(option).arg(out.join(name));
+    }
+    let mut child =
+        process.stdin(Stdio::piped()).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let mut input = child.stdin.take().unwrap();
+    let listing = String::from_utf8(good()).unwrap();
+    let line = serde_json::json!({"host": "bay01", "listing": listing}).to_string() + "\n";
+    // Enough that results have been written beside, and the input stays open.
+    for _ in 0..400 {
+        input.write_all(line.as_bytes()).unwrap();
+    }
+    let deadline = Instant::now() + Duration::from_mins(1);
+    let beside = || std::fs::read_dir(&out).unwrap().flatten().any(|e| e.metadata().unwrap().len() > 100_000);
+    while !beside() {
+        assert!(Instant::now() < deadline, "nothing is written beside");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+    drop(input);
+    for name in results {
+        assert_eq!(std::fs::read_to_string(out.join(name)).unwrap(), "old\n", "{name}");
+    }
+}
