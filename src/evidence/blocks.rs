@@ -3,7 +3,7 @@
 //! The scanner looks at the first byte of each line and little more, so that the nine tenths of a listing
 //! that say nothing about memory cost almost nothing.
 
-use memchr::memchr;
+use memchr::{memchr, memmem};
 
 use super::Place;
 
@@ -139,21 +139,100 @@ fn hex_prefix(text: &str) -> Option<(u16, &str)> {
 
 /// `DMI type 17, 27 bytes` with or without its full stop.
 fn type_and_length(text: &str) -> (Option<u8>, Option<u16>) {
+    if let Some((kind, length)) = usual_type_and_length(text.as_bytes()) {
+        return (Some(kind), Some(length));
+    }
     let Some(rest) = text.strip_prefix("DMI type ") else { return (None, None) };
     let (kind, rest) = rest.split_once(',').unwrap_or((rest, ""));
     let length = rest.trim().trim_end_matches('.').strip_suffix("bytes").and_then(|n| n.trim().parse().ok());
     (kind.trim().parse().ok(), length)
 }
 
+/// As [`type_and_length`], for the form without any surprise, which nearly every listing has throughout.
+fn usual_type_and_length(text: &[u8]) -> Option<(u8, u16)> {
+    fn number(text: &[u8]) -> Option<(u32, &[u8])> {
+        let digits = text.iter().take_while(|byte| byte.is_ascii_digit()).count();
+        // More digits than any type or length has are left to the careful way.
+        if !(1..=5).contains(&digits) {
+            return None;
+        }
+        let (digits, rest) = text.split_at(digits);
+        Some((digits.iter().fold(0, |number, digit| number * 10 + u32::from(digit - b'0')), rest))
+    }
+    let (kind, rest) = number(text.strip_prefix(b"DMI type ")?)?;
+    let (length, rest) = number(rest.strip_prefix(b", ")?)?;
+    if !matches!(rest, b" bytes" | b" bytes.") {
+        return None;
+    }
+    Some((u8::try_from(kind).ok()?, u16::try_from(length).ok()?))
+}
+
+/// Types that are read; the lines of all others are passed over as a whole.
+fn is_read(kind: Option<u8>) -> bool {
+    kind.is_some_and(|kind| TITLES.iter().any(|(_, own)| *own == kind))
+}
+
+/// What stands at the start of `bytes`, at a field line, up to the next empty line.
+enum Ahead {
+    /// Nothing but field lines: their number, and the place of the empty line.
+    Fields(u32, usize),
+    /// Other lines too; the place of the empty line.
+    Others(usize),
+    /// There is no empty line.
+    NoBlank,
+}
+
+/// Sums of so many stay below 256, which lets the compiler count many bytes at once.
+const STEP: usize = 192;
+
+fn look_ahead(bytes: &[u8], blank: &memmem::Finder<'_>) -> Ahead {
+    let Some(end) = blank.find(bytes) else { return Ahead::NoBlank };
+    let region = &bytes[..=end];
+    let (mut lines, mut others) = (1u32, 0u8);
+    for (chunk, next) in region[..region.len() - 1].chunks(STEP).zip(region[1..].chunks(STEP)) {
+        let mut breaks = 0u8;
+        for (byte, next) in chunk.iter().zip(next) {
+            let is_break = u8::from(*byte == b'\n');
+            breaks += is_break;
+            others |= is_break & u8::from(*next != b'\t');
+        }
+        lines += u32::from(breaks);
+    }
+    if others == 0 { Ahead::Fields(lines, region.len()) } else { Ahead::Others(region.len()) }
+}
+
 /// Splits `text` into blocks and markers. Never fails; the work is linear in the length of the text.
 pub fn scan(text: &str) -> Scan<'_> {
+    scan_from(text, 0)
+}
+
+/// As [`scan`]; before `one_by_one` every line is looked at by itself.
+fn scan_from(text: &str, mut one_by_one: usize) -> Scan<'_> {
     let mut scanner = Scanner { text, scan: Scan::default(), open: None, after_blank: true };
     // Most lines are about 25 bytes and most blocks about 20 lines.
     scanner.scan.blocks.reserve(text.len() / 512 + 1);
     let bytes = text.as_bytes();
     let (mut offset, mut line) = (0usize, 0u32);
+    // Nothing is looked over twice: `one_by_one` moves to where it is known that lines must be taken singly.
+    let blank = memmem::Finder::new(b"\n\n");
     while offset < bytes.len() {
         line += 1;
+        if offset >= one_by_one
+            && bytes[offset] == b'\t'
+            && let Some(open) = &scanner.open
+            && open.titled
+            && !is_read(open.block.kind)
+        {
+            match look_ahead(&bytes[offset..], &blank) {
+                Ahead::Fields(lines, length) => {
+                    line += lines - 1;
+                    offset += length;
+                    continue;
+                }
+                Ahead::Others(length) => one_by_one = offset + length,
+                Ahead::NoBlank => one_by_one = bytes.len(),
+            }
+        }
         let end = memchr(b'\n', &bytes[offset..]).map_or(bytes.len(), |n| offset + n);
         #[expect(clippy::cast_possible_truncation, reason = "input is capped at 256 MiB")]
         let place = Place { line, offset: offset as u32 };
@@ -303,6 +382,33 @@ impl<'a> Open<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    use proptest::prelude::*;
+
+    proptest! {
+        /// Passing over whole records finds what looking at every line finds.
+        #[test]
+        fn passing_over_changes_nothing(lines in proptest::collection::vec(0usize..12, 0..120)) {
+            const LINES: [&str; 12] = [
+                "Handle 0x0011, DMI type 17, 27 bytes",
+                "Handle 0x0012, DMI type 9, 17 bytes.",
+                "System Slot Information",
+                "Memory Device",
+                "\tSize: 1 GB",
+                "\t\tList entry",
+                "",
+                "Invalid entry length (16). Fixed up to 11.",
+                "\t<TRUNCATED>",
+                "# dmidecode 3.3",
+                "  odd: blanks",
+                "\tCR at the end\r",
+            ];
+            let text: String = lines.iter().map(|line| format!("{}\n", LINES[*line])).collect();
+            let (fast, slow) = (scan(&text), scan_from(&text, text.len()));
+            prop_assert_eq!(fast.blocks, slow.blocks);
+            prop_assert_eq!(fast.markers, slow.markers);
+        }
+    }
 
     type Head = (Option<u16>, Option<u8>, Option<u16>, String);
 

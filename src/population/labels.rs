@@ -5,6 +5,9 @@
 //! linuxhw project, CC BY 4.0). In 579 of them the two labels name the channel independently; in 577 they agree. A label that no
 //! rule covers, or that can mean two things, yields nothing: topology is never invented.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::ops::Range;
 use std::sync::OnceLock;
 
 use regex::bytes::{Regex, RegexBuilder, RegexSet, RegexSetBuilder};
@@ -153,39 +156,85 @@ fn one_rule(index: usize) -> Option<&'static Regex> {
         .as_ref()
 }
 
+/// What a pair of labels was found to say: as [`Label`], with places in the joined pair for the texts.
+#[derive(Debug, Clone, Default)]
+struct Found {
+    rule: Option<usize>,
+    socket: Option<u16>,
+    controller: Option<u16>,
+    channel: Option<Range<usize>>,
+    position: Option<u16>,
+    slot: Option<u16>,
+    letter: Option<Range<usize>>,
+}
+
+/// Pairs that a thread remembers: the machines of a fleet have the same labels over and over, and matching them
+/// is dear. When there are more, it starts anew.
+const REMEMBERED: usize = 4096;
+
+thread_local! {
+    static SEEN: RefCell<HashMap<Box<[u8]>, Found>> = RefCell::new(HashMap::new());
+}
+
 /// Reads a pair of labels. Both must be trimmed and have runs of blanks collapsed; `joined` is scratch space.
 pub fn read<'a>(locator: &'a str, bank: &'a str, joined: &mut Vec<u8>) -> Label<'a> {
     joined.clear();
     joined.extend_from_slice(locator.as_bytes());
     joined.push(b'\t');
     joined.extend_from_slice(bank.as_bytes());
-    let first = all_rules().and_then(|set| set.matches(joined).iter().next());
-    let Some(rule) = first else { return Label::default() };
-    let Some(groups) = one_rule(rule).and_then(|regex| regex.captures(joined)) else {
-        return Label::default();
-    };
-    let part = |name: &str| -> Option<&'a str> {
-        let found = groups.name(name)?;
-        let split = locator.len();
-        if found.end() <= split {
-            locator.get(found.start()..found.end())
+    let found = SEEN.with_borrow_mut(|seen| match seen.get(joined.as_slice()) {
+        Some(found) => found.clone(),
+        None => {
+            let found = find(joined);
+            if seen.len() >= REMEMBERED {
+                seen.clear();
+            }
+            seen.insert(joined.as_slice().into(), found.clone());
+            found
+        }
+    });
+    let split = locator.len();
+    let text = |range: Option<Range<usize>>| -> Option<&'a str> {
+        let range = range?;
+        if range.end <= split {
+            locator.get(range)
         } else {
-            bank.get(found.start().checked_sub(split + 1)?..found.end() - split - 1)
+            bank.get(range.start.checked_sub(split + 1)?..range.end - split - 1)
         }
     };
-    let number = |name: &str| part(name).and_then(|text| text.parse().ok());
-    let position = part("position").and_then(|text| match text.as_bytes() {
+    Label {
+        rule: found.rule,
+        socket: found.socket,
+        controller: found.controller,
+        channel: text(found.channel),
+        position: found.position,
+        slot: found.slot,
+        letter: text(found.letter),
+    }
+}
+
+/// Matches the rules against a pair of labels that is joined by a tab.
+fn find(joined: &[u8]) -> Found {
+    let first = all_rules().and_then(|set| set.matches(joined).iter().next());
+    let Some(rule) = first else { return Found::default() };
+    let Some(groups) = one_rule(rule).and_then(|regex| regex.captures(joined)) else {
+        return Found::default();
+    };
+    let range = |name: &str| groups.name(name).map(|found| found.range());
+    let text = |name: &str| groups.name(name).and_then(|found| std::str::from_utf8(found.as_bytes()).ok());
+    let number = |name: &str| text(name).and_then(|text| text.parse().ok());
+    let position = text("position").and_then(|text| match text.as_bytes() {
         [letter @ b'A'..=b'Z'] => Some(u16::from(letter - b'A') + 1),
         _ => text.parse().ok(),
     });
-    Label {
+    Found {
         rule: Some(rule),
         socket: number("socket"),
         controller: number("controller"),
-        channel: part("channel"),
+        channel: range("channel"),
         position,
         slot: number("slot"),
-        letter: part("letter"),
+        letter: range("letter"),
     }
 }
 
