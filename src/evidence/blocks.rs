@@ -167,11 +167,6 @@ fn usual_type_and_length(text: &[u8]) -> Option<(u8, u16)> {
     Some((u8::try_from(kind).ok()?, u16::try_from(length).ok()?))
 }
 
-/// Types that are read; the lines of all others are passed over as a whole.
-fn is_read(kind: Option<u8>) -> bool {
-    kind.is_some_and(|kind| TITLES.iter().any(|(_, own)| *own == kind))
-}
-
 /// What stands at the start of `bytes`, at a field line, up to the next empty line.
 enum Ahead {
     /// Nothing but field lines: their number, and the place of the empty line.
@@ -221,7 +216,6 @@ fn scan_from(text: &str, mut one_by_one: usize) -> Scan<'_> {
             && bytes[offset] == b'\t'
             && let Some(open) = &scanner.open
             && open.titled
-            && !is_read(open.block.kind)
         {
             match look_ahead(&bytes[offset..], &blank) {
                 Ahead::Fields(lines, length) => {
@@ -386,7 +380,7 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Passing over whole records finds what looking at every line finds.
+        /// Passing over all fields of a record at once finds what looking at every line finds.
         #[test]
         fn passing_over_changes_nothing(lines in proptest::collection::vec(0usize..12, 0..120)) {
             const LINES: [&str; 12] = [

@@ -149,6 +149,11 @@ impl Text {
         &self.name
     }
 
+    /// The room that the text took, for another one; what is in it is of no use.
+    pub fn into_bytes(self) -> Vec<u8> {
+        self.body.into_bytes()
+    }
+
     /// The whole text.
     pub fn as_str(&self) -> &str {
         &self.body

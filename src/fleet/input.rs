@@ -71,8 +71,17 @@ impl Inputs {
         Self { paths: paths.into(), left_out, limits, source: None }
     }
 
+    /// Whether a path is one of those left out. Only one that has the name of one is followed to its end, which
+    /// is dear.
     fn is_left_out(&self, path: &Path) -> bool {
-        !self.left_out.is_empty() && path.canonicalize().is_ok_and(|path| self.left_out.contains(&path))
+        let same_name = self.left_out.iter().any(|own| own.file_name() == path.file_name());
+        same_name && path.canonicalize().is_ok_and(|path| self.left_out.contains(&path))
+    }
+
+    /// Whether an entry of a folder is hidden or left out.
+    fn is_passed_over(&self, entry: &walkdir::DirEntry) -> bool {
+        let hidden = entry.depth() > 0 && entry.file_name().as_encoded_bytes().starts_with(b".");
+        hidden || self.is_left_out(entry.path())
     }
 
     fn open(&mut self, path: &Path) -> Option<Item> {
@@ -135,8 +144,7 @@ impl Inputs {
             }
         };
         let path = entry.path();
-        let hidden = entry.depth() > 0 && entry.file_name().as_encoded_bytes().starts_with(b".");
-        if entry.file_type().is_dir() || hidden || self.is_left_out(path) {
+        if entry.file_type().is_dir() || self.is_passed_over(&entry) {
             return None;
         }
         let name = shown(path);
@@ -162,13 +170,11 @@ impl Iterator for Inputs {
                 }
                 Some(Source::Folder(walk)) => match walk.next() {
                     Some(entry) => {
-                        let skip = matches!(&entry, Ok(entry) if entry.file_type().is_dir()
-                            && entry.depth() > 0
-                            && (entry.file_name().as_encoded_bytes().starts_with(b".")
-                                || !self.left_out.is_empty()
-                                    && entry.path().canonicalize().is_ok_and(|p| self.left_out.contains(&p))));
-                        if skip {
-                            walk.skip_current_dir();
+                        let inner = entry.as_ref().is_ok_and(|e| e.file_type().is_dir() && e.depth() > 0);
+                        if inner && entry.as_ref().is_ok_and(|e| self.is_passed_over(e)) {
+                            if let Some(Source::Folder(walk)) = &mut self.source {
+                                walk.skip_current_dir();
+                            }
                             continue;
                         }
                         if let Some(item) = self.entry(entry) {

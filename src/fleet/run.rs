@@ -144,10 +144,11 @@ pub fn audit_all<R: Send>(
         for _ in 0..jobs {
             let (work_out, done_in, render) = (&work_out, done_in.clone(), &render);
             scope.spawn(move || {
+                let mut spare = Vec::new();
                 while let Ok((number, batch)) = next_of(work_out) {
                     let mut done = Vec::with_capacity(batch.len());
                     for item in batch {
-                        examine(item, plans, limits, render, &mut done);
+                        spare = examine(item, spare, plans, limits, render, &mut done);
                     }
                     if done_in.send((number, done)).is_err() {
                         return;
@@ -198,19 +199,21 @@ fn read_all(
     }
 }
 
-/// Audits the listings of one item; nothing in it can end the fleet.
+/// Audits the listings of one item; nothing in it can end the fleet. `spare` is room for the next file, which is
+/// given back: asking the system for it again for each file is dear.
 fn examine<R>(
     item: Item,
+    mut spare: Vec<u8>,
     plans: &Plans,
     limits: Limits,
     render: &impl Fn(&Host<'_, '_>) -> R,
     done: &mut Vec<(Brief, R)>,
-) {
+) -> Vec<u8> {
     let Item { name, content } = item;
     let mut own_name = None;
     let bytes = match content {
         Content::Bytes(bytes) => Ok(bytes),
-        Content::File(path) => read_file(&path, limits.listing),
+        Content::File(path) => read_file(&path, limits.listing, std::mem::take(&mut spare)),
         Content::JsonLine(line) => match serde_json::from_slice::<JsonLine<'_>>(&line) {
             Ok(JsonLine { host, listing }) => {
                 own_name = Some(host);
@@ -235,7 +238,10 @@ fn examine<R>(
     });
     let text = match text {
         Ok(text) => text,
-        Err(reason) => return fail(name, reason, render, done),
+        Err(reason) => {
+            fail(name, reason, render, done);
+            return spare;
+        }
     };
     let listings = records::read(&text);
     let several = listings.len() > 1;
@@ -258,6 +264,8 @@ fn examine<R>(
         }
         audit_one(name, &text, listing, plans, render, done);
     }
+    drop(listings);
+    text.into_bytes()
 }
 
 /// A message without the input's name, which stands beside it anyway.
@@ -265,14 +273,29 @@ fn without_name(message: &str, name: &str) -> String {
     message.strip_prefix(name).map_or(message, |rest| rest.trim_start_matches(':').trim_start()).to_owned()
 }
 
-fn read_file(path: &std::path::Path, limit: u64) -> Result<Vec<u8>, String> {
+/// The content of a file, in the room of `bytes`.
+fn read_file(path: &std::path::Path, limit: u64, mut bytes: Vec<u8>) -> Result<Vec<u8>, String> {
     let mut file = std::fs::File::open(path).map_err(|error| say(&error))?;
     let size = file.metadata().map_or(0, |meta| meta.len());
     if size > limit {
         return Err(too_large(limit));
     }
-    let mut bytes = Vec::with_capacity(usize::try_from(size).unwrap_or(0) + 1);
-    file.by_ref().take(limit + 1).read_to_end(&mut bytes).map_err(|error| say(&error))?;
+    // One call takes it all; a file that says nothing of its size is read to its end.
+    let room = if size > 0 { size } else { limit + 1 };
+    bytes.resize(usize::try_from(room).unwrap_or(usize::MAX), 0);
+    let mut filled = 0;
+    while filled < bytes.len() {
+        match file.read(&mut bytes[filled..]) {
+            Ok(0) => break,
+            Ok(read) => filled += read,
+            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(say(&error)),
+        }
+    }
+    bytes.truncate(filled);
+    if bytes.len() as u64 > limit {
+        return Err(too_large(limit));
+    }
     Ok(bytes)
 }
 

@@ -148,16 +148,23 @@ pub struct StockRow {
     pub label: Option<Box<str>>,
 }
 
-/// Where a serial number was seen, and what the stock says of it.
-#[derive(Debug)]
+/// Where a serial number was seen, and what the stock says of it; in numbers, since there may be millions.
+#[derive(Debug, Clone, Copy)]
 struct Known {
-    /// In the stock.
-    row: Option<StockRow>,
-    /// Number of the host where it was seen first, and of the slot's name.
-    seen: Option<(u32, u32)>,
-    /// Part number where it was seen first, as a number.
+    /// Number of the row of the stock.
+    row: u32,
+    /// Number of the host where it was seen first.
+    host: u32,
+    /// Number of the slot's name there.
+    slot: u32,
+    /// Number of the part number there.
     part: u32,
 }
+
+/// No row, no host, no part number.
+const NONE: u32 = u32::MAX;
+
+const UNKNOWN: Known = Known { row: NONE, host: NONE, slot: NONE, part: NONE };
 
 /// What became of a module.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -220,6 +227,7 @@ pub struct StockFinding {
 #[derive(Debug)]
 pub struct Stock {
     serials: Serials<Known>,
+    stock: Vec<StockRow>,
     /// Whether there is a stock at all; without one, only duplicates are found.
     given: bool,
     hosts: Vec<Box<str>>,
@@ -275,6 +283,7 @@ impl Default for Stock {
     fn default() -> Self {
         Self {
             serials: Serials::default(),
+            stock: Vec::new(),
             given: false,
             hosts: Vec::new(),
             names: Names::default(),
@@ -286,9 +295,6 @@ impl Default for Stock {
         }
     }
 }
-
-/// No part number.
-const NO_PART: u32 = u32::MAX;
 
 impl Stock {
     /// Reads a table with the column `serial` and, if there are, `part`, `label` and `host`, in any order and
@@ -338,8 +344,10 @@ impl Stock {
 
     fn add_row(&mut self, serial: &str, row: StockRow) {
         self.rows += 1;
-        let (entry, there) = self.serials.entry(serial, || Known { row: None, seen: None, part: NO_PART });
-        if there && let Some(first) = &self.serials.get(entry).row {
+        let number = u32::try_from(self.stock.len()).unwrap_or(NONE);
+        let (entry, _) = self.serials.entry(serial, || UNKNOWN);
+        let known = self.serials.get_mut(entry);
+        if let Some(first) = self.stock.get(known.row as usize) {
             self.findings.push(StockFinding {
                 kind: StockKind::DuplicateSerial,
                 serial: serial.to_owned(),
@@ -355,13 +363,15 @@ impl Stock {
             });
             return;
         }
-        self.serials.get_mut(entry).row = Some(row);
+        known.row = number;
+        self.stock.push(row);
     }
 
     /// Takes note of the modules of a host; hosts come in the order of the fleet.
     pub fn see(&mut self, brief: &Brief) {
         self.open_modules += brief.without_serial;
-        if brief.without_serial > 0 || brief.unread {
+        // Without a stock nothing can be missed.
+        if self.given && (brief.without_serial > 0 || brief.unread) {
             let names = brief.names.iter().map(|name| name.to_ascii_lowercase());
             self.open_hosts.extend(names.map(|name| (name, brief.unread)));
         }
@@ -369,14 +379,15 @@ impl Stock {
         self.hosts.push(brief.name.as_str().into());
         for module in &brief.modules {
             let Some(serial) = normal(&module.serial) else { continue };
-            let part = module.part.as_deref().map_or(NO_PART, |part| self.names.number(part));
+            let part = module.part.as_deref().map_or(NONE, |part| self.names.number(part));
             let slot = self.names.number(&module.slot);
-            let (entry, _) = self.serials.entry(&serial, || Known { row: None, seen: None, part: NO_PART });
-            let known = self.serials.get(entry);
-            match known.seen {
+            let (entry, _) = self.serials.entry(&serial, || UNKNOWN);
+            let known = *self.serials.get(entry);
+            let row = self.stock.get(known.row as usize);
+            match self.hosts.get(known.host as usize) {
                 // Makers number their modules each for itself; another part number is another module.
-                Some((host, first)) if known.part == part || known.part == NO_PART || part == NO_PART => {
-                    let other = format!("{} {}", self.hosts[host as usize], self.names.text(first));
+                Some(first) if known.part == part || known.part == NONE || part == NONE => {
+                    let other = format!("{first} {}", self.names.text(known.slot));
                     self.findings.push(StockFinding {
                         kind: StockKind::DuplicateSerial,
                         summary: format!(
@@ -388,12 +399,12 @@ impl Stock {
                         host: Some(brief.name.clone()),
                         slot: Some(module.slot.clone()),
                         other: Some(other),
-                        line: known.row.as_ref().map(|row| row.line),
+                        line: row.map(|row| row.line),
                     });
                 }
                 Some(_) => {}
                 None => {
-                    let finding = match &known.row {
+                    let finding = match row {
                         None if self.given => Some((StockKind::NotInStock, None, None)),
                         Some(StockRow { host: Some(host), line, .. })
                             if !brief.names.iter().any(|name| name.eq_ignore_ascii_case(host)) =>
@@ -424,8 +435,7 @@ impl Stock {
                             summary,
                         });
                     }
-                    let known = self.serials.get_mut(entry);
-                    (known.seen, known.part) = (Some((number, slot)), part);
+                    *self.serials.get_mut(entry) = Known { host: number, slot, part, ..known };
                 }
             }
         }
@@ -438,8 +448,8 @@ impl Stock {
         let misplaced = findings.iter().filter(|finding| finding.kind == StockKind::Elsewhere).count();
         for entry in 0..self.serials.len() {
             let known = self.serials.get(entry);
-            let Some(row) = &known.row else { continue };
-            if known.seen.is_some() {
+            let Some(row) = self.stock.get(known.row as usize) else { continue };
+            if known.host != NONE {
                 accounted += 1;
                 continue;
             }
