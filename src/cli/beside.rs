@@ -3,6 +3,7 @@
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
+use serde::Serialize;
 use tempfile::NamedTempFile;
 
 use super::CliError;
@@ -26,6 +27,12 @@ impl Beside {
 
     pub(super) fn write(&mut self, bytes: &[u8]) -> Result<(), CliError> {
         self.file.write_all(bytes).map_err(|reason| failed(&self.path, reason))
+    }
+
+    /// Writes one line of JSON, without making it up in memory.
+    pub(super) fn write_json(&mut self, value: &impl Serialize) -> Result<(), CliError> {
+        let written = serde_json::to_writer(&mut self.file, value).map_err(io::Error::from);
+        written.and_then(|()| self.file.write_all(b"\n")).map_err(|reason| failed(&self.path, reason))
     }
 
     /// Gives the file its name.

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
-use std::io::{BufRead, BufReader, IsTerminal, Write, stderr, stdout};
+use std::io::{BufRead, BufReader, BufWriter, IsTerminal, Write, stderr, stdout};
 use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
@@ -71,7 +71,7 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
 
 /// The worst of all: could not be done, deviates, unproven, as planned.
 fn outcome(result: &FleetReport<'_>) -> Outcome {
-    let stock = |severity: &str| result.stock.findings.iter().any(|f| f.kind.severity() == severity);
+    let stock = |severity: &str| result.stock.count_of(severity) > 0;
     match result.summary.worst_verdict() {
         None => Outcome::Failed,
         _ if !result.bad_plans.is_empty() => Outcome::Failed,
@@ -308,10 +308,14 @@ impl Writers {
     }
 
     fn finish(mut self, result: &FleetReport<'_>, common: &Common) -> Result<(), CliError> {
-        if self.forms().json {
-            let mut last = serde_json::to_vec(&report::fleet_json(result)).map_err(std::io::Error::from)?;
-            last.push(b'\n');
-            self.line(&last)?;
+        let last = report::fleet_json(result);
+        if let Some(file) = &mut self.json_lines {
+            file.write_json(&last)?;
+        }
+        match &mut self.main {
+            Main::File(file) => file.write_json(&last)?,
+            Main::Lines => last_line(&last)?,
+            Main::Text | Main::Closed => {}
         }
         if matches!(self.main, Main::Text) {
             output::result(common, || (), |out| report::write_fleet(result, out))?;
@@ -344,6 +348,16 @@ impl Writers {
             file.finish()?;
         }
         Ok(())
+    }
+}
+
+/// The line of the fleet to standard output, without making it up in memory.
+fn last_line(last: &report::FleetJson<'_>) -> Result<(), CliError> {
+    let mut out = BufWriter::new(stdout().lock());
+    let written = serde_json::to_writer(&mut out, last).map_err(std::io::Error::from);
+    match written.and_then(|()| out.write_all(b"\n")).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        done => Ok(done?),
     }
 }
 

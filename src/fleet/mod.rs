@@ -10,10 +10,11 @@ mod run;
 mod serials;
 mod stock;
 mod summary;
+mod table;
 
 pub use input::{Content, Inputs, Item, Limits};
 pub use plans::{LoadedPlan, Manifest, ManifestError, Plans};
 pub use run::{Audited, Brief, BriefFinding, BriefModule, Host, HostVerdict, audit_all};
 pub use serials::normal as normal_serial;
-pub use stock::{Reconciled, STOCK_KINDS, Stock, StockError, StockFinding, StockKind, StockRow};
+pub use stock::{Reconciled, STOCK_KINDS, Stock, StockError, StockFinding, StockKind};
 pub use summary::{Pattern, PatternKind, Summary, Worst};

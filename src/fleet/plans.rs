@@ -54,7 +54,7 @@ impl Manifest {
     /// # Errors
     /// [`ManifestError`] where columns are missing or a host has two plans.
     pub fn read(file: &str, bytes: &[u8]) -> Result<Self, ManifestError> {
-        let table = super::stock::Table::read(bytes);
+        let table = super::table::Table::read(bytes);
         let (Some(host), Some(plan)) = (table.column("host"), table.column("plan")) else {
             return Err(ManifestError::Columns { file: file.to_owned(), found: table.header() });
         };

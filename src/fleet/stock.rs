@@ -1,123 +1,13 @@
 //! The stock: a table of modules by serial number, and what became of each.
 
+use std::collections::HashMap;
+
 use thiserror::Error;
 
 use super::run::Brief;
 use super::serials::{Serials, normal};
+use super::table::{column, each_row, header_text};
 use crate::population::identity;
-
-/// A table as spreadsheets write it: comma, semicolon or tab; quoted cells; UTF-8 with or without a mark, UTF-16
-/// with one, else Windows-1252. The first row names the columns.
-#[derive(Debug)]
-pub(super) struct Table {
-    header: csv::StringRecord,
-    rows: Vec<(u64, csv::StringRecord)>,
-}
-
-/// One row.
-pub(super) struct Row<'t> {
-    /// 1-based line of the file.
-    pub(super) line: u64,
-    record: &'t csv::StringRecord,
-}
-
-impl Row<'_> {
-    /// A cell without blanks at its ends; empty where the row is shorter.
-    pub(super) fn cell(&self, column: usize) -> &str {
-        self.record.get(column).unwrap_or("").trim()
-    }
-}
-
-impl Table {
-    /// Reads it all. A row that cannot be read does not end the table.
-    pub(super) fn read(bytes: &[u8]) -> Self {
-        let mut table = Self { header: csv::StringRecord::new(), rows: Vec::new() };
-        let mut first = true;
-        each_row(bytes, |line, record| {
-            if std::mem::take(&mut first) {
-                table.header = record.clone();
-            } else {
-                table.rows.push((line, record.clone()));
-            }
-        });
-        table
-    }
-
-    pub(super) fn column(&self, name: &str) -> Option<usize> {
-        column(&self.header, &[name])
-    }
-
-    pub(super) fn header(&self) -> String {
-        header_text(&self.header)
-    }
-
-    pub(super) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
-        self.rows.iter().map(|(line, record)| Row { line: *line, record })
-    }
-}
-
-fn header_text(header: &csv::StringRecord) -> String {
-    let names: Vec<String> = header.iter().map(|name| format!("`{}`", name.trim())).collect();
-    if names.is_empty() { "none".to_owned() } else { names.join(", ") }
-}
-
-fn column(header: &csv::StringRecord, names: &[&str]) -> Option<usize> {
-    let same = |cell: &str| {
-        let cell = cell.trim().to_ascii_lowercase().replace(['_', '-'], " ");
-        names.iter().any(|name| *name == cell)
-    };
-    header.iter().position(same)
-}
-
-/// Calls `row` for each row with its line. Lines that say `sep=;`, as spreadsheets write them, are passed over.
-fn each_row(bytes: &[u8], mut row: impl FnMut(u64, &csv::StringRecord)) {
-    let text = decode(bytes);
-    let (text, said) = match text.strip_prefix("sep=") {
-        Some(rest) => {
-            let (line, rest) = rest.split_once('\n').unwrap_or((rest, ""));
-            (rest, line.bytes().next())
-        }
-        None => (text.as_ref(), None),
-    };
-    let offset = u64::from(said.is_some());
-    let first = text.lines().next().unwrap_or("");
-    let count = |mark: u8| first.bytes().filter(|byte| *byte == mark).count();
-    let guessed = [b',', b';', b'\t'].into_iter().rev().max_by_key(|mark| count(*mark));
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(said.or(guessed).unwrap_or(b','))
-        .from_reader(text.as_bytes());
-    let mut record = csv::StringRecord::new();
-    loop {
-        match reader.read_record(&mut record) {
-            Ok(true) => {
-                let line = record.position().map_or(0, |position| {
-                    // The reader's position is before the empty lines that it passes over.
-                    let at = usize::try_from(position.byte()).unwrap_or(usize::MAX);
-                    let rest = text.as_bytes().get(at..).unwrap_or_default();
-                    let empty = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
-                    position.line() + empty.filter(|byte| **byte == b'\n').count() as u64
-                });
-                if record.iter().any(|cell| !cell.trim().is_empty()) {
-                    row(line + offset, &record);
-                }
-            }
-            // The text is UTF-8 and rows may differ in length, so there is nothing else that could fail.
-            Ok(false) | Err(_) => return,
-        }
-    }
-}
-
-fn decode(bytes: &[u8]) -> std::borrow::Cow<'_, str> {
-    if let Some((encoding, mark)) = encoding_rs::Encoding::for_bom(bytes) {
-        return encoding.decode_without_bom_handling(&bytes[mark..]).0;
-    }
-    match std::str::from_utf8(bytes) {
-        Ok(text) => text.into(),
-        Err(_) => encoding_rs::WINDOWS_1252.decode_without_bom_handling(bytes).0,
-    }
-}
 
 /// Why a stock cannot be taken.
 #[derive(Debug, Error, PartialEq, Eq)]
@@ -134,37 +24,6 @@ pub enum StockError {
         found: String,
     },
 }
-
-/// One row of the stock.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct StockRow {
-    /// 1-based line of the file.
-    pub line: u32,
-    /// The host that the module is allotted to.
-    pub host: Option<Box<str>>,
-    /// The part number.
-    pub part: Option<Box<str>>,
-    /// The label: whatever people call it by.
-    pub label: Option<Box<str>>,
-}
-
-/// Where a serial number was seen, and what the stock says of it; in numbers, since there may be millions.
-#[derive(Debug, Clone, Copy)]
-struct Known {
-    /// Number of the row of the stock.
-    row: u32,
-    /// Number of the host where it was seen first.
-    host: u32,
-    /// Number of the slot's name there.
-    slot: u32,
-    /// Number of the part number there.
-    part: u32,
-}
-
-/// No row, no host, no part number.
-const NONE: u32 = u32::MAX;
-
-const UNKNOWN: Known = Known { row: NONE, host: NONE, slot: NONE, part: NONE };
 
 /// What became of a module.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -223,28 +82,71 @@ pub struct StockFinding {
     pub summary: String,
 }
 
-/// The stock and all serial numbers that were seen.
-#[derive(Debug)]
-pub struct Stock {
-    serials: Serials<Known>,
-    stock: Vec<StockRow>,
-    /// Whether there is a stock at all; without one, only duplicates are found.
-    given: bool,
-    hosts: Vec<Box<str>>,
-    names: Names,
-    findings: Vec<StockFinding>,
-    rows: usize,
-    placeholders: usize,
-    /// Hosts of which not every module is known by its serial number, and whether some are not known at all.
-    open_hosts: std::collections::HashMap<String, bool>,
-    open_modules: usize,
+/// Stands for no row, no host, no text.
+const NONE: u32 = u32::MAX;
+
+/// One row of the stock. All is kept in numbers, since there may be millions.
+#[derive(Debug, Clone, Copy)]
+struct Row {
+    /// 1-based line of the file.
+    line: u32,
+    /// The host that the module is allotted to, the part number, the label: numbers of texts.
+    host: u32,
+    part: u32,
+    label: u32,
+}
+
+/// Where a serial number was seen, and what the stock says of it.
+#[derive(Debug, Clone, Copy)]
+struct Known {
+    /// Number of the row of the stock.
+    row: u32,
+    /// Number of the host where it was seen first.
+    host: u32,
+    /// Numbers of the slot's name and of the part number there.
+    slot: u32,
+    part: u32,
+}
+
+const UNKNOWN: Known = Known { row: NONE, host: NONE, slot: NONE, part: NONE };
+
+/// A finding in numbers.
+#[derive(Debug, Clone, Copy)]
+struct Note {
+    kind: StockKind,
+    why: Why,
+    entry: u32,
+    row: u32,
+    host: u32,
+    slot: u32,
+    part: u32,
+    /// For two places, the first one: host and slot; for two rows, the first one's line.
+    first: (u32, u32),
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Why {
+    /// In two places.
+    TwoPlaces,
+    /// In two rows of the stock.
+    TwoRows,
+    /// In another host than its own.
+    OtherHost,
+    /// Not in the stock.
+    Stranger,
+    /// Seen nowhere.
+    Nowhere,
+    /// It may be a module without a stated number.
+    MayBeNameless,
+    /// It may be where not all could be read.
+    MayBeUnread,
 }
 
 /// Texts that repeat, each kept once: part numbers and slots.
 #[derive(Debug, Default)]
 struct Names {
     texts: Vec<Box<str>>,
-    numbers: std::collections::HashMap<Box<str>, u32>,
+    numbers: HashMap<Box<str>, u32>,
 }
 
 impl Names {
@@ -263,9 +165,27 @@ impl Names {
     }
 }
 
+/// The stock and all serial numbers that were seen.
+#[derive(Debug, Default)]
+pub struct Stock {
+    serials: Serials<Known>,
+    stock: Vec<Row>,
+    /// Whether there is a stock at all; without one, only duplicates are found.
+    given: bool,
+    hosts: Vec<Box<str>>,
+    names: Names,
+    notes: Vec<Note>,
+    placeholders: usize,
+    rows: usize,
+    /// Hosts of which not every module is known by its serial number, and whether some are not known at all.
+    open_hosts: HashMap<String, bool>,
+    open_modules: usize,
+}
+
 /// What the stock comes to.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Default)]
 pub struct Reconciled {
+    stock: Stock,
     /// Rows of the stock with a serial number.
     pub rows: usize,
     /// Rows whose serial number is a placeholder.
@@ -274,26 +194,6 @@ pub struct Reconciled {
     pub accounted: usize,
     /// Modules that were seen and state no serial number.
     pub without_serial: usize,
-    /// All findings: by kind, then in the order of the fleet or of the stock.
-    pub findings: Vec<StockFinding>,
-}
-
-impl Default for Stock {
-    /// No stock; duplicates are found nevertheless.
-    fn default() -> Self {
-        Self {
-            serials: Serials::default(),
-            stock: Vec::new(),
-            given: false,
-            hosts: Vec::new(),
-            names: Names::default(),
-            findings: Vec::new(),
-            rows: 0,
-            placeholders: 0,
-            open_hosts: std::collections::HashMap::new(),
-            open_modules: 0,
-        }
-    }
 }
 
 impl Stock {
@@ -304,36 +204,40 @@ impl Stock {
     /// [`StockError`] where there is no column of serial numbers.
     pub fn read(file: &str, bytes: &[u8]) -> Result<Self, StockError> {
         // A row has some forty bytes.
-        let mut stock =
-            Self { given: true, serials: Serials::with_capacity(bytes.len() / 48), ..Self::default() };
+        let expected = bytes.len() / 40;
+        let mut stock = Self {
+            given: true,
+            serials: Serials::with_capacity(expected),
+            stock: Vec::with_capacity(expected),
+            ..Self::default()
+        };
         let mut columns = None;
         let mut header = None;
         each_row(bytes, |line, record| {
-            let Some((serial, part, label, host)) = columns else {
+            let Some((serial, others)) = columns else {
                 if header.is_none() {
                     header = Some(header_text(record));
                     columns = column(record, &["serial", "serial number", "sn"]).map(|serial| {
-                        (
-                            serial,
+                        let others = [
+                            column(record, &["host", "allotted", "allotted host", "server"]),
                             column(record, &["part", "part number", "pn"]),
                             column(record, &["label", "name", "tag"]),
-                            column(record, &["host", "allotted", "allotted host", "server"]),
-                        )
+                        ];
+                        (serial, others)
                     });
                 }
                 return;
-            };
-            let cell = |column: Option<usize>| -> Option<Box<str>> {
-                let text = record.get(column?)?.trim();
-                (!text.is_empty()).then(|| text.into())
             };
             let Some(serial) = normal(record.get(serial).unwrap_or("")) else {
                 stock.placeholders += 1;
                 return;
             };
+            let [host, part, label] = others.map(|column| {
+                let text = column.and_then(|column| record.get(column)).unwrap_or("").trim();
+                if text.is_empty() { NONE } else { stock.names.number(text) }
+            });
             let line = u32::try_from(line).unwrap_or(u32::MAX);
-            let row = StockRow { line, host: cell(host), part: cell(part), label: cell(label) };
-            stock.add_row(&serial, row);
+            stock.add_row(&serial, Row { line, host, part, label });
         });
         if columns.is_none() {
             let found = header.unwrap_or_else(|| "none".to_owned());
@@ -342,29 +246,25 @@ impl Stock {
         Ok(stock)
     }
 
-    fn add_row(&mut self, serial: &str, row: StockRow) {
+    fn add_row(&mut self, serial: &str, row: Row) {
         self.rows += 1;
         let number = u32::try_from(self.stock.len()).unwrap_or(NONE);
+        self.stock.push(row);
         let (entry, _) = self.serials.entry(serial, || UNKNOWN);
         let known = self.serials.get_mut(entry);
-        if let Some(first) = self.stock.get(known.row as usize) {
-            self.findings.push(StockFinding {
+        match self.stock.get(known.row as usize) {
+            Some(first) => self.notes.push(Note {
                 kind: StockKind::DuplicateSerial,
-                serial: serial.to_owned(),
-                part: row.part.as_deref().map(str::to_owned),
-                host: row.host.as_deref().map(str::to_owned),
-                slot: None,
-                other: None,
-                line: Some(row.line),
-                summary: format!(
-                    "serial number {serial} stands twice in the stock, in the lines {} and {}",
-                    first.line, row.line
-                ),
-            });
-            return;
+                why: Why::TwoRows,
+                entry: u32::try_from(entry).unwrap_or(NONE),
+                row: number,
+                host: row.host,
+                slot: NONE,
+                part: row.part,
+                first: (first.line, NONE),
+            }),
+            None => known.row = number,
         }
-        known.row = number;
-        self.stock.push(row);
     }
 
     /// Takes note of the modules of a host; hosts come in the order of the fleet.
@@ -375,7 +275,7 @@ impl Stock {
             let names = brief.names.iter().map(|name| name.to_ascii_lowercase());
             self.open_hosts.extend(names.map(|name| (name, brief.unread)));
         }
-        let number = u32::try_from(self.hosts.len()).unwrap_or(u32::MAX);
+        let host = u32::try_from(self.hosts.len()).unwrap_or(NONE);
         self.hosts.push(brief.name.as_str().into());
         for module in &brief.modules {
             let Some(serial) = normal(&module.serial) else { continue };
@@ -383,69 +283,46 @@ impl Stock {
             let slot = self.names.number(&module.slot);
             let (entry, _) = self.serials.entry(&serial, || UNKNOWN);
             let known = *self.serials.get(entry);
-            let row = self.stock.get(known.row as usize);
-            match self.hosts.get(known.host as usize) {
-                // Makers number their modules each for itself; another part number is another module.
-                Some(first) if known.part == part || known.part == NONE || part == NONE => {
-                    let other = format!("{first} {}", self.names.text(known.slot));
-                    self.findings.push(StockFinding {
-                        kind: StockKind::DuplicateSerial,
-                        summary: format!(
-                            "serial number {serial} is in {} {} and in {other}",
-                            brief.name, module.slot
-                        ),
-                        serial: serial.clone(),
-                        part: module.part.clone(),
-                        host: Some(brief.name.clone()),
-                        slot: Some(module.slot.clone()),
-                        other: Some(other),
-                        line: row.map(|row| row.line),
-                    });
+            let seen = known.host != NONE;
+            // Makers number their modules each for itself; another part number is another module.
+            let same = known.part == part || known.part == NONE || part == NONE;
+            let why = match self.stock.get(known.row as usize) {
+                _ if seen && same => Some((StockKind::DuplicateSerial, Why::TwoPlaces)),
+                _ if seen => None,
+                None if self.given => Some((StockKind::NotInStock, Why::Stranger)),
+                Some(row) if row.host != NONE && !self.is_called(brief, row.host) => {
+                    Some((StockKind::Elsewhere, Why::OtherHost))
                 }
-                Some(_) => {}
-                None => {
-                    let finding = match row {
-                        None if self.given => Some((StockKind::NotInStock, None, None)),
-                        Some(StockRow { host: Some(host), line, .. })
-                            if !brief.names.iter().any(|name| name.eq_ignore_ascii_case(host)) =>
-                        {
-                            Some((StockKind::Elsewhere, Some(host.to_string()), Some(*line)))
-                        }
-                        _ => None,
-                    };
-                    if let Some((kind, other, line)) = finding {
-                        let summary = match &other {
-                            Some(host) => format!(
-                                "serial number {serial} is in {} {} and allotted to {host}",
-                                brief.name, module.slot
-                            ),
-                            None => format!(
-                                "serial number {serial} is in {} {} and not in the stock",
-                                brief.name, module.slot
-                            ),
-                        };
-                        self.findings.push(StockFinding {
-                            kind,
-                            serial: serial.clone(),
-                            part: module.part.clone(),
-                            host: Some(brief.name.clone()),
-                            slot: Some(module.slot.clone()),
-                            other,
-                            line,
-                            summary,
-                        });
-                    }
-                    *self.serials.get_mut(entry) = Known { host: number, slot, part, ..known };
-                }
+                _ => None,
+            };
+            if let Some((kind, why)) = why {
+                self.notes.push(Note {
+                    kind,
+                    why,
+                    entry: u32::try_from(entry).unwrap_or(NONE),
+                    row: known.row,
+                    host,
+                    slot,
+                    part,
+                    first: (known.host, known.slot),
+                });
+            }
+            if !seen {
+                *self.serials.get_mut(entry) = Known { host, slot, part, ..known };
             }
         }
     }
 
+    fn is_called(&self, brief: &Brief, name: u32) -> bool {
+        let name = self.names.text(name);
+        brief.names.iter().any(|own| own.eq_ignore_ascii_case(name))
+    }
+
     /// What became of every module.
-    pub fn reconcile(self) -> Reconciled {
-        let mut findings = self.findings;
+    pub fn reconcile(mut self) -> Reconciled {
         let mut accounted = 0;
-        let misplaced = findings.iter().filter(|finding| finding.kind == StockKind::Elsewhere).count();
+        let misplaced = self.notes.iter().filter(|note| note.kind == StockKind::Elsewhere).count();
+        let anywhere = self.open_hosts.values().copied().reduce(|any, unread| any || unread);
         for entry in 0..self.serials.len() {
             let known = self.serials.get(entry);
             let Some(row) = self.stock.get(known.row as usize) else { continue };
@@ -453,43 +330,124 @@ impl Stock {
                 accounted += 1;
                 continue;
             }
-            let serial = self.serials.serial(entry);
             // A module that is allotted can only hide in its host; any other in each that states no numbers.
-            let open = match &row.host {
-                Some(host) => self.open_hosts.get(&host.to_ascii_lowercase()).copied(),
-                None => (!self.open_hosts.is_empty()).then(|| self.open_hosts.values().any(|unread| *unread)),
+            let open = match row.host {
+                NONE => anywhere,
+                _ if self.open_hosts.is_empty() => None,
+                host => self.open_hosts.get(&self.names.text(host).to_ascii_lowercase()).copied(),
             };
-            let label = row.label.as_deref().map_or_else(String::new, |label| format!(" ({label})"));
             let (kind, why) = match open {
-                Some(true) => (StockKind::Unproven, "not seen; not all listings could be read in full"),
-                Some(false) => (StockKind::Unproven, "not seen; it may be one that states no serial number"),
-                None => (StockKind::Unaccounted, "seen nowhere"),
+                Some(true) => (StockKind::Unproven, Why::MayBeUnread),
+                Some(false) => (StockKind::Unproven, Why::MayBeNameless),
+                None => (StockKind::Unaccounted, Why::Nowhere),
             };
-            let place = row.host.as_deref().map_or_else(String::new, |host| format!(", allotted to {host},"));
-            findings.push(StockFinding {
+            self.notes.push(Note {
                 kind,
-                serial: serial.to_owned(),
-                part: row.part.as_deref().map(str::to_owned),
-                host: row.host.as_deref().map(str::to_owned),
-                slot: None,
-                other: None,
-                line: Some(row.line),
-                summary: format!("serial number {serial}{label}{place} is {why}"),
+                why,
+                entry: u32::try_from(entry).unwrap_or(NONE),
+                row: known.row,
+                host: row.host,
+                slot: NONE,
+                part: row.part,
+                first: (NONE, NONE),
             });
         }
-        findings.sort_by_key(|finding| finding.kind);
+        self.notes.sort_by_key(|note| note.kind);
         Reconciled {
             rows: self.rows,
             placeholders: self.placeholders,
             accounted: accounted - misplaced.min(accounted),
             without_serial: self.open_modules,
-            findings,
+            stock: self,
         }
     }
 
     /// Whether there is a stock.
     pub fn is_given(&self) -> bool {
         self.given
+    }
+
+    fn told(&self, note: &Note) -> StockFinding {
+        let text = |number: u32| (number != NONE).then(|| self.names.text(number).to_owned());
+        let row = self.stock.get(note.row as usize);
+        let serial = self.serials.serial(note.entry as usize);
+        let here = |host: u32, slot: u32| {
+            let host = self.hosts.get(host as usize).map_or("", |host| host);
+            format!("{host} {}", self.names.text(slot))
+        };
+        let seen = matches!(note.why, Why::TwoPlaces | Why::OtherHost | Why::Stranger);
+        let host =
+            if seen { self.hosts.get(note.host as usize).map(ToString::to_string) } else { text(note.host) };
+        let other = match note.why {
+            Why::TwoPlaces => Some(here(note.first.0, note.first.1)),
+            Why::OtherHost => row.and_then(|row| text(row.host)),
+            _ => None,
+        };
+        let place = here(note.host, note.slot);
+        let label =
+            row.and_then(|row| text(row.label)).map_or_else(String::new, |label| format!(" ({label})"));
+        let allotted = match (&host, seen) {
+            (Some(host), false) => format!(", allotted to {host},"),
+            _ => String::new(),
+        };
+        let line = row.map(|row| row.line);
+        let what = match note.why {
+            Why::TwoPlaces => format!("is in {place} and in {}", other.as_deref().unwrap_or_default()),
+            Why::TwoRows => {
+                format!("stands twice in the stock, in the lines {} and {}", note.first.0, line.unwrap_or(0))
+            }
+            Why::OtherHost => {
+                format!("is in {place} and allotted to {}", other.as_deref().unwrap_or_default())
+            }
+            Why::Stranger => format!("is in {place} and not in the stock"),
+            Why::Nowhere => format!("{label}{allotted} is seen nowhere"),
+            Why::MayBeNameless => {
+                format!("{label}{allotted} is not seen; it may be one that states no serial number")
+            }
+            Why::MayBeUnread => {
+                format!("{label}{allotted} is not seen; not all listings could be read in full")
+            }
+        };
+        let gap = if what.starts_with([' ', ',']) { "" } else { " " };
+        StockFinding {
+            kind: note.kind,
+            summary: format!("serial number {serial}{gap}{what}"),
+            serial: serial.to_owned(),
+            part: text(note.part),
+            host,
+            slot: text(note.slot),
+            other,
+            line,
+        }
+    }
+}
+
+impl Reconciled {
+    /// All findings: by kind, then in the order of the fleet or of the stock. They are put into words one by one,
+    /// since there may be as many as modules.
+    pub fn findings(&self) -> impl Iterator<Item = StockFinding> {
+        self.stock.notes.iter().map(|note| self.stock.told(note))
+    }
+
+    /// The findings of one kind.
+    pub fn of(&self, kind: StockKind) -> impl Iterator<Item = StockFinding> {
+        let own = self.stock.notes.iter().filter(move |note| note.kind == kind);
+        own.map(|note| self.stock.told(note))
+    }
+
+    /// How many findings of a kind there are.
+    pub fn count(&self, kind: StockKind) -> usize {
+        self.stock.notes.iter().filter(|note| note.kind == kind).count()
+    }
+
+    /// How many findings of a severity there are: `fault`, `unproven` or `warning`.
+    pub fn count_of(&self, severity: &str) -> usize {
+        STOCK_KINDS.iter().filter(|(.., own)| *own == severity).map(|(kind, ..)| self.count(*kind)).sum()
+    }
+
+    /// Whether there is no finding.
+    pub fn is_empty(&self) -> bool {
+        self.stock.notes.is_empty()
     }
 }
 
@@ -522,25 +480,6 @@ pub(super) fn host_names(name: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn column_of(bytes: &[u8], name: &str) -> Vec<String> {
-        let table = Table::read(bytes);
-        let at = table.column(name).unwrap_or_else(|| panic!("{}", table.header()));
-        table.rows().map(|row| format!("{} {}", row.line, row.cell(at))).collect()
-    }
-
-    /// Comma, semicolon and tab; quotes, marks and encodings as spreadsheets write them.
-    #[test]
-    fn tables_as_spreadsheets_write_them() {
-        let plain = "host,serial\nbay07,\"1,\"\"A\"\"\"\n\nbay08,2\n";
-        assert_eq!(column_of(plain.as_bytes(), "serial"), ["2 1,\"A\"", "4 2"]);
-        assert_eq!(column_of(b"sep=;\r\nHost;Serial\r\nbay07;1\r\n", "serial"), ["3 1"]);
-        assert_eq!(column_of("\u{feff}Serial\tHost\n1\tbay\u{fc}\n".as_bytes(), "host"), ["2 bay\u{fc}"]);
-        assert_eq!(column_of(b"serial;host\n1;bay\xFC\n", "host"), ["2 bay\u{fc}"]);
-        let wide: Vec<u8> =
-            "\u{feff}serial\thost\r\n1\tbay\u{fc}\r\n".encode_utf16().flat_map(u16::to_le_bytes).collect();
-        assert_eq!(column_of(&wide, "host"), ["2 bay\u{fc}"]);
-    }
 
     #[test]
     fn a_stock_needs_serial_numbers() {

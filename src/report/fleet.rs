@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::fleet_rows::xml;
 use super::layout::{Page, Tone};
 use crate::audit::FindingKind;
-use crate::fleet::{Pattern, PatternKind, Reconciled, StockKind, Summary};
+use crate::fleet::{Pattern, PatternKind, Reconciled, STOCK_KINDS, StockFinding, StockKind, Summary};
 
 /// A fleet with all it was made from.
 #[derive(Debug, Clone, Copy)]
@@ -79,7 +79,7 @@ pub fn write_fleet(report: &FleetReport<'_>, out: &mut dyn Write) -> io::Result<
 impl FleetReport<'_> {
     /// Whether every module is where it should be.
     pub fn stock_is_clean(&self) -> bool {
-        self.stock.findings.iter().all(|finding| finding.kind.severity() == "warning")
+        self.stock.count_of("fault") + self.stock.count_of("unproven") == 0
     }
 }
 
@@ -199,7 +199,7 @@ fn pattern_text(pattern: &Pattern) -> String {
 
 fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> {
     let stock = report.stock;
-    if !report.stock_given && stock.findings.is_empty() {
+    if !report.stock_given && stock.is_empty() {
         return Ok(());
     }
     page.blank()?;
@@ -228,16 +228,16 @@ fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> 
         StockKind::Unproven,
         StockKind::NotInStock,
     ] {
-        let all: Vec<_> = stock.findings.iter().filter(|finding| finding.kind == kind).collect();
-        if all.is_empty() {
+        let count = stock.count(kind);
+        if count == 0 {
             continue;
         }
         let tone = if kind.severity() == "fault" { Tone::Bad } else { Tone::Doubt };
-        page.text(2, 4, tone, &format!("{} ({}): {}", kind.word(), kind.severity(), all.len()))?;
-        for finding in all.iter().take(SHOWN) {
+        page.text(2, 4, tone, &format!("{} ({}): {count}", kind.word(), kind.severity()))?;
+        for finding in stock.of(kind).take(SHOWN) {
             page.text(4, 6, Tone::Plain, &finding.summary)?;
         }
-        if let Some(rest @ 1..) = all.len().checked_sub(SHOWN) {
+        if let Some(rest @ 1..) = count.checked_sub(SHOWN) {
             page.text(4, 6, Tone::Plain, &format!("and {rest} more (--format json has all)"))?;
         }
     }
@@ -248,7 +248,7 @@ fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> 
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[cfg_attr(feature = "schema", schemars(rename = "asfitted fleet"))]
-pub struct FleetJson {
+pub struct FleetJson<'r> {
     /// Always `asfitted.fleet`.
     pub format: &'static str,
     /// Version of the format.
@@ -260,7 +260,7 @@ pub struct FleetJson {
     /// What machines have in common.
     pub patterns: Vec<PatternJson>,
     /// What became of the modules.
-    pub stock: StockJson,
+    pub stock: StockJson<'r>,
     /// What changed since the earlier run; null without one.
     pub changes: Option<ChangesJson>,
     /// Plans that could not be read: file, why, what to do.
@@ -318,7 +318,7 @@ pub struct PatternJson {
 /// What became of the modules.
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-pub struct StockJson {
+pub struct StockJson<'r> {
     /// Whether a stock was given.
     pub given: bool,
     /// Its rows with a serial number.
@@ -330,7 +330,18 @@ pub struct StockJson {
     /// Modules that were seen and state no serial number.
     pub without_serial: usize,
     /// Modules that are not where they should be.
-    pub findings: Vec<StockFindingJson>,
+    #[cfg_attr(feature = "schema", schemars(with = "Vec<StockFindingJson>"))]
+    pub findings: StockFindings<'r>,
+}
+
+/// All findings of a stock, put into words while they are written.
+#[derive(Debug, Clone, Copy)]
+pub struct StockFindings<'r>(&'r Reconciled);
+
+impl Serialize for StockFindings<'_> {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(self.0.findings().map(StockFindingJson::from))
+    }
 }
 
 /// One module that is not where it should be.
@@ -357,6 +368,22 @@ pub struct StockFindingJson {
     pub summary: String,
 }
 
+impl From<StockFinding> for StockFindingJson {
+    fn from(finding: StockFinding) -> Self {
+        Self {
+            kind: finding.kind.word(),
+            severity: finding.kind.severity(),
+            serial: finding.serial,
+            part: finding.part,
+            host: finding.host,
+            slot: finding.slot,
+            other: finding.other,
+            line: finding.line,
+            summary: finding.summary,
+        }
+    }
+}
+
 /// What changed.
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
@@ -372,7 +399,7 @@ pub struct ChangesJson {
 }
 
 /// The JSON form of what a fleet comes to.
-pub fn fleet_json(report: &FleetReport<'_>) -> FleetJson {
+pub fn fleet_json<'r>(report: &FleetReport<'r>) -> FleetJson<'r> {
     let summary = report.summary;
     let names = |hosts: &[(String, &'static str)]| hosts.iter().map(|(name, _)| name.clone()).collect();
     FleetJson {
@@ -398,22 +425,7 @@ pub fn fleet_json(report: &FleetReport<'_>) -> FleetJson {
             placeholders: report.stock.placeholders,
             accounted: report.stock.accounted,
             without_serial: report.stock.without_serial,
-            findings: report
-                .stock
-                .findings
-                .iter()
-                .map(|finding| StockFindingJson {
-                    kind: finding.kind.word(),
-                    severity: finding.kind.severity(),
-                    serial: finding.serial.clone(),
-                    part: finding.part.clone(),
-                    host: finding.host.clone(),
-                    slot: finding.slot.clone(),
-                    other: finding.other.clone(),
-                    line: finding.line,
-                    summary: finding.summary.clone(),
-                })
-                .collect(),
+            findings: StockFindings(report.stock),
         },
         changes: report.changes.map(|changes| ChangesJson {
             since: changes.since.clone(),
@@ -475,14 +487,11 @@ pub fn fleet_metrics(report: &FleetReport<'_>) -> String {
             ],
         );
     }
-    let mut counts: Vec<(String, usize)> = Vec::new();
-    for finding in &report.stock.findings {
-        let labels = label("kind", finding.kind.word());
-        match counts.iter_mut().find(|(own, _)| *own == labels) {
-            Some((_, count)) => *count += 1,
-            None => counts.push((labels, 1)),
-        }
-    }
+    let counts: Vec<(String, usize)> = STOCK_KINDS
+        .iter()
+        .map(|(kind, word, _)| (label("kind", word), report.stock.count(*kind)))
+        .filter(|(_, count)| *count > 0)
+        .collect();
     family("asfitted_stock_findings", "Modules that are not where they should be, by kind.", &counts);
     out.push_str("# EOF\n");
     out
@@ -491,7 +500,7 @@ pub fn fleet_metrics(report: &FleetReport<'_>) -> String {
 /// The start of a test report; its cases follow.
 pub fn tests_head(report: &FleetReport<'_>) -> String {
     let summary = report.summary;
-    let stock = report.stock.findings.iter().filter(|f| f.kind.severity() == "fault").count();
+    let stock = report.stock.count_of("fault");
     let counts = format!(
         "tests=\"{}\" failures=\"{}\" errors=\"{}\" skipped=\"{}\" time=\"0\"",
         summary.hosts + stock,
@@ -507,7 +516,7 @@ pub fn tests_head(report: &FleetReport<'_>) -> String {
 /// The end of a test report: a case for each module that is not where it should be.
 pub fn tests_tail(report: &FleetReport<'_>) -> String {
     let mut out = String::new();
-    for finding in report.stock.findings.iter().filter(|f| f.kind.severity() == "fault") {
+    for finding in report.stock.findings().filter(|f| f.kind.severity() == "fault") {
         // Writing to a string cannot fail.
         let _ = write!(
             out,

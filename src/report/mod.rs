@@ -25,7 +25,8 @@ pub use comparison_json::{ComparisonJson, comparison_json};
 pub use comparison_text::write_comparison;
 pub use diagnosis::{DiagnosisJson, DiagnosisReport, diagnosis_json, write_diagnosis};
 pub use fleet::{
-    Changes, FleetJson, FleetReport, fleet_json, fleet_metrics, tests_head, tests_tail, write_fleet,
+    Changes, FleetJson, FleetReport, StockFindingJson, StockFindings, fleet_json, fleet_metrics, tests_head,
+    tests_tail, write_fleet,
 };
 pub use fleet_rows::{
     FINDING_COLUMNS, Forms, HOST_COLUMNS, NotAuditedJson, Rendered, render_host, table_head,
