@@ -1,26 +1,28 @@
-//! A table of serial numbers that stays small: their bytes in one buffer, places in it instead of strings.
+//! A table of serial numbers, or of other texts, that stays small: their bytes in one buffer, places in it instead
+//! of strings.
 
-use std::hash::{BuildHasher, BuildHasherDefault, DefaultHasher};
+use std::hash::BuildHasher;
 
-use hashbrown::HashTable;
+use hashbrown::{DefaultHashBuilder, HashTable};
 
 use crate::population::identity;
 
 /// A serial number as it is compared: without blanks at its ends, in capitals, without a leading `0x`; `None` for
 /// a placeholder.
 pub fn normal(text: &str) -> Option<String> {
-    let text = identity::clean(text)?;
+    // No module has a number as long as that.
+    let text = identity::clean(text).filter(|text| text.len() <= 256)?;
     let text = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X")).unwrap_or(text);
     Some(text.to_ascii_uppercase())
 }
 
-/// Serial numbers, each with something about it.
+/// Texts, each once, with something about each.
 #[derive(Debug)]
 pub(super) struct Serials<T> {
     bytes: Vec<u8>,
     entries: Vec<(u32, u32, T)>,
     table: HashTable<u32>,
-    hasher: BuildHasherDefault<DefaultHasher>,
+    hasher: DefaultHashBuilder,
 }
 
 impl<T> Default for Serials<T> {
@@ -29,7 +31,7 @@ impl<T> Default for Serials<T> {
             bytes: Vec::new(),
             entries: Vec::new(),
             table: HashTable::new(),
-            hasher: BuildHasherDefault::default(),
+            hasher: DefaultHashBuilder::default(),
         }
     }
 }
@@ -44,12 +46,12 @@ impl<T> Serials<T> {
         serials
     }
 
+    /// The bytes of an entry; none for one that is not there.
     fn text(&self, entry: usize) -> &[u8] {
-        let (start, length, _) = &self.entries[entry];
-        &self.bytes[*start as usize..(*start + *length) as usize]
+        self.entries.get(entry).map_or(&[], |entry| place_of(&self.bytes, entry))
     }
 
-    /// The serial number of an entry.
+    /// The text of an entry; empty for one that is not there.
     pub(super) fn serial(&self, entry: usize) -> &str {
         std::str::from_utf8(self.text(entry)).unwrap_or("")
     }
@@ -68,8 +70,7 @@ impl<T> Serials<T> {
         self.bytes.extend(serial.as_bytes());
         let (entries, bytes, hasher) = (&self.entries, &self.bytes, &self.hasher);
         self.table.insert_unique(hash, place(entry), |entry| {
-            let (start, length, _) = &entries[*entry as usize];
-            hasher.hash_one(&bytes[*start as usize..(*start + *length) as usize])
+            hasher.hash_one(entries.get(*entry as usize).map_or(&[][..], |entry| place_of(bytes, entry)))
         });
         (entry, false)
     }
@@ -88,6 +89,12 @@ impl<T> Serials<T> {
     pub(super) fn len(&self) -> usize {
         self.entries.len()
     }
+}
+
+/// The text of an entry; none where it lies beyond what can be counted.
+fn place_of<'b, T>(bytes: &'b [u8], (start, length, _): &(u32, u32, T)) -> &'b [u8] {
+    let start = *start as usize;
+    bytes.get(start..start.saturating_add(*length as usize)).unwrap_or_default()
 }
 
 #[cfg(test)]

@@ -142,26 +142,17 @@ enum Why {
     MayBeUnread,
 }
 
-/// Texts that repeat, each kept once: part numbers and slots.
+/// Texts that repeat, each kept once: hosts of the stock, part numbers, labels, slots.
 #[derive(Debug, Default)]
-struct Names {
-    texts: Vec<Box<str>>,
-    numbers: HashMap<Box<str>, u32>,
-}
+struct Names(Serials<()>);
 
 impl Names {
     fn number(&mut self, text: &str) -> u32 {
-        if let Some(number) = self.numbers.get(text) {
-            return *number;
-        }
-        let number = u32::try_from(self.texts.len()).unwrap_or(u32::MAX);
-        self.texts.push(text.into());
-        self.numbers.insert(text.into(), number);
-        number
+        u32::try_from(self.0.entry(text, || ()).0).unwrap_or(NONE)
     }
 
     fn text(&self, number: u32) -> &str {
-        self.texts.get(number as usize).map_or("", |text| text)
+        self.0.serial(number as usize)
     }
 }
 
