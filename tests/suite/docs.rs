@@ -99,6 +99,7 @@ fn links_between_pages_lead_somewhere() {
         "docs/json.md",
         "docs/limits.md",
         "docs/fleet.md",
+        "docs/performance.md",
         "docs/diagnosis.md",
         "docs/json.md",
         "docs/diagnosis.md",
