@@ -114,6 +114,11 @@ fn outer(line: &str) -> Outer {
         }
         return Outer::Other;
     }
+    // Titles are most of what comes here; none of the lines below starts like most of them.
+    let first = line.as_bytes().first().copied().unwrap_or(0);
+    if !matches!(first, b'#' | b'S' | b'W' | b'G' | b'F' | b'R' | b'T' | b'L' | b'I' | b'0'..=b'9') {
+        return Outer::Other;
+    }
     if let Some((_, kind)) = MARKERS.iter().find(|(start, _)| line.starts_with(start)) {
         return Outer::Marker(*kind);
     }
@@ -408,6 +413,14 @@ mod tests {
 
     fn heads(text: &str) -> Vec<Head> {
         scan(text).blocks.iter().map(|b| (b.handle, b.kind, b.length, b.title.to_owned())).collect()
+    }
+
+    /// The first letters by which most lines are let through at once.
+    #[test]
+    fn every_marker_is_recognised() {
+        for (start, kind) in MARKERS {
+            assert!(matches!(outer(start), Outer::Marker(own) if own == *kind), "{start}");
+        }
     }
 
     #[test]

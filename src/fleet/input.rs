@@ -93,7 +93,10 @@ impl Inputs {
             Err(error) => Some(Item { name, content: Content::Failed(say(&error)) }),
             Ok(meta) if meta.is_dir() => {
                 // Links are followed, as people collect listings with them; a circle of links is an error.
-                let walk = walkdir::WalkDir::new(path).follow_links(true).sort_by_file_name();
+                // Entries of one folder differ in their names only; comparing whole paths does not take them apart.
+                let walk = walkdir::WalkDir::new(path)
+                    .follow_links(true)
+                    .sort_by(|a, b| a.path().as_os_str().cmp(b.path().as_os_str()));
                 self.source = Some(Source::Folder(walk.into_iter()));
                 None
             }

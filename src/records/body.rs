@@ -1,8 +1,26 @@
 //! The field lines of one block.
 
-use memchr::{memchr, memchr2};
-
 use crate::evidence::{Block, Place};
+
+/// The place of the first byte that is `a` or `b`. Eight bytes at a time: keys and values are so short that setting
+/// up a search for longer texts costs more than it saves.
+fn find(bytes: &[u8], a: u8, b: u8) -> Option<usize> {
+    const ONES: u64 = u64::from_ne_bytes([1; 8]);
+    const TOPS: u64 = u64::from_ne_bytes([0x80; 8]);
+    // The top bit of the lowest zero byte is set; bits above it may be wrong, those below it are not.
+    let zeros = |word: u64| word.wrapping_sub(ONES) & !word & TOPS;
+    let (all_a, all_b) = (ONES * u64::from(a), ONES * u64::from(b));
+    let mut at = 0;
+    while let Some(chunk) = bytes[at..].first_chunk::<8>() {
+        let word = u64::from_le_bytes(*chunk);
+        let found = zeros(word ^ all_a) | zeros(word ^ all_b);
+        if found != 0 {
+            return Some(at + found.trailing_zeros() as usize / 8);
+        }
+        at += 8;
+    }
+    bytes[at..].iter().position(|byte| *byte == a || *byte == b).map(|place| at + place)
+}
 
 /// One line of a block's body.
 pub(super) enum Line<'a> {
@@ -23,9 +41,12 @@ pub(super) fn lines<'a>(block: &Block<'a>) -> impl Iterator<Item = Line<'a>> {
             let rest = &body[at..];
             let bytes = rest.as_bytes();
             // The colon and the line break are looked for in one go: most lines are `\tKey: value`.
-            let colon = memchr2(b':', b'\n', bytes).filter(|n| bytes[*n] == b':');
-            let end = colon.unwrap_or(0)
-                + memchr(b'\n', &bytes[colon.unwrap_or(0)..]).unwrap_or(bytes.len() - colon.unwrap_or(0));
+            let stop = find(bytes, b':', b'\n').unwrap_or(bytes.len());
+            let colon = Some(stop).filter(|at| bytes.get(*at) == Some(&b':'));
+            let end = match colon {
+                Some(colon) => find(&bytes[colon..], b'\n', b'\n').map_or(bytes.len(), |at| colon + at),
+                None => stop,
+            };
             #[expect(clippy::cast_possible_truncation, reason = "input is capped at 256 MiB")]
             let place = Place { line, offset: first.offset + at as u32 };
             at += end + 1;
@@ -47,4 +68,20 @@ pub(super) fn lines<'a>(block: &Block<'a>) -> impl Iterator<Item = Line<'a>> {
         }
         None
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::find;
+
+    proptest! {
+        #[test]
+        fn the_first_of_two_bytes(bytes in proptest::collection::vec(prop::sample::select(vec![b':', b'\n', b'9', b';', 0, 0x80, 0xBA, 0xFF]), 0..40)) {
+            let want = bytes.iter().position(|b| matches!(b, b':' | b'\n'));
+            prop_assert_eq!(find(&bytes, b':', b'\n'), want);
+            prop_assert_eq!(find(&bytes, b'\n', b'\n'), bytes.iter().position(|b| *b == b'\n'));
+        }
+    }
 }
