@@ -14,7 +14,6 @@ use crate::diagnose::{self, Flow, Scene, Suspicion, Told};
 use crate::evidence::Text;
 use crate::place::Placed;
 use crate::plan::Plan;
-use crate::population::Population;
 use crate::report::{self, AuditReport, DiagnosisReport, Subject};
 use crate::units::Bytes;
 use crate::witness::Witnesses;
@@ -105,7 +104,7 @@ fn audit_text(
     if let Some(board) = &board {
         board::place_on(&mut population, board);
     }
-    let (plan, placed) = near_to_fitted(plan, board.as_ref(), &population)?;
+    let (plan, placed) = place::near_to_fitted(plan, board.as_ref(), &population)?;
     let plan = audit::as_listed(&plan, &listing, &population);
     let mut audit = audit::audit_with(&listing, &population, &plan, board.as_ref(), witnesses)?;
     audit.notes.extend(placed);
@@ -114,28 +113,6 @@ fn audit_text(
     write_work(&report, work)?;
     output::result(common, || report::audit_json(&report), |out| report::write_audit(&report, out))?;
     Ok(audit.verdict.into())
-}
-
-/// An order becomes slots where a board says which: of the best placements the one nearest to what is fitted.
-/// What was decided is said in a note.
-fn near_to_fitted(
-    plan: Plan,
-    board: Option<&Board>,
-    population: &Population<'_>,
-) -> Result<(Plan, Option<String>), CliError> {
-    let Some(board) = board.filter(|_| !plan.order.is_empty()) else { return Ok((plan, None)) };
-    match place::place_near(&plan, board, population)? {
-        Placed::All(placement) => {
-            let note = format!(
-                "the plan's order was placed on board {}: of the best placements the one nearest to what is fitted",
-                board.name
-            );
-            Ok((placement.plan, Some(note)))
-        }
-        Placed::Refused(refusal) => {
-            Err(CliError::OrderDoesNotFit { plan: plan.source, rules: refusal.rules.join("; ") })
-        }
-    }
 }
 
 fn write_work(report: &AuditReport<'_, '_>, work: &WorkFile) -> Result<(), CliError> {
@@ -265,7 +242,7 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     }
     let (own_plan, placed) = match own_plan {
         Some(plan) => {
-            let (plan, placed) = near_to_fitted(plan, named.as_ref(), &population)?;
+            let (plan, placed) = place::near_to_fitted(plan, named.as_ref(), &population)?;
             (Some(plan), placed)
         }
         None => (None, None),

@@ -101,10 +101,6 @@ enum CliError {
     )]
     NoBoard { plan: String },
     #[error(
-        "{plan}: found an `order` that the board does not take ({rules}), expected one that fits. Correct the order, or name another board"
-    )]
-    OrderDoesNotFit { plan: String, rules: String },
-    #[error(
         "--fitted {text}: found {found}, expected `12 x 32GB 4Rx4 PC3L-10600R` or a total such as `384 GiB`. Correct it"
     )]
     Fitted { text: String, found: String },

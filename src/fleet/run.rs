@@ -1,5 +1,6 @@
 //! All listings through the audit, on all cores, in the order of the input, with a bounded number in flight.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -13,6 +14,7 @@ use super::stock::host_names;
 use crate::audit::{self, Audit, FindingKind, Severity, Verdict};
 use crate::board::{self, Board};
 use crate::evidence::Text;
+use crate::place;
 use crate::plan::Plan;
 use crate::population::{self, Population, identity};
 use crate::records::{self, Listing};
@@ -109,7 +111,7 @@ pub struct BriefModule {
 struct JsonLine<'l> {
     host: String,
     #[serde(borrow)]
-    listing: std::borrow::Cow<'l, str>,
+    listing: Cow<'l, str>,
 }
 
 /// Listings that are handed to a thread at once: large enough that handing over costs nothing, small enough that
@@ -341,9 +343,21 @@ fn audit_one<R>(
     }
     let result = loaded.and_then(|loaded| {
         let board = board.as_ref().map_err(Clone::clone)?.as_ref();
-        let plan = audit::as_listed(&loaded.plan, listing, &population);
+        let (plan, placed) = if loaded.plan.order.is_empty() {
+            (Cow::Borrowed(&loaded.plan), None)
+        } else {
+            let placed = place::near_to_fitted(loaded.plan.clone(), board, &population);
+            let (plan, note) = placed.map_err(|error| error.to_string())?;
+            (Cow::Owned(plan), note)
+        };
+        let plan = match audit::as_listed(&plan, listing, &population) {
+            Cow::Owned(listed) => Cow::Owned(listed),
+            Cow::Borrowed(_) => plan,
+        };
         let audit = audit::audit_with(listing, &population, &plan, board, &witnesses);
-        Ok((plan, board, audit.map_err(|error| error.to_string())?))
+        let mut audit = audit.map_err(|error| error.to_string())?;
+        audit.notes.extend(placed);
+        Ok((plan, board, audit))
     });
     let (verdict, plan, rendered, findings) = match &result {
         Ok((plan, board, audit)) => {

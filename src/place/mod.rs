@@ -86,6 +86,36 @@ pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
     place_by(plan, board, None)
 }
 
+/// An order becomes slots where a board says which: of the best placements the one nearest to what is fitted, with
+/// a note that says so. A plan without an order, or without a board, stays as it is.
+///
+/// # Errors
+/// As [`place`], and where the order does not fit.
+pub fn near_to_fitted(
+    plan: Plan,
+    board: Option<&Board>,
+    fitted: &Population<'_>,
+) -> Result<(Plan, Option<String>), FileError> {
+    let Some(board) = board.filter(|_| !plan.order.is_empty()) else { return Ok((plan, None)) };
+    match place_near(&plan, board, fitted)? {
+        Placed::All(placement) => {
+            let note = format!(
+                "the plan's order was placed on board {}: of the best placements the one nearest to what is fitted",
+                board.name
+            );
+            Ok((placement.plan, Some(note)))
+        }
+        Placed::Refused(refusal) => Err(FileError {
+            file: plan.source,
+            line: None,
+            found: format!("an `order` that does not fit the board: {}", refusal.rules.join("; ")),
+            expected: "one that does".to_owned(),
+            advice: "See the largest part that fits with `asfitted plan place PLAN`, or correct the order."
+                .to_owned(),
+        }),
+    }
+}
+
 /// As [`place`], for a machine whose memory is fitted already: of equally good placements the one in which the
 /// fewest slots of `fitted` hold something else. Within a channel, modules with equal ranks keep the order in
 /// which they are. Where the plan does not say which processors are there, those of the machine are.

@@ -235,6 +235,45 @@ fn bad_plans_and_tables_are_told() {
     assert!(String::from_utf8(output.stderr).unwrap().contains("expected one called `serial`"));
 }
 
+/// A plan that orders modules without slots: each machine is held against the best placement nearest to it.
+#[test]
+fn order_lines_are_plans_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::create_dir(at("plans")).unwrap();
+    let board = pallet().join("boards/kestrel.yaml");
+    let plan = |count: u32| {
+        format!(
+            "machine: {{product: Kestrel Twin}}\nboard: {}\norder:\n  - count: {count}\n    module: {{size: 16 GB, ranks: 2, type: DDR3, kind: RDIMM, rated: 1333}}\n",
+            board.display()
+        )
+    };
+    for name in ["bay01.txt", "bay02.txt"] {
+        std::fs::copy(pallet().join("listings").join(name), at(name)).unwrap();
+    }
+    for (count, verdicts, code) in [
+        (12, ["as-planned", "deviates"], 1),
+        // One too many for the board.
+        (19, ["null", "null"], 2),
+    ] {
+        std::fs::write(at("plans/order.yaml"), plan(count)).unwrap();
+        let mut command = asfitted();
+        command.current_dir(folder.path()).args(["fleet", "bay01.txt", "bay02.txt", "--plans", "plans"]);
+        let output = command.args(["--format", "json"]).assert().code(code).get_output().stdout.clone();
+        let text = String::from_utf8(output).unwrap();
+        let lines: Vec<Value> = text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+        for (line, verdict) in lines.iter().zip(verdicts) {
+            assert_eq!(line["verdict"].as_str().unwrap_or("null"), verdict, "{line:#}");
+        }
+        if count == 12 {
+            assert_eq!(lines[1]["findings"][0]["kind"], "missing");
+            assert_eq!(lines[1]["findings"][0]["slot"], "s2.c2.p2");
+        } else {
+            assert!(reason(&lines, "bay01.txt").contains("19 modules for 18 slots"));
+        }
+    }
+}
+
 /// No result takes the place of what it was made of, nor of another result.
 #[test]
 fn results_take_no_inputs_place() {
