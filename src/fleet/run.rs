@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::Read;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Mutex, PoisonError};
 
@@ -121,6 +122,10 @@ const BATCH: usize = 16;
 /// Batches in flight for each thread.
 const AHEAD: usize = 4;
 
+/// What is said of a listing on which this program fails.
+const DEFECT: &str =
+    "found no result, expected one: this is a defect of asfitted. Report it with the listing";
+
 /// Audits every item on `jobs` threads. `render` makes of each host what the caller wants, on the threads; `sink`
 /// gets it, with the brief, in the order of the items whatever the number of threads.
 pub fn audit_all<R: Send>(
@@ -150,7 +155,17 @@ pub fn audit_all<R: Send>(
                 while let Ok((number, batch)) = next_of(work_out) {
                     let mut done = Vec::with_capacity(batch.len());
                     for item in batch {
-                        spare = examine(item, spare, plans, limits, render, &mut done);
+                        let (name, before) = (item.name.clone(), done.len());
+                        let room = std::mem::take(&mut spare);
+                        let examined = catch_unwind(AssertUnwindSafe(|| {
+                            examine(item, room, plans, limits, render, &mut done)
+                        }));
+                        // A defect of ours on one listing must not cost the results of all others.
+                        spare = examined.unwrap_or_else(|_| {
+                            done.truncate(before);
+                            fail(name, DEFECT.to_owned(), render, &mut done);
+                            Vec::new()
+                        });
                     }
                     if done_in.send((number, done)).is_err() {
                         return;
@@ -434,5 +449,28 @@ fn brief(
         without_serial,
         unread: listing.may_miss_records(),
         parts,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fleet::{Manifest, Plans};
+
+    /// Should anything panic on one listing, that one is a row and the others are audited.
+    #[test]
+    fn a_defect_on_one_listing_is_a_row() {
+        let item = |name: &str| Item { name: name.to_owned(), content: Content::Bytes(b"x\n".to_vec()) };
+        let items = ["a", "bad", "c"].map(item).into_iter();
+        let plans = Plans::new(Vec::new(), Manifest::default());
+        let render = |host: &Host<'_, '_>| {
+            let first = matches!(host.verdict, HostVerdict::NotDone(reason) if reason != DEFECT);
+            assert!(host.name != "bad" || !first, "a defect");
+        };
+        let mut seen = Vec::new();
+        audit_all(items, &plans, Limits::default(), 2, render, |brief, ()| {
+            seen.push((brief.name, brief.verdict == HostVerdict::NotDone(DEFECT.to_owned())));
+        });
+        assert_eq!(seen, [("a".to_owned(), false), ("bad".to_owned(), true), ("c".to_owned(), false)]);
     }
 }
