@@ -1,6 +1,8 @@
 //! Findings of other witnesses than the listing: memory that the operating system does not see, errors that
 //! were counted or logged, and witnesses that contradict each other.
 
+use std::collections::BTreeMap;
+
 use super::Context;
 use super::finding::{Finding, FindingKind, Severity, list};
 use crate::board::{Fitting, Mode};
@@ -40,36 +42,52 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
     findings.extend(rest.into_iter().filter_map(errors));
 }
 
-/// What should be visible of the modules that are detected: none of it is on modules that keep their contents,
-/// and a mode may keep part in reserve. `None` where that cannot be told.
-fn expected_visible(context: &Context<'_, '_>) -> Option<Bytes> {
+/// The least and the most that should be visible of the modules that are detected: nothing of those that keep their
+/// contents, and a mode may keep part in reserve. How much a spared rank holds is only known with a board; it is
+/// never more than half.
+fn expected_visible(context: &Context<'_, '_>) -> (Bytes, Bytes) {
     let totals = context.population.totals;
     let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
-    match context.plan.mode.as_deref().map(Mode::parse) {
-        None => Some(ram),
-        Some(Some(Mode::Mirroring)) => Some(Bytes(ram.0 / 2)),
-        Some(mode) => {
-            let fitting = Fitting::of_population(context.board?, context.population);
-            mode?.visible(&fitting)
+    let half = Bytes(ram.0 / 2);
+    match context.plan.mode.as_deref().and_then(Mode::parse) {
+        // A mode that is not known keeps nothing back that could be counted on.
+        None => (ram, ram),
+        Some(Mode::Mirroring) => (half, half),
+        Some(mode @ Mode::RankSparing) => {
+            let board = context.board.map(|board| Fitting::of_population(board, context.population));
+            match board.and_then(|fitting| mode.visible(&fitting)) {
+                Some(visible) => (visible, visible),
+                None => (half, ram),
+            }
         }
     }
 }
 
 /// `short-total`: the operating system sees less than the detected modules by more than is usual. What is not
-/// detected at all has its own findings.
+/// detected at all has its own findings. `unproven` where a mode may explain it and cannot be counted.
 fn short_visible(context: &Context<'_, '_>) -> Option<Finding> {
     let meminfo = context.witnesses.meminfo.as_ref()?;
     let command_line = context.witnesses.command_line.as_ref();
-    let expected = expected_visible(context)?;
-    let usual = usual_reservation(expected, command_line);
-    if [meminfo.total, usual].into_iter().sum::<Bytes>() >= expected {
+    let (least, most) = expected_visible(context);
+    let enough = |expected: Bytes| {
+        [meminfo.total, usual_reservation(expected, command_line)].into_iter().sum::<Bytes>() >= expected
+    };
+    if enough(most) {
         return None;
     }
-    let mut finding = Finding::about(FindingKind::ShortTotal, Vec::new());
+    let kind = if enough(least) { FindingKind::Unproven } else { FindingKind::ShortTotal };
+    let expected = if kind == FindingKind::Unproven { most } else { least };
+    let mut finding = Finding::about(kind, Vec::new());
     finding.fields = vec![DemandField::Total];
     let lost = Bytes((expected.0 - meminfo.total.0) / Bytes::MIB * Bytes::MIB);
-    finding.summary =
-        format!("the operating system sees {lost} less than the modules hold; {} is usual", usual.rounded());
+    finding.summary = if kind == FindingKind::Unproven {
+        format!(
+            "the operating system sees {lost} less than the modules hold; without a board nobody can say how much the planned mode keeps back"
+        )
+    } else {
+        let usual = usual_reservation(expected, command_line).rounded();
+        format!("the operating system sees {lost} less than the modules should leave; {usual} is usual")
+    };
     finding.expected = format!("about {}", expected.rounded());
     finding.found = meminfo.total.rounded().to_string();
     finding.evidence = vec![meminfo.line.clone()];
@@ -87,6 +105,21 @@ fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
     let (Some(detected), witnesses) = (totals.detected, context.witnesses) else { return result };
     let ram = Bytes(detected.0.saturating_sub(totals.persistent.0));
     let slack = |size: Bytes| size.0 / 100 * SUM_SLACK_PERCENT;
+    let (_, most) = expected_visible(context);
+    if let Some(meminfo) = &witnesses.meminfo
+        && most < ram
+        && meminfo.total.0 > most.0.saturating_add(slack(most))
+    {
+        result.push(contradiction(
+            format!(
+                "{} are visible, more than the planned mode leaves: it is not on",
+                meminfo.total.rounded()
+            ),
+            most,
+            meminfo.total,
+            vec![meminfo.line.clone()],
+        ));
+    }
     if let Some(meminfo) = &witnesses.meminfo
         && meminfo.total.0 > detected.0.saturating_add(slack(detected))
     {
@@ -122,6 +155,30 @@ fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
             ));
         }
     }
+    for resource in witnesses.redfish.iter().flat_map(|redfish| &redfish.modules) {
+        let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
+        let Some((name, module)) = slot.and_then(|name| {
+            let (_, slot) = context.population.slot(&name)?;
+            Some((name, slot.fitted()?))
+        }) else {
+            continue;
+        };
+        let size = module.bytes().zip(resource.size.filter(|size| size.0 > 0));
+        let says = if resource.state == Some(State::Absent) {
+            Some(("a module", "no module there".to_owned()))
+        } else {
+            size.filter(|(own, theirs)| own != theirs).map(|(_, theirs)| ("this size", theirs.to_string()))
+        };
+        if let Some((what, theirs)) = says {
+            let mut finding = Finding::about(FindingKind::Contradiction, vec![name.clone()]);
+            finding.summary =
+                format!("{name}: the listing has {what}, the management controller says {theirs}");
+            finding.expected = module.bytes().map_or_else(|| "a module".to_owned(), |size| size.to_string());
+            finding.found = theirs;
+            finding.evidence = vec![resource.line.clone()];
+            result.push(finding);
+        }
+    }
     result
 }
 
@@ -144,6 +201,7 @@ struct Trouble {
     events: Vec<EventKind>,
     state: Option<State>,
     unwell: bool,
+    bad: Bytes,
     lines: Vec<Evidence>,
 }
 
@@ -157,47 +215,56 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
         add(&mut all[at]);
     };
     if let Some(edac) = &context.witnesses.edac {
-        for module in edac.modules.iter().filter(|m| m.corrected + m.uncorrected > 0) {
+        for module in edac.modules.iter().filter(|m| m.corrected > 0 || m.uncorrected > 0) {
             let slot = module.label.as_deref().and_then(|label| slot_labelled(context, label));
             of(slot, &|trouble| {
-                trouble.corrected += module.corrected;
-                trouble.uncorrected += module.uncorrected;
+                trouble.corrected = trouble.corrected.saturating_add(module.corrected);
+                trouble.uncorrected = trouble.uncorrected.saturating_add(module.uncorrected);
                 trouble.lines.extend(module.lines.iter().cloned());
             });
         }
         for controller in &edac.controllers {
             // The controller's counters hold those of its modules too.
             let own = edac.modules.iter().filter(|m| m.controller == controller.id);
-            let (corrected, uncorrected) =
-                own.fold((0, 0), |sum, m| (sum.0 + m.corrected, sum.1 + m.uncorrected));
+            let (corrected, uncorrected) = own.fold((0u64, 0u64), |sum, m| {
+                (sum.0.saturating_add(m.corrected), sum.1.saturating_add(m.uncorrected))
+            });
             let rest = (
                 controller.corrected.saturating_sub(corrected),
                 controller.uncorrected.saturating_sub(uncorrected),
             );
             if rest != (0, 0) {
                 of(None, &|trouble| {
-                    trouble.corrected += rest.0;
-                    trouble.uncorrected += rest.1;
+                    trouble.corrected = trouble.corrected.saturating_add(rest.0);
+                    trouble.uncorrected = trouble.uncorrected.saturating_add(rest.1);
                     let counts = controller.lines.iter().filter(|line| line.text.contains("e_count"));
                     trouble.lines.extend(counts.cloned());
                 });
             }
         }
     }
-    for event in open_events(context) {
-        of(slot_in_text(context.population, &event.line.text), &|trouble| {
+    for (event, slot) in open_events(context) {
+        of(slot, &|trouble| {
             if !trouble.events.contains(&event.kind) {
                 trouble.events.push(event.kind);
             }
             trouble.lines.push(event.line.clone());
         });
     }
+    if let Some(meminfo) = context.witnesses.meminfo.as_ref().filter(|meminfo| meminfo.bad.0 > 0) {
+        of(None, &|trouble| {
+            trouble.bad = meminfo.bad;
+            trouble.lines.extend(meminfo.bad_lines.iter().cloned());
+        });
+    }
     for resource in context.witnesses.redfish.iter().flat_map(|redfish| &redfish.modules) {
-        let Some(slot) = resource.label.as_deref().and_then(|label| slot_labelled(context, label)) else {
+        let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
+        // What is well somewhere says nothing.
+        if slot.is_none() && !resource.unwell && !resource.state.is_some_and(State::is_out_of_use) {
             continue;
-        };
-        of(Some(slot), &|trouble| {
-            trouble.state = resource.state;
+        }
+        of(slot, &|trouble| {
+            trouble.state = trouble.state.max(resource.state);
             trouble.unwell |= resource.unwell;
             trouble.lines.push(resource.line.clone());
         });
@@ -205,19 +272,29 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
     all
 }
 
-/// Events that came and did not go again.
-fn open_events<'c>(context: &'c Context<'_, '_>) -> Vec<&'c MemoryEvent> {
+/// Events that came and did not go again, with the slot that each is tied to. An event takes back earlier ones of
+/// its own place only.
+fn open_events<'c>(context: &'c Context<'_, '_>) -> Vec<(&'c MemoryEvent, Option<String>)> {
+    type Place = (EventKind, Option<u8>, Option<u8>, Option<String>);
     let events = context.witnesses.events.as_ref().map_or(&[][..], |log| &log.events);
-    let mut open: Vec<&MemoryEvent> = Vec::new();
-    for event in events {
+    let mut open: BTreeMap<Place, Vec<(usize, &MemoryEvent)>> = BTreeMap::new();
+    for (number, event) in events.iter().enumerate() {
+        let slot = slot_in_text(context.population, event);
+        let place = (event.kind, event.sensor, event.module, slot);
         if event.asserted {
-            open.push(event);
+            open.entry(place).or_default().push((number, event));
         } else {
-            let place = |e: &MemoryEvent| (e.kind, e.sensor, e.module);
-            open.retain(|earlier| place(earlier) != place(event));
+            open.remove(&place);
         }
     }
-    open
+    let mut all: Vec<_> = open
+        .into_iter()
+        .flat_map(|((.., slot), events)| {
+            events.into_iter().map(move |(number, event)| (number, event, slot.clone()))
+        })
+        .collect();
+    all.sort_by_key(|(number, ..)| *number);
+    all.into_iter().map(|(_, event, slot)| (event, slot)).collect()
 }
 
 /// The one slot that is labelled so: by its name, or by both labels of its record.
@@ -236,37 +313,40 @@ fn slot_labelled(context: &Context<'_, '_>, label: &str) -> Option<String> {
     }
 }
 
-/// The one slot whose name stands in `text` as a word. A name must have a letter and a digit to be told from
-/// other words.
-fn slot_in_text(population: &Population<'_>, text: &str) -> Option<String> {
-    let is_word = |name: &str| {
-        text.match_indices(name).any(|(at, _)| {
-            let inside = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || c == '.' || c == '_');
-            !inside(text[..at].chars().next_back()) && !inside(text[at + name.len()..].chars().next())
+/// The one slot whose name stands in an event's line as a word. A name must have a letter and a digit to be told
+/// from other words; the bytes of a record are no words.
+fn slot_in_text(population: &Population<'_>, event: &MemoryEvent) -> Option<String> {
+    if event.is_record {
+        return None;
+    }
+    let text = event.line.text.as_str();
+    let inside = |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || matches!(c, '.' | '_' | '-'));
+    let place = |name: &str| {
+        text.match_indices(name).map(|(at, _)| at).find(|at| {
+            !inside(text[..*at].chars().next_back()) && !inside(text[at + name.len()..].chars().next())
         })
     };
-    let telling = |name: &str| {
+    let telling = |name: &&str| {
         name.bytes().any(|b| b.is_ascii_alphabetic()) && name.bytes().any(|b| b.is_ascii_digit())
     };
-    let named = population.slots.iter().map(|slot| slot.name.as_ref());
-    let mut named: Vec<&str> = named.filter(|name| telling(name) && is_word(name)).collect();
-    // `A1` is a word of `A1 B` as well; the longest name is meant.
-    named.sort_by_key(|name| std::cmp::Reverse(name.len()));
-    match named.as_slice() {
-        [one] => Some((*one).to_owned()),
-        [first, second, ..] if first.len() > second.len() => Some((*first).to_owned()),
-        _ => None,
-    }
+    let names = population.slots.iter().map(|slot| slot.name.as_ref()).filter(telling);
+    let mut named: Vec<(std::ops::Range<usize>, &str)> =
+        names.filter_map(|name| place(name).map(|at| (at..at + name.len(), name))).collect();
+    named.sort_by_key(|(range, _)| std::cmp::Reverse(range.len()));
+    // `A1` is a word of `A1 B` as well; names that lie inside the longest one are not meant.
+    let (longest, name) = named.first()?.clone();
+    let within = |range: &std::ops::Range<usize>| range.start >= longest.start && range.end <= longest.end;
+    named.iter().all(|(range, _)| within(range)).then(|| name.to_owned())
 }
 
 /// `memory-errors`. Errors that were counted since the last boot without being corrected are a fault; a log
 /// may be from before the module was fitted, so what it says is a doubt.
 fn errors(trouble: Trouble) -> Option<Finding> {
-    let Trouble { slot, corrected, uncorrected, mut events, state, unwell, lines } = trouble;
+    let Trouble { slot, corrected, uncorrected, mut events, state, unwell, bad, lines } = trouble;
     events.retain(|event| event.info().weight > Weight::None);
     events.sort_by_key(|event| std::cmp::Reverse(event.info().weight));
     let grave = unwell
-        || matches!(state, Some(State::Disabled | State::UnavailableOffline))
+        || state.is_some_and(State::is_out_of_use)
         || events.iter().any(|event| event.info().weight == Weight::Grave);
     let mut parts = Vec::new();
     for (count, what) in [(uncorrected, "uncorrected"), (corrected, "corrected")] {
@@ -278,7 +358,10 @@ fn errors(trouble: Trouble) -> Option<Finding> {
     if !logged.is_empty() {
         parts.push(format!("logged: {}", logged.join(", ")));
     }
-    let unused = state.filter(|state| matches!(state, State::Disabled | State::UnavailableOffline));
+    if bad.0 > 0 {
+        parts.push(format!("{bad} found bad and taken out of use by the kernel"));
+    }
+    let unused = state.filter(|state| state.is_out_of_use());
     if unused.is_some() {
         parts.push("the management controller says it is not in use".to_owned());
     } else if unwell {
@@ -289,6 +372,7 @@ fn errors(trouble: Trouble) -> Option<Finding> {
     }
     let mut finding = Finding::about(FindingKind::MemoryErrors, slot.into_iter().collect());
     finding.severity = match (uncorrected, grave) {
+        _ if bad.0 > 0 => Severity::Fault,
         (1.., _) => Severity::Fault,
         (0, true) => Severity::Unproven,
         (0, false) => Severity::Warning,

@@ -161,11 +161,12 @@ pub(super) fn plan(path: &Path) -> Result<Plan, CliError> {
     Ok(plan::read(text.name(), text.as_str())?)
 }
 
-/// What others say, in the listing's own capture and in `files`.
+/// What others say, in the listing's own capture and in `files`; what is in a file wins over the capture.
 pub(super) fn witnesses(listing: &Text, files: &[PathBuf]) -> Result<Witnesses, CliError> {
-    let mut witnesses = Witnesses::of_capture(listing);
+    let mut witnesses = Witnesses::default();
     for path in files {
         witnesses.add(&text(path)?)?;
     }
+    witnesses.join(Witnesses::of_capture(listing));
     Ok(witnesses)
 }

@@ -1,7 +1,9 @@
 //! Where memory is lost on its way: told, detected, mapped, visible.
 
 use super::causes::{Scene, causes, visible_loss};
-use crate::audit::{FindingKind, list};
+use crate::audit::{Finding, FindingKind, list};
+use crate::board::Mode;
+use crate::evidence::Source;
 use crate::population::Population;
 use crate::units::Bytes;
 use crate::witness::usual_reservation;
@@ -150,9 +152,13 @@ fn visible_reasons(ram: Bytes, lost: Bytes, visible: Bytes, scene: &Scene<'_, '_
     if let Some(reserved) = command_line.map(|line| line.reserved(ram)).filter(|size| size.0 > 0) {
         reasons.push(format!("{reserved} reserved on the kernel's command line"));
     }
-    // A mode that the plan asks for keeps its part back as it should.
-    let by_plan = scene.plan.mode.is_some()
-        && !scene.audit.findings.iter().any(|finding| finding.kind == FindingKind::ShortTotal);
+    // A mode that the plan asks for keeps its part back as it should; the audit has counted it.
+    let counted = |finding: &Finding| {
+        !finding.evidence.iter().any(|line| line.source == Source::Meminfo)
+            || finding.kind == FindingKind::MemoryErrors
+    };
+    let known = scene.plan.mode.as_deref().and_then(Mode::parse).is_some();
+    let by_plan = known && scene.audit.findings.iter().all(counted);
     if by_plan && let Some(mode) = &scene.plan.mode {
         reasons.push(format!("{mode}, as planned"));
     }

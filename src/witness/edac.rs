@@ -3,6 +3,8 @@
 //! Source of the names: kernel ABI documentation, `sysfs-devices-edac`. Numbers of controllers and modules are
 //! the driver's, not the board's; only a label can tie a module to a slot.
 
+use std::collections::HashMap;
+
 use super::numbered;
 use crate::evidence::{Evidence, Source};
 use crate::units::Bytes;
@@ -83,6 +85,7 @@ impl Edac {
 /// Reads lines `PATH:VALUE`, as `grep -r .` prints them; `None` where there is none of a controller.
 pub(super) fn read(text: &str, first: u32) -> Option<Edac> {
     let mut edac = Edac::default();
+    let mut index = HashMap::new();
     for (number, line) in numbered(text, first) {
         let Some((path, value)) = line.split_once(':') else { continue };
         let mut parts = path.split('/').skip_while(|part| !is_numbered(part, "mc"));
@@ -91,7 +94,7 @@ pub(super) fn read(text: &str, first: u32) -> Option<Edac> {
         match (parts.next(), parts.next(), parts.next()) {
             (Some(file), None, None) => of_controller(&mut edac, controller, file, value.trim(), evidence),
             (Some(id), Some(file), None) if is_numbered(id, "dimm") || is_numbered(id, "rank") => {
-                of_module(&mut edac, (controller, id), file, value.trim(), evidence);
+                of_module(&mut edac, &mut index, (controller, id), file, (value.trim(), evidence));
             }
             _ => {}
         }
@@ -119,9 +122,14 @@ fn of_controller(edac: &mut Edac, id: &str, file: &str, value: &str, evidence: E
     controller.lines.push(evidence);
 }
 
-fn of_module(edac: &mut Edac, (controller, id): (&str, &str), file: &str, value: &str, evidence: Evidence) {
-    let same = |m: &Counted| m.controller == controller && m.id == id;
-    let at = edac.modules.iter().position(same).unwrap_or_else(|| {
+fn of_module<'t>(
+    edac: &mut Edac,
+    index: &mut HashMap<(&'t str, &'t str), usize>,
+    (controller, id): (&'t str, &'t str),
+    file: &str,
+    (value, evidence): (&str, Evidence),
+) {
+    let at = *index.entry((controller, id)).or_insert_with(|| {
         let module = Counted { controller: controller.to_owned(), id: id.to_owned(), ..Counted::default() };
         edac.modules.push(module);
         edac.modules.len() - 1

@@ -27,6 +27,8 @@ pub struct MemoryEvent {
     pub sensor: Option<u8>,
     /// Event data 3, where the record carries it: a module's number as the board's maker counts.
     pub module: Option<u8>,
+    /// Whether the line is a record's bytes, not a row of words.
+    pub is_record: bool,
     /// The line.
     pub line: Evidence,
 }
@@ -236,6 +238,7 @@ fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
         asserted: kind & 0x80 == 0,
         sensor: Some(sensor),
         module,
+        is_record: true,
         line: evidence(),
     }))
 }
@@ -248,18 +251,20 @@ fn table_row(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     }
     let sensor = cells.iter().find(|cell| cell.starts_with("memory") || cell.starts_with("system firmware"));
     let Some(sensor) = sensor else { return Some(Entry::Other) };
-    let named =
-        |info: &&EventInfo| cells.iter().any(|cell| info.words.iter().all(|word| cell.contains(word)));
+    // The sensor's own name says nothing about what happened.
+    let others = || cells.iter().filter(|cell| *cell != sensor);
+    let named = |info: &&EventInfo| others().any(|cell| info.words.iter().all(|word| cell.contains(word)));
     // The longest name wins: `correctable ecc` is part of `uncorrectable ecc` and of the logging limit's.
     let info = EVENT_KINDS.iter().filter(named).max_by_key(|info| info.words[0].len());
     let Some(info) = info else { return Some(Entry::Other) };
     let number = sensor.split_once("#0x").and_then(|(_, hex)| u8::from_str_radix(hex.get(..2)?, 16).ok());
-    let asserted = !cells.iter().any(|cell| cell == "deasserted");
+    let asserted = !cells.iter().any(|cell| cell.starts_with("deassert"));
     Some(Entry::Memory(MemoryEvent {
         kind: info.kind,
         asserted,
         sensor: number,
         module: None,
+        is_record: false,
         line: evidence(),
     }))
 }

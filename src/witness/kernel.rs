@@ -62,7 +62,12 @@ impl CommandLine {
 /// Reads `/proc/cmdline`; `None` where it is empty.
 pub(super) fn read(text: &str, first: u32) -> Option<CommandLine> {
     let (line, body) = numbered(text, first).find(|(_, line)| !line.is_empty())?;
-    Some(CommandLine { parameters: body.split_whitespace().filter_map(parameter).collect(), line })
+    let words = body.split_whitespace().flat_map(|word| match word.strip_prefix("memmap=") {
+        // One `memmap=` may hold several.
+        Some(list) => list.split(',').map(|part| format!("memmap={part}")).collect(),
+        None => vec![word.to_owned()],
+    });
+    Some(CommandLine { parameters: words.filter_map(|word| parameter(&word)).collect(), line })
 }
 
 /// Reads a text that may be something else: one line of words, one of them a parameter that kernels are
@@ -142,6 +147,7 @@ mod tests {
         );
         assert_eq!(all.limit().map(|(p, size)| (p.text.as_str(), size)), Some(("mem=16G", Bytes::gib(16))));
         assert_eq!(all.reserved(Bytes::gib(64)), Bytes::mib(1536));
+        assert_eq!(line("memmap=8G$32G,8G$64G,1G@9G").reserved(Bytes::gib(64)), Bytes::gib(16));
     }
 
     #[test]

@@ -51,6 +51,14 @@ pub enum WitnessError {
         /// How it starts.
         found: String,
     },
+    /// There is one of its kind already.
+    #[error("{name}: line 1: found a second {what}, expected one. Leave one out")]
+    Twice {
+        /// The file.
+        name: String,
+        /// The kind of witness.
+        what: &'static str,
+    },
 }
 
 impl Witnesses {
@@ -70,36 +78,59 @@ impl Witnesses {
         witnesses
     }
 
-    /// Adds the witness in `text`, whichever it is. One that is given wins over the one inside a capture.
+    /// Adds every witness in `text`, whichever they are. Event logs and Redfish resources add up; of the others there
+    /// can be one.
     ///
     /// # Errors
-    /// [`WitnessError`] where the text is none that is known.
+    /// [`WitnessError`] where the text is none that is known, or one that there is already.
     pub fn add(&mut self, text: &Text) -> Result<(), WitnessError> {
         let body = text.as_str();
-        if text.capture.is_some() {
-            let Self { meminfo, command_line, edac, events, .. } = Self::of_capture(text);
-            self.meminfo = self.meminfo.take().or(meminfo);
-            self.command_line = self.command_line.take().or(command_line);
-            self.edac = self.edac.take().or(edac);
-            self.events = self.events.take().or(events);
-            return Ok(());
-        }
-        if let Some(read) = redfish::read(body, 1) {
-            self.redfish = Some(read);
-        } else if let Some(read) = meminfo::read(body, 1) {
-            self.meminfo = Some(read);
-        } else if let Some(read) = edac::read(body, 1) {
-            self.edac = Some(read);
-        } else if let Some(read) = events::read(body, 1) {
-            self.events = Some(read);
-        } else if let Some(read) = kernel::recognise(body) {
-            self.command_line = Some(read);
+        let other = if text.capture.is_some() {
+            Self::of_capture(text)
         } else {
+            let mut other = Self {
+                meminfo: meminfo::read(body, 1),
+                command_line: None,
+                edac: edac::read(body, 1),
+                events: events::read(body, 1),
+                redfish: redfish::read(body, 1),
+            };
+            if other.is_empty() {
+                other.command_line = kernel::recognise(body);
+            }
+            other
+        };
+        if other.is_empty() && text.capture.is_none() {
             let first = body.lines().map(str::trim).find(|line| !line.is_empty()).unwrap_or("nothing");
             let found = first.chars().take(60).collect();
             return Err(WitnessError::Unknown { name: text.name().to_owned(), found });
         }
+        for (twice, what) in [
+            (self.meminfo.is_some() && other.meminfo.is_some(), "/proc/meminfo"),
+            (self.command_line.is_some() && other.command_line.is_some(), "kernel command line"),
+            (self.edac.is_some() && other.edac.is_some(), "set of error counters"),
+        ] {
+            if twice {
+                return Err(WitnessError::Twice { name: text.name().to_owned(), what });
+            }
+        }
+        self.join(other);
         Ok(())
+    }
+
+    /// Takes over what `other` has: what is there already stays, logs and resources add up.
+    pub fn join(&mut self, other: Self) {
+        self.meminfo = self.meminfo.take().or(other.meminfo);
+        self.command_line = self.command_line.take().or(other.command_line);
+        self.edac = self.edac.take().or(other.edac);
+        if let Some(log) = other.events {
+            let own = self.events.get_or_insert_default();
+            own.events.extend(log.events);
+            own.others += log.others;
+        }
+        if let Some(redfish) = other.redfish {
+            self.redfish.get_or_insert_default().modules.extend(redfish.modules);
+        }
     }
 
     /// Whether there is none.

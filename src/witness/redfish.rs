@@ -31,21 +31,21 @@ pub struct Resource {
     pub line: Evidence,
 }
 
-/// The states of a resource that say something about a module; all others are taken as `Other`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+/// The states of a resource that say something about a module, the worst last; all others are taken as `Other`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum State {
     /// In use.
     Enabled,
-    /// Nothing is detected there.
-    Absent,
-    /// There, and switched off.
-    Disabled,
-    /// There, and cannot be used.
-    UnavailableOffline,
     /// Kept in reserve.
     StandbySpare,
     /// Any other state.
     Other,
+    /// Nothing is detected there.
+    Absent,
+    /// There, and cannot be used.
+    UnavailableOffline,
+    /// There, and switched off.
+    Disabled,
 }
 
 /// States and their names in the standard's enumeration `Resource.State`.
@@ -58,6 +58,11 @@ pub const STATES: &[(State, &str)] = &[
 ];
 
 impl State {
+    /// Whether a module is there and not used.
+    pub fn is_out_of_use(self) -> bool {
+        matches!(self, Self::UnavailableOffline | Self::Disabled)
+    }
+
     /// Reads a state by the standard's name.
     pub fn parse(name: &str) -> Self {
         STATES.iter().find(|(_, own)| *own == name).map_or(Self::Other, |(state, _)| *state)
@@ -70,7 +75,7 @@ pub(super) fn read(text: &str, first: u32) -> Option<Redfish> {
         return None;
     }
     let mut redfish = Redfish::default();
-    let mut seen = Lines { text, first, from: 0 };
+    let mut seen = Lines { text, from: 0, line: first };
     for value in serde_json::Deserializer::from_str(text).into_iter::<Value>() {
         collect(&value.ok()?, &mut redfish, &mut seen, 0);
     }
@@ -80,32 +85,32 @@ pub(super) fn read(text: &str, first: u32) -> Option<Redfish> {
 /// Finds the line of a value; resources are asked for in the order of the text.
 struct Lines<'t> {
     text: &'t str,
-    first: u32,
+    /// Where the search goes on, and the line that this is on.
     from: usize,
+    line: u32,
 }
 
 impl Lines<'_> {
+    /// The place of the next `"key": "value"`; the last place where there is none.
     fn of(&mut self, key: &str, value: &str) -> Evidence {
-        let quoted = Value::from(value).to_string();
+        let (key, value) = (format!("\"{key}\""), Value::from(value).to_string());
         let rest = self.text.get(self.from..).unwrap_or("");
-        let is_it = |line: &str| line.contains(&format!("\"{key}\"")) && line.contains(&quoted);
-        let mut at = self.from;
-        for line in rest.split_inclusive('\n') {
-            if is_it(line) {
-                self.from = at + line.len();
-                break;
-            }
-            at += line.len();
+        let mut keys = memchr::memmem::find_iter(rest.as_bytes(), key.as_bytes());
+        let found = keys.find(|at| {
+            let after = rest.get(at + key.len()..).unwrap_or("").trim_start();
+            after.strip_prefix(':').is_some_and(|after| after.trim_start().starts_with(&value))
+        });
+        if let Some(at) = found {
+            let passed = memchr::memchr_iter(b'\n', &rest.as_bytes()[..at]).count();
+            self.line = self.line.saturating_add(u32::try_from(passed).unwrap_or(u32::MAX));
+            self.from += at;
         }
-        let before = self.text.get(..at).unwrap_or("").bytes().filter(|b| *b == b'\n').count();
-        let line = self.text.get(at..).and_then(|rest| rest.lines().next()).unwrap_or("").trim();
-        // A file of one line would quote itself as a whole.
-        let text = if line.len() > 200 { format!("\"{key}\": {quoted}") } else { line.to_owned() };
-        Evidence {
-            source: Source::Redfish,
-            line: self.first.saturating_add(u32::try_from(before).unwrap_or(u32::MAX)),
-            text,
-        }
+        let start = self.text[..self.from].rfind('\n').map_or(0, |at| at + 1);
+        let whole = self.text.get(start..).and_then(|line| line.lines().next()).unwrap_or("").trim();
+        // A reply of one line would quote itself as a whole for every module.
+        let text = if whole.len() > 200 { format!("{key}: {value}") } else { whole.to_owned() };
+        self.from = self.text.len().min(self.from + usize::from(found.is_some()));
+        Evidence { source: Source::Redfish, line: self.line, text }
     }
 }
 
@@ -138,8 +143,13 @@ fn resource(value: &Value, lines: &mut Lines<'_>) -> Resource {
     let state = text("/Status/State");
     let line = match (&state, &label) {
         (Some(state), _) => lines.of("State", state),
-        (None, Some(label)) => lines.of("DeviceLocator", label),
-        (None, None) => lines.of("@odata.type", ""),
+        (None, Some(label)) => {
+            let key = if value.get("DeviceLocator").is_some() { "DeviceLocator" } else { "ServiceLabel" };
+            lines.of(key, label)
+        }
+        (None, None) => {
+            lines.of("@odata.type", value.get("@odata.type").and_then(Value::as_str).unwrap_or(""))
+        }
     };
     Resource {
         label,

@@ -164,3 +164,94 @@ fn too_little_visible_is_a_fault_with_its_cause() {
         assert_eq!(found["evidence"][0]["source"], "meminfo");
     }
 }
+
+/// A mode that nobody can count explains nothing; one that is planned and not on is told.
+#[test]
+fn a_mode_excuses_no_more_than_it_keeps_back() {
+    let bench = Bench::new();
+    let own = std::fs::read_to_string(bench.0.path().join("own.yaml")).unwrap();
+    let (_, result) = bench.audit("own.yaml", &[]);
+    let kib = result["totals"]["detected_bytes"].as_u64().unwrap() >> 10;
+    let meminfo = |kib: u64| format!("MemTotal: {kib} kB\n");
+    for (mode, visible, code, kind) in [
+        ("rank sparing", 4_000_000, 1, "short-total"),
+        ("rank sparing", kib * 74 / 100, 3, "unproven"),
+        ("rank sparing", kib * 98 / 100, 0, ""),
+        ("lockstep", kib * 74 / 100, 1, "short-total"),
+        ("mirroring", kib * 49 / 100, 0, ""),
+        ("mirroring", kib * 98 / 100, 3, "contradiction"),
+    ] {
+        bench.write("mode.yaml", format!("mode: {mode}\n{own}"));
+        let (got, result) = bench.audit("mode.yaml", &[&meminfo(visible)]);
+        assert_eq!(got, code, "{mode} {visible}: {:#}", result["findings"]);
+        assert!(kind.is_empty() || !finding(&result, kind).is_null(), "{mode} {visible}");
+    }
+}
+
+/// Several files: logs and resources add up, the worst state counts, a second of another kind is refused.
+#[test]
+fn several_witnesses_of_one_kind() {
+    let bench = Bench::new();
+    let resource = |slot: &str, state: &str| {
+        format!(
+            "{{\"@odata.type\": \"#Memory.v1_17_0.Memory\", \"DeviceLocator\": \"{slot}\", \"Status\": {{\"State\": \"{state}\"}}}}\n"
+        )
+    };
+    let (bad, good) = (resource("s1.c1.p1", "Disabled"), resource("s1.c1.p2", "Enabled"));
+    let same = resource("s1.c1.p1", "Enabled");
+    for others in [vec![&bad, &good], vec![&good, &bad], vec![&bad, &same]] {
+        let others: Vec<&str> = others.into_iter().map(String::as_str).collect();
+        assert_eq!(bench.audit("own.yaml", &others).0, 3, "{others:?}");
+    }
+    let one_line = format!("{}{}", bad.trim(), resource("s1.c2.p1", "UnavailableOffline"));
+    let (_, result) = bench.audit("own.yaml", &[&one_line]);
+    let found: Vec<&Value> = result["findings"].as_array().unwrap().iter().collect();
+    assert_eq!(found.len(), 2);
+    assert!(
+        found.iter().all(|f| f["evidence"][0]["line"] == 1 && f["evidence"][0]["text"] != ""),
+        "{found:#?}"
+    );
+    let log = row("s1.c1.p1", "Uncorrectable ECC", "Asserted");
+    let other = row("s2.c1.p1", "Uncorrectable ECC", "Deasserted");
+    assert_eq!(bench.audit("own.yaml", &[&log, &other]).0, 3);
+    // Two slots in one row tie it to neither, and a record's bytes are no names.
+    let (_, result) =
+        bench.audit("own.yaml", &[&row("", "Uncorrectable ECC, s1.c1.p1 and s2.c1.p1", "Asserted")]);
+    assert!(finding(&result, "memory-errors")["slot"].is_null());
+    // One file may hold two kinds.
+    let both = "MemTotal: 900000000 kB\nmc/mc0/ue_count:5\n";
+    let (code, result) = bench.audit("own.yaml", &[both]);
+    assert_eq!((code, finding(&result, "memory-errors")["severity"].as_str()), (1, Some("fault")));
+    let mut command = Command::cargo_bin("asfitted").unwrap();
+    command
+        .arg("audit")
+        .arg(bench.0.path().join("listing.txt"))
+        .arg("--plan")
+        .arg(bench.0.path().join("own.yaml"));
+    for name in ["m1", "m2"] {
+        command.arg("--with").arg(bench.write(name, "MemTotal: 1 kB\n"));
+    }
+    let output = command.assert().code(2);
+    assert!(String::from_utf8_lossy(&output.get_output().stderr).contains("a second /proc/meminfo"));
+}
+
+/// Counters as large as they can be, memory that the kernel has taken out, a controller that knows better.
+#[test]
+fn hard_words_are_heard() {
+    let bench = Bench::new();
+    let counts = format!(
+        "mc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/dimm_ce_count:{}\nmc0/dimm0/dimm_ue_count:1\n",
+        u64::MAX
+    );
+    assert_eq!(bench.audit("own.yaml", &[&counts]).0, 1);
+    let bad = "MemTotal: 900000000 kB\nHardwareCorrupted: 8388608 kB\n";
+    let (_, result) = bench.audit("own.yaml", &[bad]);
+    assert_eq!(finding(&result, "memory-errors")["severity"], "fault");
+    for resource in [
+        r#"{"CapacityMiB": 16384, "DeviceLocator": "no such slot", "Status": {"State": "Disabled", "Health": "Critical"}}"#,
+        r#"{"CapacityMiB": 8192, "DeviceLocator": "s1.c1.p1", "Status": {"State": "Enabled"}}"#,
+        r#"{"CapacityMiB": 0, "DeviceLocator": "s1.c1.p1", "Status": {"State": "Absent"}}"#,
+    ] {
+        assert_eq!(bench.audit("own.yaml", &[resource]).0, 3, "{resource}");
+    }
+}

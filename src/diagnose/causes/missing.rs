@@ -51,11 +51,16 @@ fn logged(finding: &Finding) -> Option<Cause> {
             "compare the fitting with the population rules in the service manual",
         ));
     }
-    said(&[EventKind::PresenceDetected]).map(|_| {
+    let there =
+        said(&[EventKind::PresenceDetected])
+            .map(|_| "the event log says of this slot: presence detected")
+            .or((finding.state == Some(State::Enabled))
+                .then_some("the management controller has a module there"));
+    there.map(|why| {
         Cause::likely(
             CauseKind::FailedTraining,
             "the module is there and is not used",
-            "the event log says of this slot: presence detected",
+            why,
             "reseat it; then exchange it with one that is detected",
         )
     })
