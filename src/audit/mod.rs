@@ -161,6 +161,7 @@ pub fn audit_with(
     }
     witnesses::add(&context, &mut findings);
     notes.extend(limited(witnesses));
+    notes.extend(witnesses.not_read.iter().map(|line| format!("not captured: {line}")));
     sort(&mut findings, population);
     Ok(Audit { verdict: Verdict::of(&findings), findings, prediction, lifts, notes })
 }

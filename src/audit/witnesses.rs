@@ -40,6 +40,13 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
         }
     }
     findings.extend(rest.into_iter().filter_map(errors));
+    if context.witnesses.cut {
+        let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
+        finding.summary = "the capture was cut off, or a section of it cannot be read".to_owned();
+        finding.expected = "a whole capture".to_owned();
+        finding.found = "what it would have said of visible memory and errors is not known".to_owned();
+        findings.push(finding);
+    }
 }
 
 /// The least and the most that should be visible of the modules that are detected: nothing of those that keep their

@@ -8,7 +8,7 @@ mod redact;
 use std::fmt::Write;
 use std::io;
 
-use crate::evidence::{CAPTURE_HEAD, CAPTURE_VERSION, SectionKind, table_text};
+use crate::evidence::{CAPTURE_END, CAPTURE_HEAD, CAPTURE_VERSION, SectionKind, table_text};
 
 /// The files of the system that is captured. Paths are relative to its root.
 pub trait Files {
@@ -158,7 +158,7 @@ fn write_all(
             writeln!(out, "{guard}{line}")?;
         }
     }
-    Ok(())
+    writeln!(out, "\n{CAPTURE_END}")
 }
 
 fn say(reason: &io::Error) -> &'static str {

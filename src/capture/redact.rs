@@ -9,6 +9,27 @@ const KEPT: &[u8] = &[1, 2, 4, 16, 17, 19, 20, 127];
 const SECRET_STRINGS: &[(u8, usize)] =
     &[(1, 0x07), (1, 0x19), (2, 0x07), (2, 0x08), (4, 0x20), (4, 0x21), (4, 0x22), (17, 0x18), (17, 0x19)];
 
+/// Where a structure keeps the strings that are kept; a string that none of these refers to may be anything.
+const OPEN_STRINGS: &[(u8, usize)] = &[
+    (1, 0x04),
+    (1, 0x05),
+    (1, 0x06),
+    (1, 0x19),
+    (1, 0x1A),
+    (2, 0x04),
+    (2, 0x05),
+    (2, 0x06),
+    (4, 0x04),
+    (4, 0x07),
+    (4, 0x10),
+    (4, 0x22),
+    (17, 0x10),
+    (17, 0x11),
+    (17, 0x17),
+    (17, 0x1A),
+    (17, 0x2B),
+];
+
 /// The UUID of a system, 16 bytes at this offset of type 1.
 const UUID: std::ops::Range<usize> = 0x08..0x18;
 
@@ -41,18 +62,21 @@ fn structure(bytes: &[u8]) -> Option<(u8, usize, usize)> {
     Some((kind, length, length + end + 2))
 }
 
-/// Takes the numbers of secret strings out, and blanks the strings.
+/// Takes the numbers of secret strings out, and blanks every string that is not one of the open ones.
 fn hide(kind: u8, length: usize, one: &mut [u8]) {
-    for (_, offset) in SECRET_STRINGS.iter().filter(|(own, offset)| *own == kind && *offset < length) {
-        let number = std::mem::take(&mut one[*offset]);
-        let strings = &mut one[length..];
-        let mut own = 1;
-        for byte in strings.iter_mut() {
-            if *byte == 0 {
-                own += 1;
-            } else if own == u16::from(number) {
-                *byte = b'-';
-            }
+    let own = |list: &'static [(u8, usize)]| {
+        list.iter().filter(move |(own, offset)| *own == kind && *offset < length).map(|(_, offset)| *offset)
+    };
+    let secret: Vec<u8> = own(SECRET_STRINGS).map(|offset| std::mem::take(&mut one[offset])).collect();
+    let open: Vec<u8> = own(OPEN_STRINGS).map(|offset| one[offset]).collect();
+    let mut number = 1u16;
+    for byte in &mut one[length..] {
+        if *byte == 0 {
+            number += 1;
+        } else if u8::try_from(number)
+            .map_or(true, |number| secret.contains(&number) || !open.contains(&number))
+        {
+            *byte = b'-';
         }
     }
     if kind == 1 {
@@ -67,13 +91,17 @@ pub(super) fn command_line(text: &str) -> String {
         "mem=",
         "memmap=",
         "crashkernel=",
-        "memtest",
+        "memtest=",
         "hugepages=",
         "hugepagesz=",
         "kernelcore=",
         "movablecore=",
     ];
-    let kept = text.split_whitespace().filter(|word| KEPT.iter().any(|start| word.starts_with(start)));
+    // What stands in quotes belongs to another parameter.
+    let outside: String = text.split('"').step_by(2).collect::<Vec<_>>().join(" ");
+    let kept = outside
+        .split_whitespace()
+        .filter(|word| *word == "memtest" || KEPT.iter().any(|start| word.starts_with(start)));
     kept.collect::<Vec<_>>().join(" ") + "\n"
 }
 
@@ -86,17 +114,18 @@ mod tests {
         let mut one = vec![17, 0x1B, 0x11, 0];
         one.resize(0x1B, 0);
         (one[0x10], one[0x17], one[0x18], one[0x1A]) = (1, 2, 3, 4);
-        one.extend(b"A1\0Maker\0S3CR3T\0PART\0\0");
+        one.extend(b"A1\0Maker\0S3CR3T\0PART\0S3CR3T-2\0\0");
         let oem = [&[200u8, 4, 1, 0][..], b"S3CR3T\0\0"].concat();
         let hidden = table(&[one, oem, vec![127, 4, 2, 0, 0, 0]].concat());
         let text = String::from_utf8_lossy(&hidden);
         assert!(!text.contains("S3CR3T") && text.contains("PART") && text.contains("Maker"), "{text}");
-        assert_eq!((hidden[0x18], hidden.len()), (0, 0x1B + 22 + 6));
+        assert_eq!((hidden[0x18], hidden.len()), (0, 0x1B + 31 + 6));
     }
 
     #[test]
     fn only_memory_stays_on_the_command_line() {
-        assert_eq!(command_line("root=UUID=1 mem=4G password=x ro\n"), "mem=4G\n");
+        assert_eq!(command_line("root=UUID=1 mem=4G password=x ro memtestXYZ=1\n"), "mem=4G\n");
+        assert_eq!(command_line("dyndbg=\"x mem=S3CR3T y\" memtest\n"), "memtest\n");
     }
 
     #[test]

@@ -97,7 +97,7 @@ pub(super) enum Command {
     /// error counters. Every command that takes a listing takes it.
     Capture {
         /// Leave out serial numbers, asset tags and what else tells this machine from others of its kind.
-        #[arg(long)]
+        #[arg(long, conflicts_with = "events")]
         redact: bool,
         /// Read from the files of a system that is mounted here.
         #[arg(long, value_name = "FOLDER", default_value = "/")]

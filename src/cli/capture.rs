@@ -8,6 +8,7 @@ use super::arguments::{Common, Format};
 use super::{CliError, Outcome, input, output};
 use crate::capture::{self, Files, Request};
 use crate::report;
+use crate::witness::Witnesses;
 
 /// More than any of the files holds.
 const LIMIT: u64 = 16 << 20;
@@ -28,18 +29,26 @@ impl Files for Root {
     }
 }
 
+/// The text of an event log; what is none would be carried along and never be heard.
+fn event_log(path: &Path) -> Result<String, CliError> {
+    let text = input::text(path)?;
+    let mut witnesses = Witnesses::default();
+    witnesses.add(&text)?;
+    match witnesses.events {
+        Some(_) => Ok(text.as_str().to_owned()),
+        None => Err(CliError::NoEvents { path: text.name().to_owned() }),
+    }
+}
+
 pub(super) fn capture(
     root: &Path,
     redact: bool,
     events: Option<&Path>,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let events = events.map(input::bytes).transpose()?;
-    let request = Request {
-        redact,
-        taken: jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
-        events: events.map(|bytes| String::from_utf8_lossy(&bytes).into_owned()),
-    };
+    let events = events.map(event_log).transpose()?;
+    let request =
+        Request { redact, taken: jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(), events };
     let taken = capture::take(&Root(root.to_owned()), &request);
     for line in &taken.not_read {
         output::complain(&format!("not captured: {line}"));

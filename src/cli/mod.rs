@@ -106,6 +106,10 @@ enum CliError {
     Fitted { text: String, found: String },
     #[error(transparent)]
     Witness(#[from] WitnessError),
+    #[error(
+        "{path}: line 1: found no event of an IPMI log, expected the event log of the management controller as text. Check the file"
+    )]
+    NoEvents { path: String },
     #[error(transparent)]
     Stock(#[from] StockError),
     #[error(transparent)]

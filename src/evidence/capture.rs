@@ -6,6 +6,9 @@
 /// First words of a capture; the version of the form follows.
 pub const HEAD: &str = "asfitted capture ";
 
+/// The last line of a whole capture.
+pub const END: &str = "[end]";
+
 /// The version that is written and read.
 pub const VERSION: u32 = 1;
 
@@ -69,30 +72,63 @@ pub struct Capture {
     pub redacted: bool,
     /// What could not be read, and why.
     pub not_read: Vec<String>,
+    /// Whether the mark at its end is there; without it the file was cut off.
+    pub is_whole: bool,
     /// The sections.
     pub sections: Vec<Section>,
 }
 
-/// A capture, and its text with all lines but those of the listing left empty, so that lines keep their
-/// numbers. `Err` has the version of a form that is not known.
-pub(super) fn read(text: &str) -> Option<Result<(Capture, String), String>> {
-    let version = text.strip_prefix(HEAD)?.lines().next().unwrap_or("").trim();
+/// Why a capture is not taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Refused {
+    /// The version of a form that is not known.
+    Version(String),
+    /// 1-based line where a second capture starts.
+    Second(u32),
+    /// 1-based line where a section starts that is there already.
+    Twice(u32, SectionKind),
+}
+
+/// A capture, and its text with all lines but those of the listing left empty, so that lines keep their numbers.
+pub(super) fn read(text: &str) -> Option<Result<(Capture, String), Refused>> {
+    // Editors and transfers put a mark or empty lines before the head.
+    let start = text.trim_start_matches(['\u{feff}', ' ', '\t', '\r', '\n']);
+    let version = start.strip_prefix(HEAD)?.lines().next().unwrap_or("").trim();
     if version != VERSION.to_string() {
-        return Some(Err(version.to_owned()));
+        return Some(Err(Refused::Version(version.to_owned())));
     }
     let mut capture = Capture::default();
     let mut listing = String::with_capacity(text.len());
     let mut section: Option<Section> = None;
+    let mut heads = 0;
     for (number, line) in (1u32..).zip(text.split_inclusive('\n')) {
         let plain = line.trim_end_matches(['\n', '\r']);
+        if plain.trim_start_matches('\u{feff}').starts_with(HEAD) {
+            heads += 1;
+            if heads > 1 {
+                return Some(Err(Refused::Second(number)));
+            }
+        }
+        if plain == END {
+            capture.is_whole = true;
+            capture.sections.extend(section.take());
+            listing.push('\n');
+            continue;
+        }
         if let Some(kind) = heading(plain) {
             capture.sections.extend(section.take());
+            if capture.sections.iter().any(|section| section.kind == kind) {
+                return Some(Err(Refused::Twice(number, kind)));
+            }
             section = Some(Section { kind, first_line: number + 1, body: String::new() });
             listing.push('\n');
             continue;
         }
         match &mut section {
-            Some(section) if section.kind == SectionKind::Listing => listing.push_str(line),
+            Some(section) if section.kind == SectionKind::Listing => {
+                section.body.push_str(line);
+                listing.push_str(line);
+            }
             Some(section) => {
                 section.body.push_str(line);
                 listing.push('\n');
@@ -146,7 +182,14 @@ mod tests {
 
     #[test]
     fn other_versions_are_told() {
-        assert_eq!(read("asfitted capture 9\n"), Some(Err("9".to_owned())));
+        assert_eq!(read("asfitted capture 9\n"), Some(Err(Refused::Version("9".to_owned()))));
+        assert!(matches!(read(&format!("{TEXT}{TEXT}")), Some(Err(Refused::Second(14)))));
+        assert!(matches!(
+            read(&format!("{TEXT}[meminfo]\n")),
+            Some(Err(Refused::Twice(14, SectionKind::Meminfo)))
+        ));
+        let (capture, _) = read(&format!("\u{feff}\n{TEXT}[end]\n")).unwrap().unwrap();
+        assert!(capture.is_whole && capture.sections.len() == 2);
         assert_eq!(read("Handle 0x0000\n"), None);
     }
 }

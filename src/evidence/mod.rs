@@ -10,7 +10,8 @@ mod text;
 
 pub use blocks::{Block, Marker, MarkerKind, Scan, scan};
 pub use capture::{
-    Capture, HEAD as CAPTURE_HEAD, SECTIONS, Section, SectionKind, VERSION as CAPTURE_VERSION,
+    Capture, END as CAPTURE_END, HEAD as CAPTURE_HEAD, SECTIONS, Section, SectionKind,
+    VERSION as CAPTURE_VERSION,
 };
 pub use table::to_text as table_text;
 pub(crate) use text::line_at;

@@ -58,6 +58,18 @@ pub enum EvidenceError {
         /// The form that is known.
         known: u32,
     },
+    /// A file that is more than one capture.
+    #[error(
+        "{name}: line {line}: found {what}, expected one capture in a file. Take it apart, or take it again"
+    )]
+    Captures {
+        /// The input's name.
+        name: String,
+        /// 1-based line.
+        line: u32,
+        /// What stands there.
+        what: String,
+    },
     /// A form that is not the text listing.
     #[error("{name}: line 1: found {found}, expected the text listing. {advice}")]
     OtherForm {
@@ -137,10 +149,18 @@ impl Text {
         let (capture, body) = match capture::read(&body) {
             None => (None, body),
             Some(Ok((capture, listing))) => (Some(capture), listing),
-            Some(Err(version)) => {
+            Some(Err(capture::Refused::Version(version))) => {
                 return Err(EvidenceError::NewerCapture { name, version, known: capture::VERSION });
             }
+            Some(Err(capture::Refused::Second(line))) => {
+                return Err(EvidenceError::Captures { name, line, what: "a second capture".to_owned() });
+            }
+            Some(Err(capture::Refused::Twice(line, kind))) => {
+                let what = format!("a second section [{}]", kind.name());
+                return Err(EvidenceError::Captures { name, line, what });
+            }
         };
+
         Ok(Self { name, body, lossy, cut_short, decoded: false, capture })
     }
 

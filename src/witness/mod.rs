@@ -33,6 +33,10 @@ pub struct Witnesses {
     pub events: Option<EventLog>,
     /// The management controller's memory resources.
     pub redfish: Option<Redfish>,
+    /// Whether a capture was cut off, or has a section that cannot be read: what it would have said is not known.
+    pub cut: bool,
+    /// What a capture could not read when it was taken, and what that hides.
+    pub not_read: Vec<String>,
 }
 
 /// Why a file cannot be taken as a witness.
@@ -65,6 +69,10 @@ impl Witnesses {
     /// The witnesses inside a capture; none for a plain listing.
     pub fn of_capture(text: &Text) -> Self {
         let mut witnesses = Self::default();
+        if let Some(capture) = &text.capture {
+            witnesses.cut = !capture.is_whole;
+            witnesses.not_read = capture.not_read.clone();
+        }
         for section in text.capture.iter().flat_map(|capture| &capture.sections) {
             let (body, first) = (section.body.as_str(), section.first_line);
             match section.kind {
@@ -72,8 +80,15 @@ impl Witnesses {
                 SectionKind::CommandLine => witnesses.command_line = kernel::read(body, first),
                 SectionKind::Edac => witnesses.edac = edac::read(body, first),
                 SectionKind::Events => witnesses.events = events::read(body, first),
-                SectionKind::Listing | SectionKind::Table | SectionKind::Identity => {}
+                SectionKind::Listing | SectionKind::Table | SectionKind::Identity => continue,
             }
+            let read = match section.kind {
+                SectionKind::Meminfo => witnesses.meminfo.is_some(),
+                SectionKind::CommandLine => witnesses.command_line.is_some(),
+                SectionKind::Edac => witnesses.edac.is_some(),
+                _ => witnesses.events.is_some(),
+            };
+            witnesses.cut |= !read && !body.trim().is_empty();
         }
         witnesses
     }
@@ -94,6 +109,7 @@ impl Witnesses {
                 edac: edac::read(body, 1),
                 events: events::read(body, 1),
                 redfish: redfish::read(body, 1),
+                ..Self::default()
             };
             if other.is_empty() {
                 other.command_line = kernel::recognise(body);
@@ -123,6 +139,8 @@ impl Witnesses {
         self.meminfo = self.meminfo.take().or(other.meminfo);
         self.command_line = self.command_line.take().or(other.command_line);
         self.edac = self.edac.take().or(other.edac);
+        self.cut |= other.cut;
+        self.not_read.extend(other.not_read);
         if let Some(log) = other.events {
             let own = self.events.get_or_insert_default();
             own.events.extend(log.events);

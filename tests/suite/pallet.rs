@@ -198,7 +198,7 @@ struct Planted {
 
 fn capture(listing: &str, rest: &str) -> String {
     format!(
-        "asfitted capture 1\ntaken: 2026-01-02T03:04:05Z\nby: asfitted 0.1.0\nredacted: no\n\n[listing]\n{listing}\n{rest}"
+        "asfitted capture 1\ntaken: 2026-01-02T03:04:05Z\nby: asfitted 0.1.0\nredacted: no\n\n[listing]\n{listing}\n{rest}\n[end]\n"
     )
 }
 

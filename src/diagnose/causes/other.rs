@@ -2,6 +2,7 @@
 
 use super::{Cause, CauseKind};
 use crate::audit::{Finding, FindingKind, list};
+use crate::evidence::Source;
 use crate::plan::DemandField;
 use crate::population::{CheckBits, Population};
 use crate::witness::EventKind;
@@ -123,6 +124,22 @@ pub(super) fn ecc_off(population: &Population<'_>) -> Vec<Cause> {
 
 pub(super) fn unproven(finding: &Finding) -> Vec<Cause> {
     let field = finding.fields.first().copied();
+    if finding.evidence.iter().any(|line| line.source == Source::Meminfo) {
+        return vec![Cause::likely(
+            CauseKind::RankSparing,
+            "the planned mode keeps part of the memory back",
+            "how much is only known by the ranks in each channel",
+            "name the board with `--board`, or look at the memory mode in the firmware setup",
+        )];
+    }
+    if field.is_none() && finding.slots.is_empty() {
+        return vec![Cause::likely(
+            CauseKind::Damage,
+            "the file was cut while copying, or changed",
+            "a capture ends with its mark, and each of its sections can be read",
+            "take it again on the server: `asfitted capture`",
+        )];
+    }
     let (why, check) = match field {
         Some(DemandField::Width) => (
             "SMBIOS has no field for the chip width",
