@@ -337,13 +337,13 @@ fn slot_in_text(population: &Population<'_>, event: &MemoryEvent) -> Option<Stri
         name.bytes().any(|b| b.is_ascii_alphabetic()) && name.bytes().any(|b| b.is_ascii_digit())
     };
     let names = population.slots.iter().map(|slot| slot.name.as_ref()).filter(telling);
-    let mut named: Vec<(std::ops::Range<usize>, &str)> =
+    let mut there: Vec<(std::ops::Range<usize>, &str)> =
         names.filter_map(|name| place(name).map(|at| (at..at + name.len(), name))).collect();
-    named.sort_by_key(|(range, _)| std::cmp::Reverse(range.len()));
+    there.sort_by_key(|(range, _)| std::cmp::Reverse(range.len()));
     // `A1` is a word of `A1 B` as well; names that lie inside the longest one are not meant.
-    let (longest, name) = named.first()?.clone();
+    let (longest, name) = there.first()?.clone();
     let within = |range: &std::ops::Range<usize>| range.start >= longest.start && range.end <= longest.end;
-    named.iter().all(|(range, _)| within(range)).then(|| name.to_owned())
+    there.iter().all(|(range, _)| within(range)).then(|| name.to_owned())
 }
 
 /// `memory-errors`. Errors that were counted since the last boot without being corrected are a fault; a log

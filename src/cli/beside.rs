@@ -1,5 +1,6 @@
 //! Writing a file so that it is there as a whole or not at all: beside its place first, then renamed.
 
+use std::fs::{File, OpenOptions};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -11,34 +12,57 @@ use super::CliError;
 /// A file that takes its name when it is done. Dropped before that, it leaves nothing.
 pub(super) struct Beside {
     path: PathBuf,
-    file: BufWriter<NamedTempFile>,
+    file: Place,
+}
+
+/// Where it is written meanwhile.
+enum Place {
+    Beside(BufWriter<NamedTempFile>),
+    /// What is no file, such as a pipe or a terminal, is written to as it is and never replaced.
+    Direct(BufWriter<File>),
 }
 
 impl Beside {
     pub(super) fn create(path: &Path) -> Result<Self, CliError> {
+        // A link stays, and what it leads to is written.
+        let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
+        if path.exists() && !path.is_file() {
+            let file = OpenOptions::new().write(true).open(&path).map_err(|reason| failed(&path, reason))?;
+            return Ok(Self { path, file: Place::Direct(BufWriter::new(file)) });
+        }
         let folder = match path.parent() {
             Some(folder) if !folder.as_os_str().is_empty() => folder,
             _ => Path::new("."),
         };
         let made = tempfile::Builder::new().prefix(".asfitted-").suffix(".part").tempfile_in(folder);
-        let file = made.map_err(|reason| failed(path, reason))?;
-        Ok(Self { path: path.to_owned(), file: BufWriter::with_capacity(256 << 10, file) })
+        let file = made.map_err(|reason| failed(&path, reason))?;
+        Ok(Self { path, file: Place::Beside(BufWriter::with_capacity(256 << 10, file)) })
+    }
+
+    fn out(&mut self) -> &mut dyn Write {
+        match &mut self.file {
+            Place::Beside(file) => file,
+            Place::Direct(file) => file,
+        }
     }
 
     pub(super) fn write(&mut self, bytes: &[u8]) -> Result<(), CliError> {
-        self.file.write_all(bytes).map_err(|reason| failed(&self.path, reason))
+        self.out().write_all(bytes).map_err(|reason| failed(&self.path, reason))
     }
 
     /// Writes one line of JSON, without making it up in memory.
     pub(super) fn write_json(&mut self, value: &impl Serialize) -> Result<(), CliError> {
-        let written = serde_json::to_writer(&mut self.file, value).map_err(io::Error::from);
-        written.and_then(|()| self.file.write_all(b"\n")).map_err(|reason| failed(&self.path, reason))
+        let written = serde_json::to_writer(self.out(), value).map_err(io::Error::from);
+        written.and_then(|()| self.out().write_all(b"\n")).map_err(|reason| failed(&self.path, reason))
     }
 
     /// Gives the file its name.
     pub(super) fn finish(self) -> Result<(), CliError> {
         let Self { path, file } = self;
-        let file = file.into_inner().map_err(|error| failed(&path, error.into_error()))?;
+        let file = match file {
+            Place::Direct(mut file) => return file.flush().map_err(|reason| failed(&path, reason)),
+            Place::Beside(file) => file.into_inner().map_err(|error| failed(&path, error.into_error()))?,
+        };
         open_to_others(&file).map_err(|reason| failed(&path, reason))?;
         file.persist(&path).map(drop).map_err(|error| failed(&path, error.error))
     }

@@ -15,7 +15,9 @@ use super::{CliError, Outcome, input, output};
 use crate::fleet::{
     Brief, HostVerdict, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all,
 };
-use crate::report::{self, Changes, FINDING_COLUMNS, FleetReport, Forms, HOST_COLUMNS, Rendered, table_head};
+use crate::report::{
+    self, CaseCounts, Changes, FINDING_COLUMNS, FleetReport, Forms, HOST_COLUMNS, Rendered, table_head,
+};
 
 pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outcome, CliError> {
     keep_apart(arguments, common)?;
@@ -31,7 +33,9 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
     let mut summary = Summary::default();
     let progress = progress(arguments);
     let mut failed = None;
-    let forms = writers.forms();
+    let mut forms = writers.forms();
+    // Hosts are compared by their lines.
+    forms.json |= earlier.is_some();
     let limits = Limits::default();
     let inputs = Inputs::new(arguments.paths.clone(), &left_out(arguments, common), limits);
     let jobs = arguments.jobs.map_or_else(cores, NonZero::get);
@@ -45,7 +49,7 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
             progress.inc(1);
             summary.add(&brief);
             stock.see(&brief);
-            let wanted = earlier.as_mut().is_none_or(|earlier| earlier.differs(&brief));
+            let wanted = earlier.as_mut().is_none_or(|earlier| earlier.differs(&brief, &rendered.json));
             // After an error the rest is still read, so that the threads end.
             if wanted && failed.is_none() {
                 failed = writers.host(&rendered).err();
@@ -65,6 +69,9 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
         changes: changes.as_ref(),
         bad_plans: &bad_plans,
     };
+    if summary.hosts == 0 {
+        output::complain("found no listing below the paths, expected one at least. Check the paths");
+    }
     writers.finish(&result, common)?;
     Ok(outcome(&result))
 }
@@ -72,6 +79,10 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
 /// The worst of all: could not be done, deviates, unproven, as planned.
 fn outcome(result: &FleetReport<'_>) -> Outcome {
     let stock = |severity: &str| result.stock.count_of(severity) > 0;
+    // Nothing audited is nothing proved.
+    if result.summary.hosts == 0 {
+        return Outcome::Failed;
+    }
     match result.summary.worst_verdict() {
         None => Outcome::Failed,
         _ if !result.bad_plans.is_empty() => Outcome::Failed,
@@ -106,11 +117,22 @@ fn keep_apart(arguments: &FleetArguments, common: &Common) -> Result<(), CliErro
     let results = results(arguments, common);
     let inputs = [&arguments.manifest, &arguments.stock, &arguments.baseline].into_iter().flatten();
     let inputs: Vec<&PathBuf> = inputs.chain(&arguments.paths).chain(&arguments.plans).collect();
+    let real = |path: &Path| path.canonicalize().ok();
+    let folders: Vec<PathBuf> =
+        inputs.iter().filter(|path| path.is_dir()).filter_map(|path| real(path)).collect();
+    // One file can be written in many ways.
+    let place = |path: &Path| {
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        real(path).or_else(|| Some(real(folder)?.join(path.file_name()?))).unwrap_or_else(|| path.to_owned())
+    };
+    let places: Vec<PathBuf> = results.iter().map(|path| place(path)).collect();
     for (number, result) in results.iter().enumerate() {
-        if inputs.iter().any(|input| input::is_same_file(input, result)) {
+        let is_file = result.is_file();
+        let inside = is_file && folders.iter().any(|folder| places[number].starts_with(folder));
+        if inside || (is_file && inputs.iter().any(|input| input::is_same_file(input, result))) {
             return Err(CliError::OutputIsInput { path: result.display().to_string() });
         }
-        if results[..number].contains(result) {
+        if places[..number].contains(&places[number]) {
             return Err(CliError::TwoResults { path: result.display().to_string() });
         }
     }
@@ -138,8 +160,10 @@ fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, Cli
             match entry {
                 Ok(entry) => {
                     let path = entry.path();
-                    let is_plan =
-                        path.extension().is_some_and(|end| end == "yaml" || end == "yml" || end == "json");
+                    let ends = |end: &std::ffi::OsStr| {
+                        ["yaml", "yml", "json"].iter().any(|own| end.eq_ignore_ascii_case(own))
+                    };
+                    let is_plan = path.extension().is_some_and(ends);
                     if entry.file_type().is_file() && (is_plan || entry.depth() == 0) {
                         paths.push(path.to_owned());
                     }
@@ -150,10 +174,14 @@ fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, Cli
     }
     let jobs = arguments.jobs.map_or_else(cores, NonZero::get);
     let mut loaded = Vec::with_capacity(paths.len());
-    for plan in load_all(&paths, given.as_ref(), jobs) {
+    let mut unread = Vec::new();
+    for (path, plan) in paths.iter().zip(load_all(&paths, given.as_ref(), jobs)) {
         match plan {
             Ok(plan) => loaded.push(plan),
-            Err(error) => bad.push(error.to_string()),
+            Err(error) => {
+                bad.push(error.to_string());
+                unread.push(path);
+            }
         }
     }
     for reason in bad.iter() {
@@ -163,7 +191,12 @@ fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, Cli
         Some(path) => Manifest::read(&path.display().to_string(), &input::bytes(path)?)?,
         None => Manifest::default(),
     };
-    Ok(Plans::new(loaded, manifest))
+    let mut plans = Plans::new(loaded, manifest);
+    for path in unread {
+        let text = input::bytes(path).map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
+        plans.add_unread(&path.display().to_string(), text.unwrap_or_default());
+    }
+    Ok(plans)
 }
 
 /// Loads plans on `jobs` threads, in the order of the paths.
@@ -223,8 +256,8 @@ struct Writers {
     findings_table: Option<Beside>,
     hosts_table: Option<Beside>,
     /// The cases wait beside until the head can be written, which counts them.
-    test_report: Option<(PathBuf, tempfile::NamedTempFile)>,
-    metrics: Option<PathBuf>,
+    test_report: Option<(Beside, tempfile::NamedTempFile, CaseCounts)>,
+    metrics: Option<Beside>,
 }
 
 /// Where the result itself goes.
@@ -250,7 +283,9 @@ impl Writers {
             Ok(file)
         };
         let test_report = match &arguments.test_report {
-            Some(path) => Some((path.clone(), tempfile::NamedTempFile::new()?)),
+            Some(path) => {
+                Some((Beside::create(path)?, tempfile::NamedTempFile::new()?, CaseCounts::default()))
+            }
             None => None,
         };
         Ok(Self {
@@ -263,7 +298,7 @@ impl Writers {
             findings_table: table(&arguments.findings_table, FINDING_COLUMNS)?,
             hosts_table: table(&arguments.hosts_table, HOST_COLUMNS)?,
             test_report,
-            metrics: arguments.metrics.clone(),
+            metrics: beside(&arguments.metrics)?,
         })
     }
 
@@ -284,8 +319,9 @@ impl Writers {
         if let Some(file) = &mut self.hosts_table {
             file.write(&rendered.hosts_table)?;
         }
-        if let Some((_, cases)) = &mut self.test_report {
+        if let Some((_, cases, counts)) = &mut self.test_report {
             cases.write_all(rendered.test_case.as_bytes())?;
+            counts.add(&rendered.test_case);
         }
         Ok(())
     }
@@ -323,12 +359,19 @@ impl Writers {
         if let Main::File(file) = self.main {
             file.finish()?;
         }
+        if let Some(file) = &mut self.findings_table {
+            for finding in result.stock.findings() {
+                file.write(&report::stock_row(&finding))?;
+            }
+        }
         for file in [self.json_lines, self.findings_table, self.hosts_table].into_iter().flatten() {
             file.finish()?;
         }
-        if let Some((path, cases)) = self.test_report {
-            let mut file = Beside::create(&path)?;
-            file.write(report::tests_head(result).as_bytes())?;
+        if let Some((mut file, mut cases, mut counts)) = self.test_report {
+            let tail = report::tests_tail(result);
+            counts.add(&tail);
+            cases.flush()?;
+            file.write(report::tests_head(counts).as_bytes())?;
             let mut reader = BufReader::new(cases.reopen()?);
             loop {
                 let chunk = reader.fill_buf()?;
@@ -339,11 +382,10 @@ impl Writers {
                 let length = chunk.len();
                 reader.consume(length);
             }
-            file.write(report::tests_tail(result).as_bytes())?;
+            file.write(tail.as_bytes())?;
             file.finish()?;
         }
-        if let Some(path) = self.metrics {
-            let mut file = Beside::create(&path)?;
+        if let Some(mut file) = self.metrics {
             file.write(report::fleet_metrics(result).as_bytes())?;
             file.finish()?;
         }
@@ -368,15 +410,11 @@ struct Earlier {
     changes: Changes,
 }
 
-/// The parts of a line of JSON by which hosts are compared.
+/// The parts of a line of JSON by which hosts are found again.
 #[derive(Debug, Deserialize)]
 struct EarlierLine {
     format: String,
     listing: Option<EarlierName>,
-    verdict: Option<String>,
-    #[serde(default)]
-    findings: Vec<EarlierFinding>,
-    reason: Option<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -384,23 +422,10 @@ struct EarlierName {
     name: String,
 }
 
-#[derive(Debug, Deserialize)]
-struct EarlierFinding {
-    kind: String,
-    severity: String,
-    slots: Vec<String>,
-}
-
-fn digest<'f>(
-    verdict: &str,
-    reason: &str,
-    findings: impl Iterator<Item = (&'f str, &'f str, &'f [String])>,
-) -> u64 {
+/// A line as a number: whatever an audit says of a host is in it.
+fn digest(line: &[u8]) -> u64 {
     let mut hasher = DefaultHasher::new();
-    (verdict, reason).hash(&mut hasher);
-    for finding in findings {
-        finding.hash(&mut hasher);
-    }
+    line.trim_ascii().hash(&mut hasher);
     hasher.finish()
 }
 
@@ -416,33 +441,27 @@ impl Earlier {
             if line.trim_ascii().is_empty() {
                 continue;
             }
-            let line: EarlierLine = serde_json::from_slice(&line).map_err(|error| CliError::Baseline {
+            let read: EarlierLine = serde_json::from_slice(&line).map_err(|error| CliError::Baseline {
                 path: name.clone(),
                 line: number,
                 reason: error.to_string(),
             })?;
-            let Some(listing) = line.listing.filter(|_| line.format != "asfitted.fleet") else { continue };
-            let findings =
-                line.findings.iter().map(|f| (f.kind.as_str(), f.severity.as_str(), f.slots.as_slice()));
-            let verdict = line.verdict.as_deref().unwrap_or("not-audited");
-            let digest = digest(verdict, line.reason.as_deref().unwrap_or(""), findings);
-            hosts.insert(listing.name, (digest, false));
+            let Some(listing) = read.listing.filter(|_| read.format != "asfitted.fleet") else { continue };
+            hosts.insert(listing.name, (digest(&line), false));
         }
         Ok(Self { file: name.clone(), hosts, changes: Changes { since: name, ..Changes::default() } })
     }
 
     /// Whether a host came out otherwise than before; notes it.
-    fn differs(&mut self, brief: &Brief) -> bool {
-        let (word, reason) = match &brief.verdict {
-            HostVerdict::Audited(verdict) => (verdict.word(), ""),
-            HostVerdict::NotDone(reason) => ("not-audited", reason.as_str()),
+    fn differs(&mut self, brief: &Brief, line: &[u8]) -> bool {
+        let word = match &brief.verdict {
+            HostVerdict::Audited(verdict) => verdict.word(),
+            HostVerdict::NotDone(_) => "not-audited",
         };
-        let findings = brief.findings.iter().map(|f| (f.kind.word(), f.severity.word(), f.slots.as_slice()));
-        let now = digest(word, reason, findings);
         match self.hosts.get_mut(&brief.name) {
             Some((before, seen)) => {
                 *seen = true;
-                if *before == now {
+                if *before == digest(line) {
                     return false;
                 }
                 self.changes.changed.push((brief.name.clone(), word));

@@ -87,7 +87,7 @@ impl Inputs {
     fn open(&mut self, path: &Path) -> Option<Item> {
         let name = shown(path);
         if path.as_os_str() == "-" {
-            return self.open_stream("standard input".to_owned(), Box::new(io::stdin()));
+            return self.open_stream("standard input".to_owned(), Box::new(io::stdin()), None);
         }
         match std::fs::metadata(path) {
             Err(error) => Some(Item { name, content: Content::Failed(say(&error)) }),
@@ -103,15 +103,24 @@ impl Inputs {
             Ok(meta) if !meta.is_file() => {
                 Some(Item { name, content: Content::Failed("is no file. Name files or folders".to_owned()) })
             }
-            Ok(_) => match File::open(path) {
-                Ok(file) => self.open_stream(name, Box::new(file)),
+            // A file that a folder could hold is read as it would be there; what is larger is a stream.
+            Ok(meta) => match File::open(path) {
+                Ok(file) => {
+                    let small = meta.len() <= self.limits.listing;
+                    self.open_stream(name, Box::new(file), small.then(|| path.to_owned()))
+                }
                 Err(error) => Some(Item { name, content: Content::Failed(say(&error)) }),
             },
         }
     }
 
     /// Opens a file that was named, or standard input: what it is, is known by its first bytes.
-    fn open_stream(&mut self, name: String, reader: Box<dyn Read + Send>) -> Option<Item> {
+    fn open_stream(
+        &mut self,
+        name: String,
+        reader: Box<dyn Read + Send>,
+        small: Option<PathBuf>,
+    ) -> Option<Item> {
         match unpack(reader) {
             Err(error) => Some(Item { name, content: Content::Failed(say(&error)) }),
             Ok(mut reader) => {
@@ -119,6 +128,9 @@ impl Inputs {
                     Ok(start) => kind_of(start),
                     Err(error) => return Some(Item { name, content: Content::Failed(say(&error)) }),
                 };
+                if let (Kind::Listings, Some(path)) = (&kind, small) {
+                    return Some(Item { name, content: Content::File(path) });
+                }
                 self.source = Some(match kind {
                     Kind::Archive => Source::Archive { name, entries: Box::new(Entries::new(reader)) },
                     Kind::JsonLines => Source::Lines { name, reader, line: 0 },
@@ -264,7 +276,7 @@ enum Kind {
 fn kind_of(start: &[u8]) -> Kind {
     if start.get(257..262) == Some(b"ustar") {
         Kind::Archive
-    } else if start.trim_ascii_start().starts_with(b"{") {
+    } else if start.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(start).trim_ascii_start().starts_with(b"{") {
         Kind::JsonLines
     } else {
         Kind::Listings
@@ -282,14 +294,46 @@ fn unpack(reader: Box<dyn Read + Send>) -> io::Result<Box<dyn BufRead + Send>> {
         reader.fill_buf()?;
         Box::new(reader)
     } else if start.starts_with(&[0x28, 0xB5, 0x2F, 0xFD]) {
-        let decoder = ruzstd::decoding::StreamingDecoder::new(reader)
-            .map_err(|error| io::Error::new(io::ErrorKind::InvalidData, error.to_string()))?;
-        let mut reader = BufReader::with_capacity(BUFFER, decoder);
+        let mut reader = BufReader::with_capacity(BUFFER, Frames { rest: Some(reader), frame: None });
         reader.fill_buf()?;
         Box::new(reader)
     } else {
         Box::new(reader)
     })
+}
+
+type Packed = BufReader<Box<dyn Read + Send>>;
+
+/// The frames of zstd data, one after the other.
+struct Frames {
+    /// What is behind the last frame.
+    rest: Option<Packed>,
+    frame: Option<Box<ruzstd::decoding::StreamingDecoder<Packed, ruzstd::decoding::FrameDecoder>>>,
+}
+
+impl Read for Frames {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let broken = |error: String| io::Error::new(io::ErrorKind::InvalidData, error);
+        loop {
+            if let Some(frame) = &mut self.frame {
+                let read = frame.read(buffer)?;
+                if read > 0 || buffer.is_empty() {
+                    return Ok(read);
+                }
+                let stated = frame.decoder.get_checksum_from_data();
+                if stated.is_some() && stated != frame.decoder.get_calculated_checksum() {
+                    return Err(broken("the data do not have their checksum".to_owned()));
+                }
+                self.rest = self.frame.take().map(|frame| frame.into_inner());
+            }
+            let Some(mut rest) = self.rest.take() else { return Ok(0) };
+            if rest.fill_buf()?.is_empty() {
+                return Ok(0);
+            }
+            let frame = ruzstd::decoding::StreamingDecoder::new(rest);
+            self.frame = Some(Box::new(frame.map_err(|error| broken(error.to_string()))?));
+        }
+    }
 }
 
 /// The next line without its ending; what goes beyond `limit` is read over, and one byte more than the limit is
@@ -322,12 +366,13 @@ struct Entries {
     reader: Box<dyn BufRead + Send>,
     /// A long name from the entry before.
     long_name: Option<Vec<u8>>,
+    end_seen: bool,
     done: bool,
 }
 
 impl Entries {
     fn new(reader: Box<dyn BufRead + Send>) -> Self {
-        Self { reader, long_name: None, done: false }
+        Self { reader, long_name: None, end_seen: false, done: false }
     }
 
     /// The next file of the archive. The headers are read by the `tar` crate; the archive itself is walked
@@ -355,20 +400,45 @@ impl Entries {
             match self.reader.read(&mut block[filled..])? {
                 0 if filled == 0 => {
                     self.done = true;
-                    return Ok(None);
+                    let cut =
+                        "ends without the mark of its end; entries may be missing. Copy the archive again";
+                    return Ok((!self.end_seen).then(|| Item {
+                        name: archive.to_owned(),
+                        content: Content::Failed(cut.to_owned()),
+                    }));
                 }
                 0 => return Err(io::ErrorKind::UnexpectedEof.into()),
                 read => filled += read,
             }
         }
+        // Blocks of zeros mark the end; archives that were put one behind the other go on behind it.
         if header.as_bytes().iter().all(|byte| *byte == 0) {
-            self.done = true;
+            self.end_seen = true;
             return Ok(None);
+        }
+        self.end_seen = false;
+        let sum = |range: std::ops::Range<usize>| -> u32 {
+            header.as_bytes()[range].iter().map(|byte| u32::from(*byte)).sum()
+        };
+        // The checksum counts its own eight bytes as blanks (POSIX.1-1988 tar header).
+        if header.cksum()? != sum(0..148) + sum(156..512) + 8 * u32::from(b' ') {
+            return Err(io::Error::new(io::ErrorKind::InvalidData, "a header's checksum is wrong"));
         }
         let size = header.entry_size()?;
         let padding = (BLOCK - size % BLOCK) % BLOCK;
         let kind = header.entry_type();
         let named = kind.is_gnu_longname() || kind.is_pax_local_extensions();
+        if kind.is_hard_link() || kind.is_symlink() || kind.is_gnu_sparse() {
+            self.skip(size)?;
+            self.pad(padding)?;
+            let name = self.long_name.take().unwrap_or_else(|| header.path_bytes().into_owned());
+            let reason =
+                "is a link or has holes, and its content is not in the archive here. Pack the file itself";
+            return Ok(Some(Item {
+                name: format!("{archive}/{}", shown_bytes(&name)),
+                content: Content::Failed(reason.to_owned()),
+            }));
+        }
         if !named && !kind.is_file() {
             self.skip(size)?;
             self.pad(padding)?;
@@ -439,6 +509,33 @@ struct Splitter {
 /// How the utility's header starts a line.
 const HEADER: &[u8] = b"\n# dmidecode";
 
+/// How a capture starts a line.
+const CAPTURE: &[u8] = b"\nasfitted capture ";
+
+/// How a capture ends.
+const END: &[u8] = b"\n[end]\n";
+
+/// What every record of a listing has, in one form or another.
+const RECORDS: [&[u8]; 2] = [b"DMI type", b"\nMemory Device"];
+
+/// Where the listing at the start of `bytes` ends: at the next header, or for a capture at the next capture. Lines
+/// before the first record belong to what follows.
+fn boundary(bytes: &[u8], searched: usize) -> Option<usize> {
+    let rest = bytes.get(searched..)?;
+    if bytes.starts_with(&CAPTURE[1..]) {
+        let end = memmem::find(rest, END).map(|at| searched + at + END.len());
+        return end.or_else(|| memmem::find(rest, CAPTURE).map(|at| searched + at + 1));
+    }
+    let first_record = RECORDS.iter().filter_map(|record| memmem::find(bytes, record)).min();
+    let capture = memmem::find(rest, CAPTURE);
+    // A capture that follows starts a new piece before its own header does.
+    let rest = &rest[..capture.unwrap_or(rest.len())];
+    let header = memmem::find_iter(rest, HEADER)
+        .map(|at| searched + at + 1)
+        .find(|at| first_record.is_some_and(|first| first < *at));
+    header.or_else(|| capture.map(|at| searched + at + 1))
+}
+
 impl Splitter {
     fn new(reader: Box<dyn BufRead + Send>, limit: u64) -> Self {
         Self { reader, buffer: Vec::new(), start: 0, limit, count: 0, ended: false }
@@ -448,15 +545,14 @@ impl Splitter {
         // The listing's own header is not the next one's.
         let mut searched = 1;
         loop {
-            let from = self.start + searched;
-            if let Some(at) = self.buffer.get(from..).and_then(|rest| memmem::find(rest, HEADER)) {
-                let end = from + at + 1;
+            if let Some(at) = boundary(&self.buffer[self.start..], searched) {
+                let end = self.start + at;
                 let bytes = self.buffer[self.start..end].to_vec();
                 self.start = end;
                 return Some(self.item(name, bytes, false));
             }
             let length = self.buffer.len() - self.start;
-            searched = length.saturating_sub(HEADER.len()).max(1);
+            searched = length.saturating_sub(CAPTURE.len()).max(1);
             if length as u64 > self.limit {
                 return Some(self.overlong(name));
             }
@@ -466,7 +562,7 @@ impl Splitter {
                     self.buffer.clear();
                     self.start = 0;
                     // An input that is empty is an input too.
-                    let some = !rest.is_empty() || self.count == 0;
+                    let some = !rest.trim_ascii().is_empty() || self.count == 0;
                     return (some && !std::mem::replace(&mut self.ended, true))
                         .then(|| self.item(name, rest, true));
                 }
@@ -530,7 +626,7 @@ mod tests {
     fn stream(bytes: &[u8]) -> Vec<(String, String)> {
         let mut inputs = Inputs::new(Vec::new(), &[], Limits { listing: 4096 });
         let bytes = bytes.to_vec();
-        let first = inputs.open_stream("s".to_owned(), Box::new(io::Cursor::new(bytes)));
+        let first = inputs.open_stream("s".to_owned(), Box::new(io::Cursor::new(bytes)), None);
         let say = |item: Item| {
             let content = match item.content {
                 Content::Bytes(bytes) | Content::JsonLine(bytes) => {
@@ -546,9 +642,18 @@ mod tests {
 
     #[test]
     fn each_header_starts_a_listing() {
-        let all = stream(b"# dmidecode 3.3\nA\n\n# dmidecode 3.3\nB\n");
-        assert_eq!(all[0], ("s#1".to_owned(), "# dmidecode 3.3\nA\n\n".to_owned()));
-        assert_eq!(all[1], ("s#2".to_owned(), "# dmidecode 3.3\nB\n".to_owned()));
+        let all = stream(b"Script started\n# dmidecode 3.3\nDMI type 1\n\n# dmidecode 3.3\nDMI type 2\n");
+        let first = "Script started\n# dmidecode 3.3\nDMI type 1\n\n";
+        assert_eq!(all[0], ("s#1".to_owned(), first.to_owned()));
+        assert_eq!(all[1], ("s#2".to_owned(), "# dmidecode 3.3\nDMI type 2\n".to_owned()));
+        // A capture is one piece, whatever is in it.
+        let one = "asfitted capture 1\n[listing]\n# dmidecode 3.3\nDMI type 1\n[meminfo]\n";
+        let all = stream(format!("{one}{one}# dmidecode 3.3\nDMI type 2\n").as_bytes());
+        assert_eq!(all[0].1, one);
+        assert!(all.len() == 2 && all[1].1.starts_with(one), "{all:?}");
+        let whole = format!("{one}[end]\n");
+        let all = stream(format!("{whole}{whole}# dmidecode 3.3\nDMI type 2\n\n").as_bytes());
+        assert_eq!((all.len(), all[0].1.as_str(), all[1].1.as_str()), (3, whole.as_str(), whole.as_str()));
         assert_eq!(stream(b"one\n"), [("s".to_owned(), "one\n".to_owned())]);
         assert_eq!(stream(b"").len(), 1);
     }

@@ -34,6 +34,16 @@ pub enum ManifestError {
         /// What it has.
         found: String,
     },
+    /// A quote that is not closed.
+    #[error(
+        "{file}: line {line}: found a cell that runs over the end of its line, expected each row on one line. Close or remove the quote"
+    )]
+    OpenQuote {
+        /// The file.
+        file: String,
+        /// 1-based line.
+        line: u64,
+    },
     /// A host stands in it twice with different plans.
     #[error(
         "{file}: line {line}: found host `{host}` a second time with another plan, expected one plan for each host. Correct one of them"
@@ -54,7 +64,8 @@ impl Manifest {
     /// # Errors
     /// [`ManifestError`] where columns are missing or a host has two plans.
     pub fn read(file: &str, bytes: &[u8]) -> Result<Self, ManifestError> {
-        let table = super::table::Table::read(bytes);
+        let table = super::table::Table::read(bytes)
+            .map_err(|open| ManifestError::OpenQuote { file: file.to_owned(), line: open.line })?;
         let (Some(host), Some(plan)) = (table.column("host"), table.column("plan")) else {
             return Err(ManifestError::Columns { file: file.to_owned(), found: table.header() });
         };
@@ -99,6 +110,8 @@ pub struct Plans {
     by_file: HashMap<String, Vec<usize>>,
     by_mark: HashMap<(Mark, String), Vec<usize>>,
     manifest: Manifest,
+    /// Plans that cannot be read: the names of each file, and its text.
+    unread: Vec<(Vec<String>, String)>,
 }
 
 /// What a machine is recognised by; the first three are one machine's own.
@@ -125,6 +138,22 @@ impl Plans {
         }
         all.plans = plans;
         all
+    }
+
+    /// Takes note of a plan that cannot be read: a machine that it names must not get another one's plan.
+    pub fn add_unread(&mut self, file: &str, text: String) {
+        self.unread.push((file_names(file), text));
+    }
+
+    /// The plan that cannot be read and names this machine, by its file or by a mark that is its own.
+    fn unread_for(&self, hosts: &[&str], machine: &Machine) -> Option<&str> {
+        let own = machine.0.iter().filter(|(mark, _)| *mark != Mark::Product).flat_map(|(_, texts)| texts);
+        let own: Vec<&String> = own.filter(|text| text.len() >= 4).collect();
+        let found = self.unread.iter().find(|(names, text)| {
+            let called = names.iter().any(|name| hosts.iter().any(|host| key(host) == key(name)));
+            called || own.iter().any(|mark| text.to_lowercase().contains(mark.as_str()))
+        });
+        found.and_then(|(names, _)| names.first()).map(String::as_str)
     }
 
     /// Number of plans.
@@ -157,6 +186,9 @@ impl Plans {
             }
         }
         let machine = Machine::of(hosts, listing);
+        if let Some(file) = self.unread_for(hosts, &machine) {
+            return Err(format!("found the plan {file} for this machine, which cannot be read. Correct it"));
+        }
         let mut found: Vec<usize> = Vec::new();
         for (mark, texts) in &machine.0 {
             for text in texts {

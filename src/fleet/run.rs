@@ -119,6 +119,9 @@ struct JsonLine<'l> {
 /// memory stays small.
 const BATCH: usize = 16;
 
+/// Bytes from which a batch is full.
+const BATCH_BYTES: usize = 1 << 20;
+
 /// Batches in flight for each thread.
 const AHEAD: usize = 4;
 
@@ -163,7 +166,7 @@ pub fn audit_all<R: Send>(
                         // A defect of ours on one listing must not cost the results of all others.
                         spare = examined.unwrap_or_else(|_| {
                             done.truncate(before);
-                            fail(name, DEFECT.to_owned(), render, &mut done);
+                            fail(name, None, DEFECT.to_owned(), render, &mut done);
                             Vec::new()
                         });
                     }
@@ -205,9 +208,18 @@ fn read_all(
         number += 1;
         sent
     };
+    let mut held = 0;
     for item in items {
+        if let Content::Bytes(bytes) | Content::JsonLine(bytes) = &item.content {
+            held += bytes.len();
+        }
         batch.push(item);
-        if batch.len() == BATCH && !send(std::mem::replace(&mut batch, Vec::with_capacity(BATCH))) {
+        // Large ones go by themselves, so that few are held at a time.
+        let full = batch.len() == BATCH || held >= BATCH_BYTES;
+        if full {
+            held = 0;
+        }
+        if full && !send(std::mem::replace(&mut batch, Vec::with_capacity(BATCH))) {
             return;
         }
     }
@@ -256,7 +268,7 @@ fn examine<R>(
     let text = match text {
         Ok(text) => text,
         Err(reason) => {
-            fail(name, reason, render, done);
+            fail(name, None, reason, render, done);
             return spare;
         }
     };
@@ -276,7 +288,8 @@ fn examine<R>(
                     "found no SMBIOS record, expected a listing. Take it again as root, or remove the file"
                 }
             };
-            fail(name, reason.to_owned(), render, done);
+            let host = text.capture.as_ref().and_then(|capture| capture.host.clone());
+            fail(name, host, reason.to_owned(), render, done);
             continue;
         }
         audit_one(name, &text, listing, plans, render, done);
@@ -316,11 +329,19 @@ fn read_file(path: &std::path::Path, limit: u64, mut bytes: Vec<u8>) -> Result<V
     Ok(bytes)
 }
 
-fn fail<R>(name: String, reason: String, render: &impl Fn(&Host<'_, '_>) -> R, done: &mut Vec<(Brief, R)>) {
+fn fail<R>(
+    name: String,
+    host: Option<String>,
+    reason: String,
+    render: &impl Fn(&Host<'_, '_>) -> R,
+    done: &mut Vec<(Brief, R)>,
+) {
     let verdict = HostVerdict::NotDone(reason);
     let rendered = render(&Host { name: &name, verdict: &verdict, audited: None });
+    let mut names = host_names(&name);
+    names.extend(host);
     let brief = Brief {
-        names: host_names(&name),
+        names,
         name,
         product: None,
         verdict,

@@ -80,12 +80,8 @@ impl<T> Serials<T> {
         &self.entries[entry].2
     }
 
-    /// What is known of an entry, to be changed.
-    pub(super) fn get_mut(&mut self, entry: usize) -> &mut T {
-        &mut self.entries[entry].2
-    }
-
     /// Number of entries.
+    #[cfg(test)]
     pub(super) fn len(&self) -> usize {
         self.entries.len()
     }

@@ -1,6 +1,6 @@
 //! The stock: a table of modules by serial number, and what became of each.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use thiserror::Error;
 
@@ -22,6 +22,16 @@ pub enum StockError {
         file: String,
         /// The columns it has.
         found: String,
+    },
+    /// A quote that is not closed.
+    #[error(
+        "{file}: line {line}: found a cell that runs over the end of its line, expected each row on one line. Close or remove the quote"
+    )]
+    OpenQuote {
+        /// The file.
+        file: String,
+        /// 1-based line.
+        line: u64,
     },
 }
 
@@ -103,12 +113,13 @@ struct Known {
     row: u32,
     /// Number of the host where it was seen first.
     host: u32,
-    /// Numbers of the slot's name and of the part number there.
+    /// Number of the slot's name there.
     slot: u32,
+    /// Number of the part number, by the stock or there.
     part: u32,
+    /// Number of the next module with the same serial number and another part number.
+    next: u32,
 }
-
-const UNKNOWN: Known = Known { row: NONE, host: NONE, slot: NONE, part: NONE };
 
 /// A finding in numbers.
 #[derive(Debug, Clone, Copy)]
@@ -159,7 +170,10 @@ impl Names {
 /// The stock and all serial numbers that were seen.
 #[derive(Debug, Default)]
 pub struct Stock {
-    serials: Serials<Known>,
+    /// Serial numbers, each with the number of its first module.
+    serials: Serials<u32>,
+    /// Modules, each with the number of its serial number.
+    known: Vec<(u32, Known)>,
     stock: Vec<Row>,
     /// Whether there is a stock at all; without one, only duplicates are found.
     given: bool,
@@ -171,6 +185,9 @@ pub struct Stock {
     /// Hosts of which not every module is known by its serial number, and whether some are not known at all.
     open_hosts: HashMap<String, bool>,
     open_modules: usize,
+    /// Hosts that were seen, and whether an input was lost of which nobody knows which hosts it held.
+    seen_hosts: HashSet<String>,
+    lost: bool,
 }
 
 /// What the stock comes to.
@@ -199,6 +216,7 @@ impl Stock {
         let mut stock = Self {
             given: true,
             serials: Serials::with_capacity(expected),
+            known: Vec::with_capacity(expected),
             stock: Vec::with_capacity(expected),
             ..Self::default()
         };
@@ -229,7 +247,8 @@ impl Stock {
             });
             let line = u32::try_from(line).unwrap_or(u32::MAX);
             stock.add_row(&serial, Row { line, host, part, label });
-        });
+        })
+        .map_err(|open| StockError::OpenQuote { file: file.to_owned(), line: open.line })?;
         if columns.is_none() {
             let found = header.unwrap_or_else(|| "none".to_owned());
             return Err(StockError::NoSerial { file: file.to_owned(), found });
@@ -241,13 +260,13 @@ impl Stock {
         self.rows += 1;
         let number = u32::try_from(self.stock.len()).unwrap_or(NONE);
         self.stock.push(row);
-        let (entry, _) = self.serials.entry(serial, || UNKNOWN);
-        let known = self.serials.get_mut(entry);
+        let module = self.module(serial, row.part);
+        let (entry, known) = &mut self.known[module];
         match self.stock.get(known.row as usize) {
             Some(first) => self.notes.push(Note {
                 kind: StockKind::DuplicateSerial,
                 why: Why::TwoRows,
-                entry: u32::try_from(entry).unwrap_or(NONE),
+                entry: *entry,
                 row: number,
                 host: row.host,
                 slot: NONE,
@@ -258,6 +277,44 @@ impl Stock {
         }
     }
 
+    /// The module with a serial number and a part number, made if there is none. Makers number their modules each
+    /// for itself, so that another part number is another module; one that is not stated may be any.
+    fn module(&mut self, serial: &str, part: u32) -> usize {
+        let new = u32::try_from(self.known.len()).unwrap_or(NONE);
+        let (entry, there) = self.serials.entry(serial, || new);
+        let fresh = Known { row: NONE, host: NONE, slot: NONE, part, next: NONE };
+        let number = u32::try_from(entry).unwrap_or(NONE);
+        if !there {
+            self.known.push((number, fresh));
+            return new as usize;
+        }
+        let first = *self.serials.get(entry) as usize;
+        let (mut at, mut open) = (first, None);
+        loop {
+            let known = &mut self.known[at].1;
+            if known.part == part {
+                return at;
+            }
+            if known.part == NONE || part == NONE {
+                open = open.or(Some(at));
+            }
+            match known.next {
+                NONE => break,
+                next => at = next as usize,
+            }
+        }
+        if let Some(open) = open {
+            let known = &mut self.known[open].1;
+            if known.part == NONE {
+                known.part = part;
+            }
+            return open;
+        }
+        self.known[at].1.next = new;
+        self.known.push((number, fresh));
+        new as usize
+    }
+
     /// Takes note of the modules of a host; hosts come in the order of the fleet.
     pub fn see(&mut self, brief: &Brief) {
         self.open_modules += brief.without_serial;
@@ -266,20 +323,21 @@ impl Stock {
             let names = brief.names.iter().map(|name| name.to_ascii_lowercase());
             self.open_hosts.extend(names.map(|name| (name, brief.unread)));
         }
+        if self.given {
+            self.lost |= brief.unread && brief.product.is_none() && brief.modules.is_empty();
+            self.seen_hosts.extend(brief.names.iter().map(|name| name.to_ascii_lowercase()));
+        }
         let host = u32::try_from(self.hosts.len()).unwrap_or(NONE);
         self.hosts.push(brief.name.as_str().into());
         for module in &brief.modules {
             let Some(serial) = normal(&module.serial) else { continue };
             let part = module.part.as_deref().map_or(NONE, |part| self.names.number(part));
             let slot = self.names.number(&module.slot);
-            let (entry, _) = self.serials.entry(&serial, || UNKNOWN);
-            let known = *self.serials.get(entry);
+            let number = self.module(&serial, part);
+            let (entry, known) = self.known[number];
             let seen = known.host != NONE;
-            // Makers number their modules each for itself; another part number is another module.
-            let same = known.part == part || known.part == NONE || part == NONE;
             let why = match self.stock.get(known.row as usize) {
-                _ if seen && same => Some((StockKind::DuplicateSerial, Why::TwoPlaces)),
-                _ if seen => None,
+                _ if seen => Some((StockKind::DuplicateSerial, Why::TwoPlaces)),
                 None if self.given => Some((StockKind::NotInStock, Why::Stranger)),
                 Some(row) if row.host != NONE && !self.is_called(brief, row.host) => {
                     Some((StockKind::Elsewhere, Why::OtherHost))
@@ -290,7 +348,7 @@ impl Stock {
                 self.notes.push(Note {
                     kind,
                     why,
-                    entry: u32::try_from(entry).unwrap_or(NONE),
+                    entry,
                     row: known.row,
                     host,
                     slot,
@@ -299,7 +357,7 @@ impl Stock {
                 });
             }
             if !seen {
-                *self.serials.get_mut(entry) = Known { host, slot, part, ..known };
+                self.known[number].1 = Known { host, slot, ..known };
             }
         }
     }
@@ -314,8 +372,7 @@ impl Stock {
         let mut accounted = 0;
         let misplaced = self.notes.iter().filter(|note| note.kind == StockKind::Elsewhere).count();
         let anywhere = self.open_hosts.values().copied().reduce(|any, unread| any || unread);
-        for entry in 0..self.serials.len() {
-            let known = self.serials.get(entry);
+        for (entry, known) in &self.known {
             let Some(row) = self.stock.get(known.row as usize) else { continue };
             if known.host != NONE {
                 accounted += 1;
@@ -325,7 +382,12 @@ impl Stock {
             let open = match row.host {
                 NONE => anywhere,
                 _ if self.open_hosts.is_empty() => None,
-                host => self.open_hosts.get(&self.names.text(host).to_ascii_lowercase()).copied(),
+                host => {
+                    let host = self.names.text(host).to_ascii_lowercase();
+                    // An input that could not be read may have been this host's.
+                    let lost = self.lost && !self.seen_hosts.contains(&host);
+                    self.open_hosts.get(&host).copied().or(lost.then_some(true))
+                }
             };
             let (kind, why) = match open {
                 Some(true) => (StockKind::Unproven, Why::MayBeUnread),
@@ -335,7 +397,7 @@ impl Stock {
             self.notes.push(Note {
                 kind,
                 why,
-                entry: u32::try_from(entry).unwrap_or(NONE),
+                entry: *entry,
                 row: known.row,
                 host: row.host,
                 slot: NONE,

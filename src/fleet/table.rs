@@ -8,6 +8,13 @@ pub(super) struct Table {
     rows: Vec<(u64, csv::StringRecord)>,
 }
 
+/// A cell that runs over the end of its line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct OpenQuote {
+    /// 1-based line of the row.
+    pub(super) line: u64,
+}
+
 /// One row.
 pub(super) struct Row<'t> {
     /// 1-based line of the file.
@@ -23,8 +30,8 @@ impl Row<'_> {
 }
 
 impl Table {
-    /// Reads it all. A row that cannot be read does not end the table.
-    pub(super) fn read(bytes: &[u8]) -> Self {
+    /// Reads it all.
+    pub(super) fn read(bytes: &[u8]) -> Result<Self, OpenQuote> {
         let mut table = Self { header: csv::StringRecord::new(), rows: Vec::new() };
         let mut first = true;
         each_row(bytes, |line, record| {
@@ -33,8 +40,8 @@ impl Table {
             } else {
                 table.rows.push((line, record.clone()));
             }
-        });
-        table
+        })?;
+        Ok(table)
     }
 
     pub(super) fn column(&self, name: &str) -> Option<usize> {
@@ -64,7 +71,10 @@ pub(super) fn column(header: &csv::StringRecord, names: &[&str]) -> Option<usize
 }
 
 /// Calls `row` for each row with its line. Lines that say `sep=;`, as spreadsheets write them, are passed over.
-pub(super) fn each_row(bytes: &[u8], mut row: impl FnMut(u64, &csv::StringRecord)) {
+///
+/// # Errors
+/// The line of a row whose cell runs over the end of its line: a quote that is not closed swallows what follows.
+pub(super) fn each_row(bytes: &[u8], mut row: impl FnMut(u64, &csv::StringRecord)) -> Result<(), OpenQuote> {
     let text = decode(bytes);
     let (text, said) = match text.strip_prefix("sep=") {
         Some(rest) => {
@@ -93,12 +103,15 @@ pub(super) fn each_row(bytes: &[u8], mut row: impl FnMut(u64, &csv::StringRecord
                     let empty = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
                     position.line() + empty.filter(|byte| **byte == b'\n').count() as u64
                 });
+                if record.iter().any(|cell| cell.trim().contains(['\n', '\r'])) {
+                    return Err(OpenQuote { line: line + offset });
+                }
                 if record.iter().any(|cell| !cell.trim().is_empty()) {
                     row(line + offset, &record);
                 }
             }
             // The text is UTF-8 and rows may differ in length, so there is nothing else that could fail.
-            Ok(false) | Err(_) => return,
+            Ok(false) | Err(_) => return Ok(()),
         }
     }
 }
@@ -118,7 +131,7 @@ mod tests {
     use super::*;
 
     fn column_of(bytes: &[u8], name: &str) -> Vec<String> {
-        let table = Table::read(bytes);
+        let table = Table::read(bytes).unwrap();
         let at = table.column(name).unwrap_or_else(|| panic!("{}", table.header()));
         table.rows().map(|row| format!("{} {}", row.line, row.cell(at))).collect()
     }
@@ -128,6 +141,7 @@ mod tests {
     fn tables_as_spreadsheets_write_them() {
         let plain = "host,serial\nbay07,\"1,\"\"A\"\"\"\n\nbay08,2\n";
         assert_eq!(column_of(plain.as_bytes(), "serial"), ["2 1,\"A\"", "4 2"]);
+        assert_eq!(Table::read(b"host\na\n\"19 rack\nb\n").unwrap_err(), OpenQuote { line: 3 });
         assert_eq!(column_of(b"sep=;\r\nHost;Serial\r\nbay07;1\r\n", "serial"), ["3 1"]);
         assert_eq!(column_of("\u{feff}Serial\tHost\n1\tbay\u{fc}\n".as_bytes(), "host"), ["2 bay\u{fc}"]);
         assert_eq!(column_of(b"serial;host\n1;bay\xFC\n", "host"), ["2 bay\u{fc}"]);

@@ -51,7 +51,18 @@ pub fn write_fleet(report: &FleetReport<'_>, out: &mut dyn Write) -> io::Result<
     let all_well =
         summary.as_planned == summary.hosts && report.stock_is_clean() && report.bad_plans.is_empty();
     let tone = if all_well { Tone::Good } else { Tone::Bad };
-    page.text(0, 2, tone, &format!("{} OF {} MAY SHIP", summary.as_planned, summary.hosts))?;
+    let lost = report.stock.count_of("fault");
+    let headline = match lost {
+        0 => format!("{} OF {} MAY SHIP", summary.as_planned, summary.hosts),
+        _ => format!(
+            "{} OF {} AS PLANNED, BUT {lost} {} NOT WHERE {} SHOULD BE",
+            summary.as_planned,
+            summary.hosts,
+            if lost == 1 { "MODULE IS" } else { "MODULES ARE" },
+            if lost == 1 { "IT" } else { "THEY" }
+        ),
+    };
+    page.text(0, 2, tone, &headline)?;
     let rows = [
         ("ship", summary.as_planned, "as planned"),
         ("hold", summary.deviates, "deviate from their plan"),
@@ -477,6 +488,11 @@ pub fn fleet_metrics(report: &FleetReport<'_>) -> String {
     let kinds: Vec<(String, usize)> =
         summary.kinds().into_iter().map(|(kind, _, all)| (label("kind", kind.word()), all)).collect();
     family("asfitted_fleet_findings", "Findings by kind.", &kinds);
+    family(
+        "asfitted_fleet_bad_plans",
+        "Plans that could not be read.",
+        &[(String::new(), report.bad_plans.len())],
+    );
     if report.stock_given {
         family(
             "asfitted_stock_modules",
@@ -497,34 +513,63 @@ pub fn fleet_metrics(report: &FleetReport<'_>) -> String {
     out
 }
 
+/// How many cases of a test report there are, as they are written.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct CaseCounts {
+    cases: usize,
+    failures: usize,
+    errors: usize,
+    skipped: usize,
+}
+
+impl CaseCounts {
+    /// Counts the cases in a piece of the report. Text of others cannot hold an element, since it is escaped.
+    pub fn add(&mut self, written: &str) {
+        let count = |element: &str| written.matches(element).count();
+        self.cases += count("<testcase ");
+        self.failures += count("<failure ");
+        self.errors += count("<error ");
+        self.skipped += count("<skipped ");
+    }
+}
+
 /// The start of a test report; its cases follow.
-pub fn tests_head(report: &FleetReport<'_>) -> String {
-    let summary = report.summary;
-    let stock = report.stock.count_of("fault");
+pub fn tests_head(counts: CaseCounts) -> String {
+    let CaseCounts { cases, failures, errors, skipped } = counts;
     let counts = format!(
-        "tests=\"{}\" failures=\"{}\" errors=\"{}\" skipped=\"{}\" time=\"0\"",
-        summary.hosts + stock,
-        summary.deviates + stock,
-        summary.not_done,
-        summary.unproven
+        "tests=\"{cases}\" failures=\"{failures}\" errors=\"{errors}\" skipped=\"{skipped}\" time=\"0\""
     );
     format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuites name=\"asfitted fleet\" {counts}>\n  <testsuite name=\"memory\" {counts}>\n"
     )
 }
 
-/// The end of a test report: a case for each module that is not where it should be.
+/// The end of a test report: a case for each module that is not where it should be or may not be, and for each
+/// plan that cannot be read.
 pub fn tests_tail(report: &FleetReport<'_>) -> String {
     let mut out = String::new();
-    for finding in report.stock.findings().filter(|f| f.kind.severity() == "fault") {
+    for finding in report.stock.findings() {
+        let element = match finding.kind.severity() {
+            "fault" => "failure",
+            "unproven" => "skipped",
+            _ => continue,
+        };
+        let kind =
+            if element == "failure" { format!(" type=\"{}\"", finding.kind.word()) } else { String::new() };
         // Writing to a string cannot fail.
         let _ = write!(
             out,
-            "    <testcase classname=\"asfitted.stock\" name=\"{} {}\" time=\"0\">\n      <failure type=\"{}\" message=\"{}\"/>\n    </testcase>\n",
+            "    <testcase classname=\"asfitted.stock\" name=\"{} {}\" time=\"0\">\n      <{element}{kind} message=\"{}\"/>\n    </testcase>\n",
             xml(&finding.serial),
             xml(finding.host.as_deref().unwrap_or("")),
-            finding.kind.word(),
             xml(&finding.summary)
+        );
+    }
+    for plan in report.bad_plans {
+        let _ = write!(
+            out,
+            "    <testcase classname=\"asfitted.plan\" name=\"{0}\" time=\"0\">\n      <error type=\"plan\" message=\"{0}\"/>\n    </testcase>\n",
+            xml(plan)
         );
     }
     out + "  </testsuite>\n</testsuites>\n"

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::{AuditReport, Subject, audit_json, sanitize};
 use crate::audit::{Finding, Severity, Verdict};
 use crate::diagnose::causes;
-use crate::fleet::{Audited, Host, HostVerdict};
+use crate::fleet::{Audited, Host, HostVerdict, StockFinding};
 
 /// Which forms are wanted.
 #[derive(Debug, Clone, Copy, Default)]
@@ -156,7 +156,9 @@ pub(super) fn verdict_word(verdict: &HostVerdict) -> &'static str {
 /// A cell that a spreadsheet takes as text whatever it starts with: formulas start with one of these.
 fn cell(text: &str) -> String {
     let text = sanitize(text);
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.into_owned() }
+    let formula = |text: &str| text.trim_start().starts_with(['=', '+', '-', '@']);
+    // Some spreadsheets part cells at semicolons too.
+    if text.split(';').any(formula) { format!("'{}", text.replace(';', ",")) } else { text.into_owned() }
 }
 
 fn row(cells: &[String]) -> Vec<u8> {
@@ -199,6 +201,19 @@ fn finding_rows(host: &Host<'_, '_>) -> Vec<u8> {
         ])
     };
     audited.audit.findings.iter().flat_map(one).collect()
+}
+
+/// The row of a module that is not where it should be, in the table of findings.
+pub fn stock_row(finding: &StockFinding) -> Vec<u8> {
+    let mut cells = vec![String::new(); FINDING_COLUMNS.len()];
+    cells[0] = finding.host.clone().unwrap_or_default();
+    cells[1] = finding.kind.severity().to_owned();
+    cells[2] = finding.kind.word().to_owned();
+    cells[3] = finding.slot.clone().unwrap_or_default();
+    cells[4] = finding.slot.clone().unwrap_or_default();
+    cells[5] = finding.other.clone().unwrap_or_default();
+    cells[7] = finding.summary.clone();
+    row(&cells)
 }
 
 fn host_row(host: &Host<'_, '_>) -> Vec<u8> {

@@ -25,11 +25,11 @@ pub use comparison_json::{ComparisonJson, comparison_json};
 pub use comparison_text::write_comparison;
 pub use diagnosis::{DiagnosisJson, DiagnosisReport, diagnosis_json, write_diagnosis};
 pub use fleet::{
-    Changes, FleetJson, FleetReport, StockFindingJson, StockFindings, fleet_json, fleet_metrics, tests_head,
-    tests_tail, write_fleet,
+    CaseCounts, Changes, FleetJson, FleetReport, StockFindingJson, StockFindings, fleet_json, fleet_metrics,
+    tests_head, tests_tail, write_fleet,
 };
 pub use fleet_rows::{
-    FINDING_COLUMNS, Forms, HOST_COLUMNS, NotAuditedJson, Rendered, render_host, table_head,
+    FINDING_COLUMNS, Forms, HOST_COLUMNS, NotAuditedJson, Rendered, render_host, stock_row, table_head,
 };
 pub use population_json::{PopulationJson, population_json};
 pub use population_text::write_population;

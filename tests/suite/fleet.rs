@@ -327,7 +327,8 @@ fn outputs_are_what_they_claim_to_be() {
     assert_eq!(table.records().filter(|row| row.as_ref().unwrap().len() == 17).count(), hosts);
     let rows = csv::Reader::from_path(at("findings.csv")).unwrap().into_records().count();
     let unread = lines.iter().filter(|line| line["format"] == "asfitted.not-audited").count();
-    assert_eq!(rows, findings + unread);
+    let stock = lines[hosts]["stock"]["findings"].as_array().unwrap().len();
+    assert_eq!(rows, findings + unread + stock);
     let xml = read("tests.xml");
     let document = roxmltree::Document::parse(&xml).unwrap();
     let suite = document.descendants().find(|node| node.has_tag_name("testsuite")).unwrap();
@@ -338,7 +339,7 @@ fn outputs_are_what_they_claim_to_be() {
         assert_eq!(suite.attribute(attribute), Some(count(tag).as_str()), "{attribute}");
     }
     let metrics = openmetrics_parser::openmetrics::parse_openmetrics(&read("metrics")).unwrap();
-    assert!(metrics.families.contains_key("asfitted_fleet_hosts") && metrics.families.len() == 4);
+    assert!(metrics.families.contains_key("asfitted_fleet_hosts") && metrics.families.len() == 5);
 }
 
 fn valid(value: &Value, schema: &Path) {
@@ -414,4 +415,91 @@ fn a_stopped_run_leaves_no_half_result() {
     for name in results {
         assert_eq!(std::fs::read_to_string(out.join(name)).unwrap(), "old\n", "{name}");
     }
+}
+
+/// What the review of a fleet must not lose: empty folders, broken plans, results among listings, odd archives.
+#[test]
+fn nothing_is_lost_without_a_word() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    std::fs::create_dir(at("empty")).unwrap();
+    let (code, lines) = run(&at("empty"));
+    assert_eq!((code, lines.len()), (2, 1));
+    // A capture that is named reads as in a folder, whatever header its listing has.
+    std::fs::create_dir(at("one")).unwrap();
+    std::fs::copy(pallet().join("listings/bay20.capture"), at("one/bay20.capture")).unwrap();
+    for path in [at("one"), at("one/bay20.capture")] {
+        let (code, lines) = run(&path);
+        assert_eq!(
+            (code, lines.len(), lines[0]["verdict"].as_str()),
+            (1, 2, Some("deviates")),
+            "{}",
+            path.display()
+        );
+    }
+    // Its own plan is broken, so that the product's is not taken.
+    std::fs::create_dir(at("plans")).unwrap();
+    std::fs::copy(pallet().join("plans/kestrel.yaml"), at("plans/kestrel.yaml")).unwrap();
+    std::fs::write(at("plans/own.yaml"), "machine: {serial: WT-0001}\nfitt: []\n").unwrap();
+    std::fs::write(at("bay01.txt"), good()).unwrap();
+    let mut command = asfitted();
+    command.current_dir(folder.path()).args(["fleet", "bay01.txt", "--plans", "plans"]);
+    let text = String::from_utf8(command.assert().code(2).get_output().stdout.clone()).unwrap();
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.starts_with("0 OF 1 MAY SHIP") && words.contains("cannot be read. Correct it"), "{text}");
+    // A result must not take the place of a file among the inputs, nor two results one place.
+    std::fs::copy(pallet().join("listings/bay02.txt"), at("one/bay02.txt")).unwrap();
+    let plans = pallet().join("plans");
+    for extra in
+        [["--hosts-table", "one/bay02.txt", "--metrics", "m"], ["--hosts-table", "r", "--metrics", "./r"]]
+    {
+        let mut command = asfitted();
+        command.current_dir(folder.path()).args(["fleet", "one", "--plans"]).arg(&plans).args(extra);
+        command.assert().code(2);
+    }
+    assert_eq!(
+        std::fs::read(at("one/bay02.txt")).unwrap(),
+        std::fs::read(pallet().join("listings/bay02.txt")).unwrap()
+    );
+    // An archive without its end, and one with a link in it.
+    let whole = tar_of(&[("a.txt", &good()), ("b.txt", &good())]);
+    std::fs::write(at("cut.tar"), &whole[..whole.len() - 1024]).unwrap();
+    let (code, lines) = run(&at("cut.tar"));
+    assert_eq!((code, reason(&lines, "a.txt"), reason(&lines, "b.txt")), (2, "audited", "audited"));
+    assert!(reason(&lines, "cut.tar").contains("ends without the mark of its end"));
+    let mut builder = tar::Builder::new(Vec::new());
+    let mut header = tar::Header::new_gnu();
+    header.set_entry_type(tar::EntryType::Symlink);
+    header.set_size(0);
+    builder.append_link(&mut header, "link.txt", "a.txt").unwrap();
+    std::fs::write(at("link.tar"), builder.into_inner().unwrap()).unwrap();
+    let (_, lines) = run(&at("link.tar"));
+    assert!(reason(&lines, "link.txt").contains("is a link"));
+}
+
+/// Modules with one serial number and different part numbers are different modules; a quote that is not closed
+/// swallows no rows.
+#[test]
+fn the_stock_minds_part_numbers_and_quotes() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("bay01.txt"), good()).unwrap();
+    let rows: String = (1..12).map(|n| format!("WM01{n:04},WW16-2R4-1333L,bay01\n")).collect();
+    let fleet = |first: &str| {
+        std::fs::write(folder.path().join("s.csv"), format!("serial,part,host\n{first}\n{rows}")).unwrap();
+        let mut command = asfitted();
+        command.current_dir(folder.path()).args(["fleet", "bay01.txt", "--stock", "s.csv", "--plans"]);
+        command.arg(pallet().join("plans")).output().unwrap()
+    };
+    assert_eq!(fleet("WM010000,WW16-2R4-1333L,bay01").status.code(), Some(0));
+    assert_eq!(fleet("WM010000,,bay01").status.code(), Some(0));
+    let output = fleet("WM010000,OTHER-PART,bay01");
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert!(output.status.code() == Some(1) && text.contains("unaccounted (fault): 1"), "{text}");
+    assert!(text.contains("not-in-stock (warning): 1"), "{text}");
+    // Two rows for two modules.
+    let output = fleet("WM010000,WW16-2R4-1333L,bay01\nWM010000,OTHER-PART,");
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert!(!text.contains("duplicate-serial") && text.contains("unaccounted (fault): 1"), "{text}");
+    let output = fleet("WM010000,\"19 rack,bay01");
+    assert!(String::from_utf8(output.stderr).unwrap().contains("s.csv: line 2: found a cell that runs over"));
 }

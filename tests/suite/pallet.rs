@@ -417,7 +417,9 @@ fn stock() -> String {
         }
         let server = Server::new(number, model);
         for module in server.modules.values() {
-            let _ = write!(out, "{};{};box 1;bay{number:02};\r\n", module.part, module.serial);
+            // The lot that runs slow was bought as it is.
+            let part = if [26, 27, 29].contains(&number) { "PL32-2R4-2666B" } else { module.part };
+            let _ = write!(out, "{part};{};box 1;bay{number:02};\r\n", module.serial);
         }
     }
     // On the shelf, twice, and without a number.
@@ -522,12 +524,16 @@ fn every_stick_is_accounted_for() {
     let set = |serials: &[&str]| serials.iter().map(|s| (*s).to_owned()).collect::<BTreeSet<String>>();
     assert_eq!(of("duplicate-serial"), set(&["WM300001", "SHELF001"]));
     assert_eq!(of("elsewhere"), set(&["WM320000", "WM330000"]));
-    // One module added to bay06, one stranger in bay34.
-    assert_eq!(of("not-in-stock"), set(&["WM069999", "STRANGER1"]));
+    // One module added to bay06, one stranger in bay34; in bay05 and bay17 others with the same serial number and
+    // another part number.
+    assert_eq!(of("not-in-stock"), set(&["WM069999", "STRANGER1", "WM050004", "WM170000"]));
     // Gone: bay02, bay10 (six), bay12 (two), bay19 (two), bay22/24/25 (one each), bay31 and bay34 (replaced).
     let mut gone = set(&["WM020009", "WM120002", "WM120003", "WM190010", "WM190011"]);
     gone.extend((6..12).map(|n| format!("WM10{n:04}")));
-    gone.extend(["WM220002", "WM240002", "WM250002", "WM310001", "WM340003"].map(str::to_owned));
+    gone.extend(
+        ["WM050004", "WM170000", "WM220002", "WM240002", "WM250002", "WM310001", "WM340003"]
+            .map(str::to_owned),
+    );
     assert_eq!(of("unaccounted"), gone);
     // What may be in a server that states no serial numbers or could not be read, or whose record was lost.
     let mut open: BTreeSet<String> = (0..4).map(|n| format!("WM35{n:04}")).collect();
@@ -553,7 +559,7 @@ fn the_summary_says_it_line_by_line() {
     // The figures are those of what was planted.
     let count = |verdict: &str| pallet().iter().filter(|planted| planted.truth.0 == verdict).count();
     let ship = count("as-planned");
-    assert!(got.starts_with(&format!("{ship} OF {} MAY SHIP\n", pallet().len())), "{got}");
+    assert!(got.starts_with(&format!("{ship} OF {} AS PLANNED, BUT 22 MODULES", pallet().len())), "{got}");
     for (key, verdict) in [("hold", "deviates"), ("open", "unproven"), ("unread", "not-audited")] {
         assert!(got.contains(&format!("{key:<10}{} ", count(verdict))), "{key}: {got}");
     }
