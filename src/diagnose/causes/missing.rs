@@ -92,7 +92,7 @@ fn whole_channel(name: &str, channel: &str, scene: &Scene<'_, '_>, result: &mut 
     result.push(Cause::likely(
         CauseKind::ChannelDown,
         "the channel is down: contacts or pins at the processor socket, or the board",
-        format!("every planned module of channel {channel} is missing, other channels are complete"),
+        format!("every planned module of channel {channel} is missing, not all of another"),
         format!("fit one known-good module alone in {first}; if it stays unseen, reseat the processor and inspect the socket for bent pins"),
     ));
     result.push(Cause::likely(

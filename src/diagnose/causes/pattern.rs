@@ -9,9 +9,9 @@ use crate::population::{Location, Slot};
 /// How far a lack reaches around one slot.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Pattern {
-    /// Every planned module of one socket, none of another.
+    /// Every planned module of one socket, not all of another.
     Socket(u16),
-    /// Every planned module of one channel, none of another.
+    /// Every planned module of one channel, not all of another; the channel with its socket, in words.
     Channel(String),
     /// Every planned module at one position of several channels, while those before it are there.
     Position(u16),
@@ -55,7 +55,8 @@ impl Pattern {
         let same_channel =
             |a: &Location<'_>, b: &Location<'_>| a.socket == b.socket && a.channel == b.channel;
         if whole(&|other| same_channel(other, &here)) {
-            return Self::Channel(channel.to_string());
+            let socket = here.socket.map_or_else(String::new, |socket| format!(" of socket {socket}"));
+            return Self::Channel(format!("{channel}{socket}"));
         }
         let Some(position) = here.position else { return Self::Alone };
         // Everything at this position, in two channels or more, and nothing before it.
