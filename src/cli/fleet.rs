@@ -194,7 +194,7 @@ fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, Cli
     let mut plans = Plans::new(loaded, manifest);
     for path in unread {
         let text = input::bytes(path).map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
-        plans.add_unread(&path.display().to_string(), text.unwrap_or_default());
+        plans.add_unread(&path.display().to_string(), &text.unwrap_or_default());
     }
     Ok(plans)
 }

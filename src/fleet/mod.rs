@@ -18,3 +18,4 @@ pub use run::{Audited, Brief, BriefFinding, BriefModule, Host, HostVerdict, audi
 pub use serials::normal as normal_serial;
 pub use stock::{Reconciled, STOCK_KINDS, Stock, StockError, StockFinding, StockKind};
 pub use summary::{Pattern, PatternKind, Summary, Worst};
+pub use table::UnclosedQuote;

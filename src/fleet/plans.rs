@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use thiserror::Error;
 
+use super::table::{Table, UnclosedQuote};
 use crate::board::Board;
 use crate::plan::{MachineSelector, Plan};
 use crate::population::identity;
@@ -35,15 +36,8 @@ pub enum ManifestError {
         found: String,
     },
     /// A quote that is not closed.
-    #[error(
-        "{file}: line {line}: found a cell that runs over the end of its line, expected each row on one line. Close or remove the quote"
-    )]
-    OpenQuote {
-        /// The file.
-        file: String,
-        /// 1-based line.
-        line: u64,
-    },
+    #[error(transparent)]
+    OpenQuote(#[from] UnclosedQuote),
     /// A host stands in it twice with different plans.
     #[error(
         "{file}: line {line}: found host `{host}` a second time with another plan, expected one plan for each host. Correct one of them"
@@ -64,8 +58,7 @@ impl Manifest {
     /// # Errors
     /// [`ManifestError`] where columns are missing or a host has two plans.
     pub fn read(file: &str, bytes: &[u8]) -> Result<Self, ManifestError> {
-        let table = super::table::Table::read(bytes)
-            .map_err(|open| ManifestError::OpenQuote { file: file.to_owned(), line: open.line })?;
+        let table = Table::read(bytes).map_err(|open| open.of(file))?;
         let (Some(host), Some(plan)) = (table.column("host"), table.column("plan")) else {
             return Err(ManifestError::Columns { file: file.to_owned(), found: table.header() });
         };
@@ -110,7 +103,7 @@ pub struct Plans {
     by_file: HashMap<String, Vec<usize>>,
     by_mark: HashMap<(Mark, String), Vec<usize>>,
     manifest: Manifest,
-    /// Plans that cannot be read: the names of each file, and its text.
+    /// Plans that cannot be read: the names of each file, and its text in lower case.
     unread: Vec<(Vec<String>, String)>,
 }
 
@@ -141,8 +134,8 @@ impl Plans {
     }
 
     /// Takes note of a plan that cannot be read: a machine that it names must not get another one's plan.
-    pub fn add_unread(&mut self, file: &str, text: String) {
-        self.unread.push((file_names(file), text));
+    pub fn add_unread(&mut self, file: &str, text: &str) {
+        self.unread.push((file_names(file), text.to_lowercase()));
     }
 
     /// The plan that cannot be read and names this machine, by its file or by a mark that is its own.
@@ -151,7 +144,7 @@ impl Plans {
         let own: Vec<&String> = own.filter(|text| text.len() >= 4).collect();
         let found = self.unread.iter().find(|(names, text)| {
             let called = names.iter().any(|name| hosts.iter().any(|host| key(host) == key(name)));
-            called || own.iter().any(|mark| text.to_lowercase().contains(mark.as_str()))
+            called || own.iter().any(|mark| text.contains(mark.as_str()))
         });
         found.and_then(|(names, _)| names.first()).map(String::as_str)
     }

@@ -6,7 +6,7 @@ use thiserror::Error;
 
 use super::run::Brief;
 use super::serials::{Serials, normal};
-use super::table::{column, each_row, header_text};
+use super::table::{UnclosedQuote, column, each_row, header_text};
 use crate::population::identity;
 
 /// Why a stock cannot be taken.
@@ -24,15 +24,8 @@ pub enum StockError {
         found: String,
     },
     /// A quote that is not closed.
-    #[error(
-        "{file}: line {line}: found a cell that runs over the end of its line, expected each row on one line. Close or remove the quote"
-    )]
-    OpenQuote {
-        /// The file.
-        file: String,
-        /// 1-based line.
-        line: u64,
-    },
+    #[error(transparent)]
+    OpenQuote(#[from] UnclosedQuote),
 }
 
 /// What became of a module.
@@ -181,7 +174,6 @@ pub struct Stock {
     names: Names,
     notes: Vec<Note>,
     placeholders: usize,
-    rows: usize,
     /// Hosts of which not every module is known by its serial number, and whether some are not known at all.
     open_hosts: HashMap<String, bool>,
     open_modules: usize,
@@ -248,7 +240,7 @@ impl Stock {
             let line = u32::try_from(line).unwrap_or(u32::MAX);
             stock.add_row(&serial, Row { line, host, part, label });
         })
-        .map_err(|open| StockError::OpenQuote { file: file.to_owned(), line: open.line })?;
+        .map_err(|open| open.of(file))?;
         if columns.is_none() {
             let found = header.unwrap_or_else(|| "none".to_owned());
             return Err(StockError::NoSerial { file: file.to_owned(), found });
@@ -257,7 +249,6 @@ impl Stock {
     }
 
     fn add_row(&mut self, serial: &str, row: Row) {
-        self.rows += 1;
         let number = u32::try_from(self.stock.len()).unwrap_or(NONE);
         self.stock.push(row);
         let module = self.module(serial, row.part);
@@ -319,13 +310,15 @@ impl Stock {
     pub fn see(&mut self, brief: &Brief) {
         self.open_modules += brief.without_serial;
         // Without a stock nothing can be missed.
-        if self.given && (brief.without_serial > 0 || brief.unread) {
-            let names = brief.names.iter().map(|name| name.to_ascii_lowercase());
-            self.open_hosts.extend(names.map(|name| (name, brief.unread)));
-        }
         if self.given {
             self.lost |= brief.unread && brief.product.is_none() && brief.modules.is_empty();
-            self.seen_hosts.extend(brief.names.iter().map(|name| name.to_ascii_lowercase()));
+            let open = brief.without_serial > 0 || brief.unread;
+            for name in brief.names.iter().map(|name| name.to_ascii_lowercase()) {
+                if open {
+                    self.open_hosts.insert(name.clone(), brief.unread);
+                }
+                self.seen_hosts.insert(name);
+            }
         }
         let host = u32::try_from(self.hosts.len()).unwrap_or(NONE);
         self.hosts.push(brief.name.as_str().into());
@@ -407,7 +400,7 @@ impl Stock {
         }
         self.notes.sort_by_key(|note| note.kind);
         Reconciled {
-            rows: self.rows,
+            rows: self.stock.len(),
             placeholders: self.placeholders,
             accounted: accounted - misplaced.min(accounted),
             without_serial: self.open_modules,

@@ -1,5 +1,7 @@
 //! Tables as spreadsheets write them.
 
+use thiserror::Error;
+
 /// A table as spreadsheets write it: comma, semicolon or tab; quoted cells; UTF-8 with or without a mark, UTF-16
 /// with one, else Windows-1252. The first row names the columns.
 #[derive(Debug)]
@@ -12,7 +14,26 @@ pub(super) struct Table {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct OpenQuote {
     /// 1-based line of the row.
-    pub(super) line: u64,
+    line: u64,
+}
+
+impl OpenQuote {
+    /// The same, with the file in which it stands.
+    pub(super) fn of(self, file: &str) -> UnclosedQuote {
+        UnclosedQuote { file: file.to_owned(), line: self.line }
+    }
+}
+
+/// A quote that is not closed.
+#[derive(Debug, Error, PartialEq, Eq)]
+#[error(
+    "{file}: line {line}: found a cell that runs over the end of its line, expected each row on one line. Close or remove the quote"
+)]
+pub struct UnclosedQuote {
+    /// The file.
+    pub file: String,
+    /// 1-based line.
+    pub line: u64,
 }
 
 /// One row.
