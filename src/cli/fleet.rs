@@ -15,12 +15,15 @@ use super::{CliError, Outcome, input, output};
 use crate::fleet::{
     Brief, HostVerdict, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all,
 };
+use crate::population::labels;
 use crate::report::{
     self, CaseCounts, Changes, FINDING_COLUMNS, FleetReport, Forms, HOST_COLUMNS, Rendered, table_head,
 };
 
 pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outcome, CliError> {
     keep_apart(arguments, common)?;
+    // Beside the reading of plans and stock.
+    std::thread::spawn(labels::prepare);
     let mut bad_plans = Vec::new();
     let plans = plans(arguments, &mut bad_plans)?;
     let mut stock = match &arguments.stock {

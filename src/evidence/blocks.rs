@@ -107,6 +107,9 @@ enum Outer {
 }
 
 fn outer(line: &str) -> Outer {
+    if let Some((handle, kind, length)) = usual_handle_line(line.as_bytes()) {
+        return Outer::Handle { handle, kind: Some(kind), length: Some(length) };
+    }
     if let Some(rest) = line.strip_prefix("Handle 0x") {
         if let Some((handle, rest)) = hex_prefix(rest) {
             let (kind, length) = type_and_length(rest.trim_start_matches([',', ' ']));
@@ -144,32 +147,38 @@ fn hex_prefix(text: &str) -> Option<(u16, &str)> {
 
 /// `DMI type 17, 27 bytes` with or without its full stop.
 fn type_and_length(text: &str) -> (Option<u8>, Option<u16>) {
-    if let Some((kind, length)) = usual_type_and_length(text.as_bytes()) {
-        return (Some(kind), Some(length));
-    }
     let Some(rest) = text.strip_prefix("DMI type ") else { return (None, None) };
     let (kind, rest) = rest.split_once(',').unwrap_or((rest, ""));
     let length = rest.trim().trim_end_matches('.').strip_suffix("bytes").and_then(|n| n.trim().parse().ok());
     (kind.trim().parse().ok(), length)
 }
 
-/// As [`type_and_length`], for the form without any surprise, which nearly every listing has throughout.
-fn usual_type_and_length(text: &[u8]) -> Option<(u8, u16)> {
-    fn number(text: &[u8]) -> Option<(u32, &[u8])> {
-        let digits = text.iter().take_while(|byte| byte.is_ascii_digit()).count();
-        // More digits than any type or length has are left to the careful way.
-        if !(1..=5).contains(&digits) {
-            return None;
-        }
-        let (digits, rest) = text.split_at(digits);
-        Some((digits.iter().fold(0, |number, digit| number * 10 + u32::from(digit - b'0')), rest))
+/// `Handle 0x0011, DMI type 17, 27 bytes`, with or without a full stop: the form without any surprise, which nearly
+/// every listing has throughout. Whatever differs is left to the careful way.
+fn usual_handle_line(line: &[u8]) -> Option<(u16, u8, u16)> {
+    let (digits, rest) = line.strip_prefix(b"Handle 0x")?.split_first_chunk::<4>()?;
+    let mut handle = 0;
+    for digit in digits {
+        handle = handle << 4 | char::from(*digit).to_digit(16)?;
     }
-    let (kind, rest) = number(text.strip_prefix(b"DMI type ")?)?;
-    let (length, rest) = number(rest.strip_prefix(b", ")?)?;
+    let (kind, rest) = usual_number(rest.strip_prefix(b", DMI type ")?)?;
+    let (length, rest) = usual_number(rest.strip_prefix(b", ")?)?;
     if !matches!(rest, b" bytes" | b" bytes.") {
         return None;
     }
-    Some((u8::try_from(kind).ok()?, u16::try_from(length).ok()?))
+    Some((u16::try_from(handle).ok()?, u8::try_from(kind).ok()?, u16::try_from(length).ok()?))
+}
+
+/// The number at the start of `text`, and the rest; none with more digits than any type or length has.
+fn usual_number(text: &[u8]) -> Option<(u32, &[u8])> {
+    let mut number = 0;
+    for (at, byte) in text.iter().enumerate().take(6) {
+        match byte {
+            b'0'..=b'9' => number = number * 10 + u32::from(byte - b'0'),
+            _ => return Some((number, &text[at..])).filter(|_| at > 0),
+        }
+    }
+    None
 }
 
 /// What stands at the start of `bytes`, at a field line, up to the next empty line.

@@ -4,8 +4,7 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Condvar, Mutex};
 
 use serde::Deserialize;
 
@@ -117,7 +116,7 @@ struct JsonLine<'l> {
 
 /// Listings that are handed to a thread at once: large enough that handing over costs nothing, small enough that
 /// memory stays small.
-const BATCH: usize = 16;
+const BATCH: usize = 8;
 
 /// Bytes from which a batch is full.
 const BATCH_BYTES: usize = 1 << 20;
@@ -131,102 +130,136 @@ const DEFECT: &str =
 
 /// Audits every item on `jobs` threads. `render` makes of each host what the caller wants, on the threads; `sink`
 /// gets it, with the brief, in the order of the items whatever the number of threads.
+///
+/// Each thread takes a batch from the items, audits it and hands over what is next in order: nothing waits for a
+/// thread that only reads or only writes.
 pub fn audit_all<R: Send>(
     items: impl Iterator<Item = Item> + Send,
     plans: &Plans,
     limits: Limits,
     jobs: usize,
     render: impl Fn(&Host<'_, '_>) -> R + Sync,
-    mut sink: impl FnMut(Brief, R),
+    sink: impl FnMut(Brief, R) + Send,
 ) {
     let jobs = jobs.max(1);
-    let (work_in, work_out) = sync_channel::<(usize, Vec<Item>)>(jobs * AHEAD);
-    let (done_in, done_out) = sync_channel::<(usize, Vec<(Brief, R)>)>(jobs * AHEAD);
-    // One permit for each batch that may be in flight, so that a slow batch does not let others pile up.
-    let (permit_in, permit_out) = sync_channel::<()>(jobs * AHEAD);
-    for _ in 0..jobs * AHEAD {
-        // The channel has room for all of them.
-        let _ = permit_in.send(());
-    }
-    let work_out = Mutex::new(work_out);
-    std::thread::scope(|scope| {
-        scope.spawn(move || read_all(items, &work_in, &permit_out));
-        for _ in 0..jobs {
-            let (work_out, done_in, render) = (&work_out, done_in.clone(), &render);
-            scope.spawn(move || {
-                let mut spare = Vec::new();
-                while let Ok((number, batch)) = next_of(work_out) {
-                    let mut done = Vec::with_capacity(batch.len());
-                    for item in batch {
-                        let (name, before) = (item.name.clone(), done.len());
-                        let room = std::mem::take(&mut spare);
-                        let examined = catch_unwind(AssertUnwindSafe(|| {
-                            examine(item, room, plans, limits, render, &mut done)
-                        }));
-                        // A defect of ours on one listing must not cost the results of all others.
-                        spare = examined.unwrap_or_else(|_| {
-                            done.truncate(before);
-                            fail(name, None, DEFECT.to_owned(), render, &mut done);
-                            Vec::new()
-                        });
-                    }
-                    if done_in.send((number, done)).is_err() {
-                        return;
-                    }
-                }
-            });
-        }
-        drop(done_in);
-        let (mut waiting, mut next) = (BTreeMap::new(), 0);
-        for (number, done) in done_out {
-            waiting.insert(number, done);
-            while let Some(done) = waiting.remove(&next) {
-                next += 1;
-                for (brief, rendered) in done {
-                    sink(brief, rendered);
-                }
-                // The reader is gone at the end.
-                let _ = permit_in.send(());
+    let source = Mutex::new(Batches { items, next: 0 });
+    let outlet = Outlet {
+        state: Mutex::new(InOrder { waiting: BTreeMap::new(), next: 0, sink }),
+        moved: Condvar::new(),
+        ahead: jobs * AHEAD,
+    };
+    let work = || {
+        let mut spare = Vec::new();
+        loop {
+            // A lock is poisoned where the items or the sink panicked: then all threads end.
+            let Ok(Some((number, batch))) = source.lock().map(|mut source| source.take()) else { return };
+            let mut done = Vec::with_capacity(batch.len());
+            for item in batch {
+                let (name, before) = (item.name.clone(), done.len());
+                let room = std::mem::take(&mut spare);
+                let examined =
+                    catch_unwind(AssertUnwindSafe(|| examine(item, room, plans, limits, &render, &mut done)));
+                // A defect of ours on one listing must not cost the results of all others.
+                spare = examined.unwrap_or_else(|_| {
+                    done.truncate(before);
+                    fail(name, None, DEFECT.to_owned(), &render, &mut done);
+                    Vec::new()
+                });
+            }
+            if outlet.put(number, done).is_err() {
+                return;
             }
         }
+    };
+    std::thread::scope(|scope| {
+        for _ in 1..jobs {
+            scope.spawn(work);
+        }
+        work();
     });
 }
 
-fn next_of<T>(receiver: &Mutex<Receiver<T>>) -> Result<T, std::sync::mpsc::RecvError> {
-    receiver.lock().unwrap_or_else(PoisonError::into_inner).recv()
+/// The items, and the number of the next batch of them.
+struct Batches<I> {
+    items: I,
+    next: usize,
 }
 
-fn read_all(
-    items: impl Iterator<Item = Item>,
-    work: &SyncSender<(usize, Vec<Item>)>,
-    permits: &Receiver<()>,
-) {
-    let mut number = 0;
-    let mut batch = Vec::with_capacity(BATCH);
-    let mut send = |batch: Vec<Item>| {
-        let sent = permits.recv().is_ok() && work.send((number, batch)).is_ok();
-        number += 1;
-        sent
-    };
-    let mut held = 0;
-    for item in items {
-        if let Content::Bytes(bytes) | Content::JsonLine(bytes) = &item.content {
-            held += bytes.len();
-        }
-        batch.push(item);
+impl<I: Iterator<Item = Item>> Batches<I> {
+    /// The next batch with its number; none at the end.
+    fn take(&mut self) -> Option<(usize, Vec<Item>)> {
+        let mut batch = Vec::with_capacity(BATCH);
+        let mut held = 0;
         // Large ones go by themselves, so that few are held at a time.
-        let full = batch.len() == BATCH || held >= BATCH_BYTES;
-        if full {
-            held = 0;
+        while batch.len() < BATCH && held < BATCH_BYTES {
+            let Some(item) = self.items.next() else { break };
+            if let Content::Bytes(bytes) | Content::JsonLine(bytes) = &item.content {
+                held += bytes.len();
+            }
+            batch.push(item);
         }
-        if full && !send(std::mem::replace(&mut batch, Vec::with_capacity(BATCH))) {
-            return;
-        }
-    }
-    if !batch.is_empty() {
-        send(batch);
+        let number = self.next;
+        self.next += 1;
+        Some((number, batch)).filter(|(_, batch)| !batch.is_empty())
     }
 }
+
+/// Where results go, in the order of their batches.
+struct Outlet<R, S> {
+    state: Mutex<InOrder<R, S>>,
+    /// Something was handed over, or never will be.
+    moved: Condvar,
+    /// How many batches may wait for a slow one.
+    ahead: usize,
+}
+
+struct InOrder<R, S> {
+    waiting: BTreeMap<usize, Vec<(Brief, R)>>,
+    next: usize,
+    sink: S,
+}
+
+impl<R, S: FnMut(Brief, R)> InOrder<R, S> {
+    fn hand_over(&mut self) {
+        while let Some(done) = self.waiting.remove(&self.next) {
+            self.next += 1;
+            for (brief, rendered) in done {
+                (self.sink)(brief, rendered);
+            }
+        }
+    }
+}
+
+/// Wakes those who wait, also where the sink panics.
+struct Wakes<'c>(&'c Condvar);
+
+impl Drop for Wakes<'_> {
+    fn drop(&mut self) {
+        self.0.notify_all();
+    }
+}
+
+impl<R, S: FnMut(Brief, R)> Outlet<R, S> {
+    /// Hands over whatever is next in order; returns when no more than `ahead` batches wait.
+    ///
+    /// # Errors
+    /// The sink panicked on another thread.
+    fn put(&self, number: usize, done: Vec<(Brief, R)>) -> Result<(), Stopped> {
+        let _wakes = Wakes(&self.moved);
+        let mut state = self.state.lock().map_err(|_| Stopped)?;
+        state.waiting.insert(number, done);
+        state.hand_over();
+        if number < state.next {
+            return Ok(());
+        }
+        // The thread with the batch that is next in order never waits.
+        let too_far = |state: &mut InOrder<R, S>| number >= state.next + self.ahead;
+        self.moved.wait_while(state, too_far).map(drop).map_err(|_| Stopped)
+    }
+}
+
+/// Another thread panicked.
+struct Stopped;
 
 /// Audits the listings of one item; nothing in it can end the fleet. `spare` is room for the next file, which is
 /// given back: asking the system for it again for each file is dear.
@@ -493,5 +526,18 @@ mod tests {
             seen.push((brief.name, brief.verdict == HostVerdict::NotDone(DEFECT.to_owned())));
         });
         assert_eq!(seen, [("a".to_owned(), false), ("bad".to_owned(), true), ("c".to_owned(), false)]);
+    }
+
+    /// Where the results cannot be taken, everything ends; nothing waits for ever.
+    #[test]
+    fn a_defect_where_results_go_ends_the_run() {
+        let item = |number: usize| Item { name: number.to_string(), content: Content::Bytes(Vec::new()) };
+        let items = (0..20 * BATCH).map(item);
+        let plans = Plans::new(Vec::new(), Manifest::default());
+        let run = AssertUnwindSafe(|| {
+            let sink = |brief: Brief, ()| assert_ne!(brief.name, "20", "a defect");
+            audit_all(items, &plans, Limits::default(), 4, |_| (), sink);
+        });
+        assert!(catch_unwind(run).is_err());
     }
 }

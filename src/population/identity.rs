@@ -32,6 +32,25 @@ const PLACEHOLDERS: &[&str] = &[
     "unknown",
 ];
 
+/// The lengths of [`PLACEHOLDERS`] and the letters they start with, as bits: most serial and part numbers differ from
+/// all of them in one of the two.
+const PLACEHOLDER_SHAPES: (u64, u128) = {
+    let (mut lengths, mut starts, mut at) = (0, 0, 0);
+    while at < PLACEHOLDERS.len() {
+        lengths |= 1 << PLACEHOLDERS[at].len();
+        starts |= 1 << PLACEHOLDERS[at].as_bytes()[0];
+        at += 1;
+    }
+    (lengths, starts)
+};
+
+/// Whether a placeholder has the length of `text` and its first letter.
+fn may_be_placeholder(text: &[u8]) -> bool {
+    let (lengths, starts) = PLACEHOLDER_SHAPES;
+    let first = text.first().map_or(0, u8::to_ascii_lowercase);
+    text.len() < 64 && first < 128 && lengths >> text.len() & 1 == 1 && starts >> first & 1 == 1
+}
+
 /// Parts of placeholders that firmware numbers per slot, such as `Dimm0_PartNum` or `Array1_PartNumber0`.
 const NUMBERED_PLACEHOLDERS: &[&str] = &[
     "manufacturer",
@@ -51,7 +70,6 @@ pub fn clean(text: &str) -> Option<&str> {
     let text = text.trim();
     let bytes = text.as_bytes();
     let first = *bytes.first()?;
-    // Nearly every real identity starts with a letter that no placeholder starts with, or holds a digit.
     let digits = text.strip_prefix("0x").unwrap_or(text);
     if digits.bytes().all(|b| b == b'0')
         || (bytes.len() > 1 && b"Ff.-*?_#xX".contains(&first) && bytes.iter().all(|b| *b == first))
@@ -61,7 +79,7 @@ pub fn clean(text: &str) -> Option<&str> {
     let starts = |word: &&str| text.len() == word.len() && text.eq_ignore_ascii_case(word);
     // One of these letters is in every part of a numbered placeholder and in few part numbers.
     let numbered = bytes.iter().any(|byte| matches!(byte.to_ascii_lowercase(), b'u' | b'g' | b'<'));
-    if PLACEHOLDERS.iter().any(starts)
+    if (may_be_placeholder(bytes) && PLACEHOLDERS.iter().any(starts))
         || (numbered && NUMBERED_PLACEHOLDERS.iter().any(|part| contains_ignoring_case(text, part)))
     {
         return None;
@@ -78,7 +96,14 @@ fn contains_ignoring_case(text: &str, part: &str) -> bool {
 /// Trims and collapses runs of blanks; borrows where nothing changes.
 pub fn collapse(text: &str) -> Cow<'_, str> {
     let text = text.trim();
-    if !text.as_bytes().windows(2).any(|pair| pair == b"  ") && !text.contains(['\t', '\u{a0}']) {
+    // One look at each byte; what lies outside ASCII may be a blank.
+    let mut before = 0;
+    let plain = text.bytes().all(|byte| {
+        let blanks = byte == b' ' && before == b' ';
+        before = byte;
+        !blanks && byte >= b' ' && byte.is_ascii()
+    });
+    if plain {
         return Cow::Borrowed(text);
     }
     Cow::Owned(text.split_whitespace().collect::<Vec<_>>().join(" "))

@@ -6,11 +6,12 @@
 //! rule covers, or that can mean two things, yields nothing: topology is never invented.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
 use std::ops::Range;
 use std::sync::OnceLock;
 
-use regex::bytes::{Regex, RegexBuilder, RegexSet, RegexSetBuilder};
+use hashbrown::HashMap;
+use regex_automata::meta::Regex;
+use regex_automata::util::syntax;
 
 /// What a rule's match proves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -141,19 +142,22 @@ fn pattern(rule: &Rule) -> String {
     format!("^(?:{})\t(?:{})$", rule.locator, rule.bank)
 }
 
-/// All rules at once; `None` only if a rule does not compile, which a test excludes.
-fn all_rules() -> Option<&'static RegexSet> {
-    static SET: OnceLock<Option<RegexSet>> = OnceLock::new();
-    SET.get_or_init(|| RegexSetBuilder::new(RULES.iter().map(pattern)).unicode(false).build().ok()).as_ref()
+/// All rules in one expression, of which the first that matches counts; `None` only if a rule does not compile,
+/// which a test excludes.
+fn all_rules() -> Option<&'static Regex> {
+    static RULES_COMPILED: OnceLock<Option<Regex>> = OnceLock::new();
+    let compile = || {
+        let patterns: Vec<String> = RULES.iter().map(pattern).collect();
+        let bytes = syntax::Config::new().unicode(false).utf8(false);
+        Regex::builder().syntax(bytes).build_many(&patterns).ok()
+    };
+    RULES_COMPILED.get_or_init(compile).as_ref()
 }
 
-/// One rule with its groups, compiled when it is first needed.
-fn one_rule(index: usize) -> Option<&'static Regex> {
-    static COMPILED: [OnceLock<Option<Regex>>; RULES.len()] = [const { OnceLock::new() }; RULES.len()];
-    COMPILED
-        .get(index)?
-        .get_or_init(|| RegexBuilder::new(&pattern(&RULES[index])).unicode(false).build().ok())
-        .as_ref()
+/// Compiles the grammar, which the first label to be read would otherwise wait for: a few milliseconds that can
+/// pass beside other work.
+pub fn prepare() {
+    all_rules();
 }
 
 /// What a pair of labels was found to say: as [`Label`], with places in the joined pair for the texts.
@@ -215,20 +219,20 @@ pub fn read<'a>(locator: &'a str, bank: &'a str, joined: &mut Vec<u8>) -> Label<
 
 /// Matches the rules against a pair of labels that is joined by a tab.
 fn find(joined: &[u8]) -> Found {
-    let first = all_rules().and_then(|set| set.matches(joined).iter().next());
-    let Some(rule) = first else { return Found::default() };
-    let Some(groups) = one_rule(rule).and_then(|regex| regex.captures(joined)) else {
-        return Found::default();
-    };
-    let range = |name: &str| groups.name(name).map(|found| found.range());
-    let text = |name: &str| groups.name(name).and_then(|found| std::str::from_utf8(found.as_bytes()).ok());
+    let Some(rules) = all_rules() else { return Found::default() };
+    let mut groups = rules.create_captures();
+    // All rules are anchored at both ends, so that the leftmost match is that of the first rule in order.
+    rules.captures(joined, &mut groups);
+    let Some(rule) = groups.pattern() else { return Found::default() };
+    let range = |name: &str| groups.get_group_by_name(name).map(|span| span.range());
+    let text = |name: &str| std::str::from_utf8(&joined[range(name)?]).ok();
     let number = |name: &str| text(name).and_then(|text| text.parse().ok());
     let position = text("position").and_then(|text| match text.as_bytes() {
         [letter @ b'A'..=b'Z'] => Some(u16::from(letter - b'A') + 1),
         _ => text.parse().ok(),
     });
     Found {
-        rule: Some(rule),
+        rule: Some(rule.as_usize()),
         socket: number("socket"),
         controller: number("controller"),
         channel: range("channel"),

@@ -22,6 +22,17 @@ fn find(bytes: &[u8], a: u8, b: u8) -> Option<usize> {
     bytes[at..].iter().position(|byte| *byte == a || *byte == b).map(|place| at + place)
 }
 
+/// The text without blanks at its ends. Nearly every key and value has one at its start or none, which is seen at
+/// a glance.
+#[inline]
+fn trim(text: &str) -> &str {
+    let rest = text.strip_prefix([' ', '\t']).unwrap_or(text);
+    match rest.as_bytes() {
+        [first, .., last] if *first > b' ' && *last > b' ' => rest,
+        _ => rest.trim_ascii(),
+    }
+}
+
 /// One line of a block's body.
 pub(super) enum Line<'a> {
     /// `Key: value`, both trimmed; the value can be empty.
@@ -54,8 +65,8 @@ pub(super) fn lines<'a>(block: &Block<'a>) -> impl Iterator<Item = Line<'a>> {
             let text = &rest[..end];
             match colon {
                 Some(colon) => {
-                    let key = text[..colon].trim_ascii();
-                    let value = text[colon + 1..].trim_ascii();
+                    let key = trim(&text[..colon]);
+                    let value = trim(&text[colon + 1..]);
                     return Some(Line::Field { key, value, place });
                 }
                 None => {
@@ -74,9 +85,14 @@ pub(super) fn lines<'a>(block: &Block<'a>) -> impl Iterator<Item = Line<'a>> {
 mod tests {
     use proptest::prelude::*;
 
-    use super::find;
+    use super::{find, trim};
 
     proptest! {
+        #[test]
+        fn blanks_at_the_ends(text in "[ \t\r\n\x0b\x0ca-c\u{a0}\u{e9}]{0,9}") {
+            prop_assert_eq!(trim(&text), text.trim_ascii());
+        }
+
         #[test]
         fn the_first_of_two_bytes(bytes in proptest::collection::vec(prop::sample::select(vec![b':', b'\n', b'9', b';', 0, 0x80, 0xBA, 0xFF]), 0..40)) {
             let want = bytes.iter().position(|b| matches!(b, b':' | b'\n'));
