@@ -31,7 +31,8 @@ pub(super) struct Common {
     #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
     pub(super) format: Format,
 
-    /// Write the result to FILE instead of standard output.
+    /// Write the result to FILE instead of standard output. `fleet --format html` takes a new folder too, and writes a
+    /// page for each host into it.
     #[arg(long, global = true, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
 }
@@ -43,6 +44,9 @@ pub(super) enum Format {
     Text,
     /// For machines; see docs/json.md.
     Json,
+    /// A page for a browser, with the board drawn and a work order to print: `audit`, `demo`, `diagnose`, `show`,
+    /// `compare` and `fleet`.
+    Html,
 }
 
 #[derive(Debug, Subcommand)]

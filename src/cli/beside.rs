@@ -39,7 +39,8 @@ impl Beside {
         Ok(Self { path, file: Place::Beside(BufWriter::with_capacity(256 << 10, file)) })
     }
 
-    fn out(&mut self) -> &mut dyn Write {
+    /// Where to write; errors are then the caller's to explain.
+    pub(super) fn out(&mut self) -> &mut dyn Write {
         match &mut self.file {
             Place::Beside(file) => file,
             Place::Direct(file) => file,

@@ -54,7 +54,7 @@ pub(super) fn capture(
         output::complain(&format!("not captured: {line}"));
     }
     match common.format {
-        Format::Text => output::plain(common, taken.text.as_bytes())?,
+        Format::Text | Format::Html => output::plain(common, taken.text.as_bytes())?,
         Format::Json => output::result(common, || report::capture_json(&taken, &request), |_| Ok(()))?,
     }
     if !taken.has_table {

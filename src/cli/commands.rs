@@ -21,6 +21,10 @@ use crate::{audit, board, check, compare, demo, place, plan, population, records
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
     let common = &arguments.common;
+    // Before anything is read or done.
+    if common.format == Format::Html && !has_page(&arguments.command) {
+        return Err(CliError::NoPage);
+    }
     match &arguments.command {
         Command::Demo { files: None } => demo_audit(common),
         Command::Demo { files: Some(folder) } => demo_files(folder, common),
@@ -57,6 +61,19 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
         Command::Boards(BoardsCommand::Derive(listing)) => boards_derive(listing, common),
         Command::Compare { before, after } => compare_inputs(before, after, common),
         Command::Generate(what) => generate(what, common),
+    }
+}
+
+/// Whether the command has a form for a browser.
+fn has_page(command: &Command) -> bool {
+    match command {
+        Command::Demo { files } => files.is_none(),
+        Command::Show { .. }
+        | Command::Audit { .. }
+        | Command::Diagnose { .. }
+        | Command::Fleet(_)
+        | Command::Compare { .. } => true,
+        Command::Capture { .. } | Command::Plan(_) | Command::Boards(_) | Command::Generate(_) => false,
     }
 }
 
@@ -111,7 +128,12 @@ fn audit_text(
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     let report = AuditReport { subject, plan: &plan, audit: &audit, board: board.as_ref(), witnesses };
     write_work(&report, work)?;
-    output::result(common, || report::audit_json(&report), |out| report::write_audit(&report, out))?;
+    output::result_with_page(
+        common,
+        || report::audit_json(&report),
+        |out| report::write_audit(&report, out),
+        || report::audit_page(&report),
+    )?;
     Ok(audit.verdict.into())
 }
 
@@ -132,10 +154,11 @@ fn show(listing: &Listing, board: &BoardChoice, common: &Common) -> Result<Outco
         board::place_on(&mut population, board);
     }
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
-    output::result(
+    output::result_with_page(
         common,
         || report::population_json(subject),
         |out| report::write_population(subject, out),
+        || report::population_page(subject),
     )?;
     Ok(Outcome::AsPlanned)
 }
@@ -171,7 +194,7 @@ fn plan_place(path: &Path, board: &BoardChoice, why: bool, common: &Common) -> R
     };
     let Some(placement) = placement else { return Ok(outcome) };
     match common.format {
-        Format::Text => {
+        Format::Text | Format::Html => {
             let comments = if why { placement.reasons } else { Vec::new() };
             output::plain(common, plan::to_yaml(&placement.plan, &comments).as_bytes())?;
         }
@@ -278,7 +301,12 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
         board_known: board.is_some(),
     };
     write_work(&report.audit, inputs.work)?;
-    output::result(common, || report::diagnosis_json(&report), |out| report::write_diagnosis(&report, out))?;
+    output::result_with_page(
+        common,
+        || report::diagnosis_json(&report),
+        |out| report::write_diagnosis(&report, out),
+        || report::diagnosis_page(&report),
+    )?;
     Ok(if report.loses() { Outcome::Deviates } else { audit.verdict.into() })
 }
 
@@ -342,7 +370,7 @@ fn plan_from(listing: &Listing, any_serial: bool, common: &Common) -> Result<Out
     comments.extend(derived.cautions);
     let yaml = plan::to_yaml(&derived.plan, &comments);
     match common.format {
-        Format::Text => output::plain(common, yaml.as_bytes())?,
+        Format::Text | Format::Html => output::plain(common, yaml.as_bytes())?,
         Format::Json => output::result(common, || plan::to_json(&derived.plan), |_| Ok(()))?,
     }
     Ok(Outcome::AsPlanned)
@@ -369,10 +397,11 @@ fn compare_inputs(before: &Path, after: &Path, common: &Common) -> Result<Outcom
         output::complain(note);
     }
     let (a, b) = (first.name(), second.name());
-    output::result(
+    output::result_with_page(
         common,
         || report::comparison_json(a, b, &comparison, &notes),
         |out| report::write_comparison(a, b, &comparison, &notes, out),
+        || report::comparison_page(a, b, &comparison, &notes, &after),
     )?;
     Ok(if comparison.changes.is_empty() { Outcome::AsPlanned } else { Outcome::Deviates })
 }

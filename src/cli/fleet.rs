@@ -11,6 +11,7 @@ use serde::Deserialize;
 
 use super::arguments::{Common, FleetArguments, Format};
 use super::beside::Beside;
+use super::fleet_page::PageWriter;
 use super::{CliError, Outcome, input, output};
 use crate::fleet::{
     Brief, HostVerdict, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all,
@@ -271,6 +272,8 @@ enum Main {
     Lines,
     /// Lines of JSON to a file.
     File(Beside),
+    /// A page, or a folder of them.
+    Page(Box<PageWriter>),
     /// Standard output was closed: nobody wants the rest.
     Closed,
 }
@@ -296,6 +299,7 @@ impl Writers {
                 (Format::Text, _) => Main::Text,
                 (Format::Json, Some(path)) => Main::File(Beside::create(path)?),
                 (Format::Json, None) => Main::Lines,
+                (Format::Html, path) => Main::Page(Box::new(PageWriter::open(path.as_deref())?)),
             },
             json_lines: beside(&arguments.json_lines)?,
             findings_table: table(&arguments.findings_table, FINDING_COLUMNS)?,
@@ -307,10 +311,12 @@ impl Writers {
 
     fn forms(&self) -> Forms {
         Forms {
-            json: self.json_lines.is_some() || !matches!(self.main, Main::Text),
+            json: self.json_lines.is_some() || matches!(self.main, Main::File(_) | Main::Lines),
             findings_table: self.findings_table.is_some(),
             hosts_table: self.hosts_table.is_some(),
             test_case: self.test_report.is_some(),
+            page_row: matches!(self.main, Main::Page(_)),
+            own_page: matches!(&self.main, Main::Page(page) if page.own_pages()),
         }
     }
 
@@ -325,6 +331,9 @@ impl Writers {
         if let Some((_, cases, counts)) = &mut self.test_report {
             cases.write_all(rendered.test_case.as_bytes())?;
             counts.add(&rendered.test_case);
+        }
+        if let Main::Page(page) = &mut self.main {
+            page.host(&rendered.page)?;
         }
         Ok(())
     }
@@ -342,7 +351,7 @@ impl Writers {
                 }
                 done => Ok(done?),
             },
-            Main::Text | Main::Closed => Ok(()),
+            Main::Text | Main::Page(_) | Main::Closed => Ok(()),
         }
     }
 
@@ -354,13 +363,15 @@ impl Writers {
         match &mut self.main {
             Main::File(file) => file.write_json(&last)?,
             Main::Lines => last_line(&last)?,
-            Main::Text | Main::Closed => {}
+            Main::Text | Main::Page(_) | Main::Closed => {}
         }
         if matches!(self.main, Main::Text) {
             output::result(common, || (), |out| report::write_fleet(result, out))?;
         }
-        if let Main::File(file) = self.main {
-            file.finish()?;
+        match self.main {
+            Main::File(file) => file.finish()?,
+            Main::Page(page) => page.finish(result)?,
+            Main::Text | Main::Lines | Main::Closed => {}
         }
         if let Some(file) = &mut self.findings_table {
             for finding in result.stock.findings() {

@@ -5,6 +5,7 @@ mod beside;
 mod capture;
 mod commands;
 mod fleet;
+mod fleet_page;
 mod input;
 mod output;
 
@@ -90,6 +91,12 @@ enum CliError {
     OutputIsInput { path: String },
     #[error("{path}: found as the place of two results, expected a file for each. Name another file for one")]
     TwoResults { path: String },
+    #[error("--format html: found for a command that has no page. Leave it out, or take `--format json`")]
+    NoPage,
+    #[error(
+        "{path}: is there already and not empty, expected a new folder for the pages. Name another folder"
+    )]
+    FolderInUse { path: String },
     #[error("{path}: is there already, expected a new file. Name another folder, or remove the file")]
     Exists { path: String },
     #[error(

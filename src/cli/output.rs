@@ -11,13 +11,23 @@ use super::CliError;
 use super::arguments::{Common, Format};
 use crate::report::sanitize;
 
-/// Writes a result in the form that was asked for.
-///
-/// The result is made up in memory first, so that a failure leaves no half of it behind.
+/// Writes a result that has no page in the form that was asked for.
 pub(super) fn result<T: Serialize>(
     common: &Common,
     json: impl FnOnce() -> T,
     text: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+) -> Result<(), CliError> {
+    result_with_page(common, json, text, String::new)
+}
+
+/// Writes a result in the form that was asked for.
+///
+/// The result is made up in memory first, so that a failure leaves no half of it behind.
+pub(super) fn result_with_page<T: Serialize>(
+    common: &Common,
+    json: impl FnOnce() -> T,
+    text: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+    page: impl FnOnce() -> String,
 ) -> Result<(), CliError> {
     let mut made = Vec::new();
     match common.format {
@@ -30,6 +40,7 @@ pub(super) fn result<T: Serialize>(
             made.push(b'\n');
             plain(common, &made)
         }
+        Format::Html => plain(common, page().as_bytes()),
     }
 }
 
@@ -59,7 +70,7 @@ pub(super) fn plain(common: &Common, made: &[u8]) -> Result<(), CliError> {
 }
 
 /// A reader that has seen enough closes the pipe; that is no error of ours.
-fn ended(written: io::Result<()>) -> Result<(), CliError> {
+pub(super) fn ended(written: io::Result<()>) -> Result<(), CliError> {
     match written.and_then(|()| stdout().flush()) {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         done => Ok(done?),

@@ -17,5 +17,5 @@ pub use plans::{LoadedPlan, Manifest, ManifestError, Plans};
 pub use run::{Audited, Brief, BriefFinding, BriefModule, Host, HostVerdict, audit_all};
 pub use serials::normal as normal_serial;
 pub use stock::{Reconciled, STOCK_KINDS, Stock, StockError, StockFinding, StockKind};
-pub use summary::{Pattern, PatternKind, Summary, Worst};
+pub use summary::{Pattern, PatternKind, ProductFaults, Summary, Worst};
 pub use table::UnclosedQuote;

@@ -30,6 +30,17 @@ pub struct Worst {
     pub findings: Vec<String>,
 }
 
+/// How often slots are at fault on the machines of one product.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ProductFaults<'s> {
+    /// The product.
+    pub product: &'s str,
+    /// Its machines.
+    pub machines: usize,
+    /// Slots with the number of machines on which they are at fault, by name.
+    pub slots: Vec<(&'s str, usize)>,
+}
+
 /// What many machines have in common.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Pattern {
@@ -77,6 +88,7 @@ pub struct Summary {
     worst: Vec<Worst>,
     products: HashMap<String, usize>,
     at_slots: HashMap<(String, String, FindingKind), usize>,
+    faults_at: HashMap<String, BTreeMap<String, usize>>,
     parts: HashMap<String, (usize, usize)>,
 }
 
@@ -124,16 +136,43 @@ impl Summary {
         }
         let Some(product) = &brief.product else { return };
         *self.products.entry(product.clone()).or_default() += 1;
+        let mut faulty: Vec<&str> = Vec::new();
         for finding in &brief.findings {
             // What concerns the whole machine says nothing about a slot.
             if matches!(finding.kind, FindingKind::ClockedDown | FindingKind::EccOff | FindingKind::Unproven)
             {
                 continue;
             }
+            let fault = finding.severity == Severity::Fault;
             for slot in &finding.slots {
+                if fault && !faulty.contains(&slot.as_str()) {
+                    faulty.push(slot);
+                }
                 *self.at_slots.entry((product.clone(), slot.clone(), finding.kind)).or_default() += 1;
             }
         }
+        if !faulty.is_empty() {
+            let slots = self.faults_at.entry(product.clone()).or_default();
+            for slot in faulty {
+                *slots.entry(slot.to_owned()).or_default() += 1;
+            }
+        }
+    }
+
+    /// Slots with faults by product, the product with the most faults first.
+    pub fn faults_by_product(&self) -> Vec<ProductFaults<'_>> {
+        let mut all: Vec<ProductFaults<'_>> = self
+            .faults_at
+            .iter()
+            .map(|(product, slots)| ProductFaults {
+                product,
+                machines: self.products.get(product).copied().unwrap_or(0),
+                slots: slots.iter().map(|(slot, count)| (slot.as_str(), *count)).collect(),
+            })
+            .collect();
+        let faults = |own: &ProductFaults<'_>| own.slots.iter().map(|(_, count)| count).sum::<usize>();
+        all.sort_by_key(|own| (std::cmp::Reverse(faults(own)), own.product));
+        all
     }
 
     fn add_worst(&mut self, brief: &Brief) {

@@ -5,8 +5,8 @@ use std::io::{self, Write};
 use super::AuditReport;
 use super::layout::{Page, Tone};
 use super::map::{self, Mark};
-use super::population_text::{speed, total, write_origin};
-use crate::audit::{Evidence, Finding, FindingKind, Severity, Verdict, list};
+use super::population_text::{origin, speed, total};
+use crate::audit::{Audit, Evidence, Finding, FindingKind, Severity, Verdict, list};
 use crate::board::{Outlook, Prediction};
 use crate::diagnose::{CAUTIONS, Cause, causes, movements};
 
@@ -80,7 +80,16 @@ pub(super) fn mark(name: &str, findings: &[Finding]) -> Mark {
 }
 
 fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Result<()> {
-    let AuditReport { subject, plan, audit, .. } = *report;
+    let (tone, verdict) = headline(report.audit);
+    page.text(0, 2, tone, &verdict)?;
+    for (key, text) in facts(report) {
+        page.entry(0, key, &text)?;
+    }
+    Ok(())
+}
+
+/// The verdict in one line, with the numbers of findings.
+pub(super) fn headline(audit: &Audit) -> (Tone, String) {
     let count = |severity| audit.findings.iter().filter(|f| f.severity() == severity).count();
     let (faults, warnings, open) =
         (count(Severity::Fault), count(Severity::Warning), count(Severity::Unproven));
@@ -111,23 +120,26 @@ fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Resul
         Verdict::AsPlanned => format!("{verdict}{more}{detail}"),
         Verdict::Deviates => format!("{verdict}{detail}"),
     };
-    page.text(0, 2, tone, &verdict)?;
-    page.entry(0, "plan", plan.name.as_deref().unwrap_or(&plan.source))?;
-    write_origin(page, subject)?;
+    (tone, verdict)
+}
+
+/// What the verdict is about: keys and texts.
+pub(super) fn facts(report: &AuditReport<'_, '_>) -> Vec<(&'static str, String)> {
+    let AuditReport { subject, plan, audit, .. } = *report;
+    let mut facts = vec![("plan", plan.name.as_deref().unwrap_or(&plan.source).to_owned())];
+    facts.extend(origin(subject));
     let totals = subject.population.totals;
     let detected = total(subject.population);
     let planned = plan.planned_total().map_or_else(String::new, |size| format!(" of {size} planned"));
-    page.entry(0, "memory", &format!("{detected}{planned}, in {} of {} slots", totals.fitted, totals.slots))?;
+    facts.push(("memory", format!("{detected}{planned}, in {} of {} slots", totals.fitted, totals.slots)));
     let expected = plan.expect.speed.map_or_else(String::new, |rate| format!(", {rate} planned"));
-    page.entry(0, "speed", &format!("{}{expected}", speed(subject.population)))?;
+    facts.push(("speed", format!("{}{expected}", speed(subject.population))));
     if let (Some(board), Some(prediction)) = (report.board, &audit.prediction) {
-        page.entry(0, "board", &board.name)?;
-        page.entry(0, "rules", &outlook(prediction))?;
+        facts.push(("board", board.name.clone()));
+        facts.push(("rules", outlook(prediction)));
     }
-    for note in &audit.notes {
-        page.entry(0, "note", note)?;
-    }
-    Ok(())
+    facts.extend(audit.notes.iter().map(|note| ("note", note.clone())));
+    facts
 }
 
 /// What the board's rules say about the speed.
@@ -143,12 +155,33 @@ fn outlook(prediction: &Prediction) -> String {
 }
 
 /// Findings that read as one: the same kind with the same causes.
-struct Group<'r> {
-    findings: Vec<&'r Finding>,
-    causes: Vec<Cause>,
+pub(super) struct Group<'r> {
+    pub(super) findings: Vec<&'r Finding>,
+    pub(super) causes: Vec<Cause>,
 }
 
-fn groups<'r>(report: &AuditReport<'r, '_>) -> Vec<Group<'r>> {
+impl Group<'_> {
+    /// What it is about, in one sentence.
+    pub(super) fn summary(&self) -> String {
+        match self.findings.as_slice() {
+            [one] => one.summary.clone(),
+            several => {
+                let slots: Vec<String> = several.iter().filter_map(|f| f.slot.clone()).collect();
+                format!("{}: the planned modules are detected nowhere", list(&slots))
+            }
+        }
+    }
+
+    /// What is planned or there, each text once.
+    pub(super) fn texts<'g>(&'g self, of: impl Fn(&'g Finding) -> &'g String) -> Vec<&'g str> {
+        let texts = self.findings.iter().map(|finding| of(finding).as_str());
+        let mut texts: Vec<&str> = texts.filter(|text| !text.is_empty()).collect();
+        texts.dedup();
+        texts
+    }
+}
+
+pub(super) fn groups<'r>(report: &AuditReport<'r, '_>) -> Vec<Group<'r>> {
     let mut groups: Vec<Group<'r>> = Vec::new();
     for finding in &report.audit.findings {
         let causes = causes(finding, &report.scene());
@@ -171,22 +204,14 @@ fn write_group(page: &mut Page<'_>, number: usize, group: &Group<'_>) -> io::Res
         Severity::Fault => Tone::Bad,
         Severity::Warning | Severity::Unproven => Tone::Doubt,
     };
-    let summary = if group.findings.len() > 1 {
-        let slots: Vec<String> = group.findings.iter().filter_map(|f| f.slot.clone()).collect();
-        format!("{}: the planned modules are detected nowhere", list(&slots))
-    } else {
-        first.summary.clone()
-    };
+    let summary = group.summary();
     page.text(
         0,
         4,
         tone,
         &format!("{number:>2}  {} ({})  {summary}", first.kind.word(), first.severity().word()),
     )?;
-    for (key, of) in [("planned", (|f| &f.expected) as fn(&Finding) -> &String), ("there", |f| &f.found)] {
-        let mut texts: Vec<&str> =
-            group.findings.iter().map(|f| of(f).as_str()).filter(|t| !t.is_empty()).collect();
-        texts.dedup();
+    for (key, texts) in [("planned", group.texts(|f| &f.expected)), ("there", group.texts(|f| &f.found))] {
         for (at, text) in texts.iter().enumerate() {
             page.entry(4, if at == 0 { key } else { "" }, text)?;
         }

@@ -120,21 +120,8 @@ pub fn diagnosis_json(report: &DiagnosisReport<'_, '_>) -> DiagnosisJson {
 /// Those of `out`.
 pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
     let mut page = Page::new(out);
-    let lost = report
-        .stages
-        .iter()
-        .find(|stage| !stage.usual && stage.lost.0 > 0 && stage.station != Station::Mapped);
-    let faults = report.audit.audit.verdict == Verdict::Deviates;
-    match lost {
-        Some(stage) => page.text(
-            0,
-            2,
-            Tone::Bad,
-            &format!("{} ARE NOT {}", stage.lost.rounded(), stage.station.word().to_uppercase()),
-        )?,
-        None if faults => page.text(0, 2, Tone::Bad, "THE FITTING HAS FAULTS: see the findings")?,
-        None => page.text(0, 2, Tone::Good, "NO LOSS IS SHOWN BY THIS EVIDENCE")?,
-    }
+    let (tone, headline) = headline(report);
+    page.text(0, 2, tone, &headline)?;
     write_origin(&mut page, report.audit.subject)?;
     for note in &report.audit.audit.notes {
         page.entry(0, "note", note)?;
@@ -158,15 +145,45 @@ pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) ->
     write_body(&mut page, &report.audit)
 }
 
+/// What is lost, in one line.
+pub(super) fn headline(report: &DiagnosisReport<'_, '_>) -> (Tone, String) {
+    let lost = report
+        .stages
+        .iter()
+        .find(|stage| !stage.usual && stage.lost.0 > 0 && stage.station != Station::Mapped);
+    let faults = report.audit.audit.verdict == Verdict::Deviates;
+    match lost {
+        Some(stage) => {
+            (Tone::Bad, format!("{} ARE NOT {}", stage.lost.rounded(), stage.station.word().to_uppercase()))
+        }
+        None if faults => (Tone::Bad, "THE FITTING HAS FAULTS: see the findings".to_owned()),
+        None => (Tone::Good, "NO LOSS IS SHOWN BY THIS EVIDENCE".to_owned()),
+    }
+}
+
 fn write_suspects(page: &mut Page<'_>, suspicion: &Suspicion, board_known: bool) -> io::Result<()> {
     page.blank()?;
     page.text(0, 2, Tone::Heading, "Suspects")?;
+    for text in suspects_missing(suspicion) {
+        page.text(2, 4, Tone::Plain, &text)?;
+    }
+    for text in suspects_text(suspicion, board_known) {
+        page.text(2, 2, Tone::Plain, &text)?;
+    }
+    Ok(())
+}
+
+/// What was told and is not detected.
+pub(super) fn suspects_missing(suspicion: &Suspicion) -> Vec<String> {
     let mut modules: Vec<String> = suspicion.missing.iter().map(describe_wanted).collect();
     modules.sort_unstable();
-    for same in modules.chunk_by(|a, b| a == b) {
-        page.text(2, 4, Tone::Plain, &format!("{} x {} not detected", same.len(), same[0]))?;
-    }
-    let text = match (suspicion.ways.as_slice(), board_known) {
+    let same = modules.chunk_by(|a, b| a == b);
+    same.map(|same| format!("{} x {} not detected", same.len(), same[0])).collect()
+}
+
+/// Which slots are suspect, and how sure that is.
+pub(super) fn suspects_text(suspicion: &Suspicion, board_known: bool) -> Vec<String> {
+    let mut texts = vec![match (suspicion.ways.as_slice(), board_known) {
         (_, false) => "The labels do not prove the channels, so any empty slot may be the one; name a board with `--board` to narrow it down.".to_owned(),
         ([], true) => "There is no empty slot for them: the modules were not all fitted, or the wrong number was told.".to_owned(),
         ([way], true) => format!("Most plausible by the even population around it: {}.", way.join(", ")),
@@ -174,15 +191,9 @@ fn write_suspects(page: &mut Page<'_>, suspicion: &Suspicion, board_known: bool)
             let ways: Vec<String> = ways.iter().map(|way| way.join(" and ")).collect();
             format!("Equally plausible by the population around it: {}.", ways.join("; or "))
         }
-    };
-    page.text(2, 2, Tone::Plain, &text)?;
+    }];
     if board_known && suspicion.open {
-        page.text(
-            2,
-            2,
-            Tone::Plain,
-            "Not all ways could be tried or are named; others may be as plausible.",
-        )?;
+        texts.push("Not all ways could be tried or are named; others may be as plausible.".to_owned());
     }
-    Ok(())
+    texts
 }

@@ -48,6 +48,25 @@ const SHOWN: usize = 20;
 pub fn write_fleet(report: &FleetReport<'_>, out: &mut dyn Write) -> io::Result<()> {
     let summary = report.summary;
     let mut page = Page::new(out);
+    let (tone, headline) = headline(report);
+    page.text(0, 2, tone, &headline)?;
+    for outcome in outcomes(summary) {
+        page.entry(0, outcome.key, &format!("{} {}", outcome.count, outcome.text))?;
+    }
+    for plan in report.bad_plans {
+        page.entry(0, "plan", plan)?;
+    }
+    write_changes(&mut page, report)?;
+    write_kinds(&mut page, summary)?;
+    write_worst(&mut page, summary)?;
+    write_reasons(&mut page, summary)?;
+    write_patterns(&mut page, &summary.patterns())?;
+    write_stock(&mut page, report)
+}
+
+/// How many may ship, in one line.
+pub(super) fn headline(report: &FleetReport<'_>) -> (Tone, String) {
+    let summary = report.summary;
     let all_well =
         summary.as_planned == summary.hosts && report.stock_is_clean() && report.bad_plans.is_empty();
     let tone = if all_well { Tone::Good } else { Tone::Bad };
@@ -62,29 +81,33 @@ pub fn write_fleet(report: &FleetReport<'_>, out: &mut dyn Write) -> io::Result<
             if lost == 1 { "IT" } else { "THEY" }
         ),
     };
-    page.text(0, 2, tone, &headline)?;
-    let rows = [
-        ("ship", summary.as_planned, "as planned"),
-        ("hold", summary.deviates, "deviate from their plan"),
-        ("open", summary.unproven, "show no fault, but not everything the plan demands"),
-        ("unread", summary.not_done, "could not be audited"),
-    ];
-    for (key, count, text) in rows {
-        let warnings = match (key, summary.with_warnings) {
-            ("ship", 1..) => format!(", {} of them with warnings", summary.with_warnings),
-            _ => String::new(),
-        };
-        page.entry(0, key, &format!("{count} {text}{warnings}"))?;
-    }
-    for plan in report.bad_plans {
-        page.entry(0, "plan", plan)?;
-    }
-    write_changes(&mut page, report)?;
-    write_kinds(&mut page, summary)?;
-    write_worst(&mut page, summary)?;
-    write_reasons(&mut page, summary)?;
-    write_patterns(&mut page, &summary.patterns())?;
-    write_stock(&mut page, report)
+    (tone, headline)
+}
+
+/// How many hosts came out in one way.
+pub(super) struct OutcomeCount {
+    /// What to do with them.
+    pub(super) key: &'static str,
+    /// The outcome's word in JSON.
+    pub(super) word: &'static str,
+    pub(super) count: usize,
+    /// What they are.
+    pub(super) text: String,
+}
+
+/// The numbers of hosts by outcome.
+pub(super) fn outcomes(summary: &Summary) -> [OutcomeCount; 4] {
+    let warnings = match summary.with_warnings {
+        0 => String::new(),
+        some => format!(", {some} of them with warnings"),
+    };
+    let of = |key, word, count, text: &str| OutcomeCount { key, word, count, text: text.to_owned() };
+    [
+        of("ship", "as-planned", summary.as_planned, &format!("as planned{warnings}")),
+        of("hold", "deviates", summary.deviates, "deviate from their plan"),
+        of("open", "unproven", summary.unproven, "show no fault, but not everything the plan demands"),
+        of("unread", "not-audited", summary.not_done, "could not be audited"),
+    ]
 }
 
 impl FleetReport<'_> {
@@ -134,7 +157,7 @@ fn write_kinds(page: &mut Page<'_>, summary: &Summary) -> io::Result<()> {
     Ok(())
 }
 
-fn plural(count: usize, what: &str) -> String {
+pub(super) fn plural(count: usize, what: &str) -> String {
     if count == 1 { what.to_owned() } else { format!("{what}s") }
 }
 
@@ -188,7 +211,7 @@ fn write_patterns(page: &mut Page<'_>, patterns: &[Pattern]) -> io::Result<()> {
     Ok(())
 }
 
-fn pattern_text(pattern: &Pattern) -> String {
+pub(super) fn pattern_text(pattern: &Pattern) -> String {
     let Pattern { of, machines, among, .. } = pattern;
     match &pattern.kind {
         PatternKind::Slot { slot, finding } => {

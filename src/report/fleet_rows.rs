@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::html::{HostPage, host_page};
 use super::{AuditReport, Subject, audit_json, sanitize};
 use crate::audit::{Finding, Severity, Verdict};
 use crate::diagnose::causes;
@@ -19,6 +20,10 @@ pub struct Forms {
     pub hosts_table: bool,
     /// A test case.
     pub test_case: bool,
+    /// A row of the fleet's page.
+    pub page_row: bool,
+    /// A page of its own.
+    pub own_page: bool,
 }
 
 /// The wanted forms of one host, ready to be written.
@@ -32,6 +37,8 @@ pub struct Rendered {
     pub hosts_table: Vec<u8>,
     /// One element.
     pub test_case: String,
+    /// What the fleet's page needs.
+    pub page: HostPage,
 }
 
 /// A host that could not be audited, version 1: a line among those of `asfitted.audit`.
@@ -109,10 +116,13 @@ pub fn render_host(host: &Host<'_, '_>, forms: Forms) -> Rendered {
     if forms.test_case {
         rendered.test_case = test_case(host);
     }
+    if forms.page_row {
+        rendered.page = host_page(host, forms.own_page);
+    }
     rendered
 }
 
-fn report<'r, 'a>(host: &'r Host<'r, 'a>, audited: &Audited<'r, 'a>) -> AuditReport<'r, 'a> {
+pub(super) fn report<'r, 'a>(host: &'r Host<'r, 'a>, audited: &Audited<'r, 'a>) -> AuditReport<'r, 'a> {
     AuditReport {
         subject: Subject { name: host.name, listing: audited.listing, population: audited.population },
         plan: audited.plan,
@@ -138,7 +148,7 @@ fn json_line(host: &Host<'_, '_>) -> Vec<u8> {
     line
 }
 
-fn reason(verdict: &HostVerdict) -> &str {
+pub(super) fn reason(verdict: &HostVerdict) -> &str {
     match verdict {
         HostVerdict::NotDone(reason) => reason,
         HostVerdict::Audited(_) => "",

@@ -83,7 +83,8 @@ fn channel<'a>(slot: &Slot<'a>) -> Option<Channel<'a>> {
     slot.location.channel
 }
 
-fn socket_title(number: Option<u16>, population: &Population<'_>) -> String {
+/// What a socket is called, with its processor's state.
+pub(super) fn socket_title(number: Option<u16>, population: &Population<'_>) -> String {
     let Some(number) = number else {
         let others = population.slots.iter().any(|slot| slot.location.socket.is_some());
         return if others {
@@ -101,7 +102,12 @@ fn socket_title(number: Option<u16>, population: &Population<'_>) -> String {
 }
 
 fn cell(slot: &Slot<'_>) -> String {
-    let held = match &slot.state {
+    format!("{} {}", slot.name, held(slot))
+}
+
+/// What a slot holds, in a word or two; `-` for nothing.
+pub(super) fn held(slot: &Slot<'_>) -> String {
+    match &slot.state {
         SlotState::Empty => "-".to_owned(),
         SlotState::Unknown => "unknown".to_owned(),
         SlotState::NotRunning(_) => "idle".to_owned(),
@@ -110,6 +116,5 @@ fn cell(slot: &Slot<'_>) -> String {
             (None, crate::population::ModuleSize::AtLeast(_)) => "32+ GiB".to_owned(),
             (None, _) => "size?".to_owned(),
         },
-    };
-    format!("{} {held}", slot.name)
+    }
 }

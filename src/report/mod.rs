@@ -9,6 +9,7 @@ mod comparison_text;
 mod diagnosis;
 mod fleet;
 mod fleet_rows;
+mod html;
 mod layout;
 mod map;
 mod population_json;
@@ -30,6 +31,9 @@ pub use fleet::{
 };
 pub use fleet_rows::{
     FINDING_COLUMNS, Forms, HOST_COLUMNS, NotAuditedJson, Rendered, render_host, stock_row, table_head,
+};
+pub use html::{
+    FleetPage, HostPage, SlotPlace, audit_page, comparison_page, diagnosis_page, host_page, population_page,
 };
 pub use population_json::{PopulationJson, population_json};
 pub use population_text::write_population;

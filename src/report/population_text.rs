@@ -54,20 +54,28 @@ pub fn write_population(subject: Subject<'_, '_>, out: &mut dyn Write) -> io::Re
 
 /// Name and version of the input, and the machine.
 pub(super) fn write_origin(page: &mut Page<'_>, subject: Subject<'_, '_>) -> io::Result<()> {
+    for (key, text) in origin(subject) {
+        page.entry(0, key, &text)?;
+    }
+    Ok(())
+}
+
+/// As [`write_origin`]: keys and texts.
+pub(super) fn origin(subject: Subject<'_, '_>) -> Vec<(&'static str, String)> {
     let version = match (subject.listing.smbios.get(), subject.listing.utility.get()) {
         (Some(smbios), Some(utility)) => format!(" (SMBIOS {smbios}, utility {utility})"),
         (Some(smbios), None) => format!(" (SMBIOS {smbios})"),
         (None, Some(utility)) => format!(" (utility {utility})"),
         (None, None) => String::new(),
     };
-    page.entry(0, "listing", &format!("{}{version}", subject.name))?;
+    let mut facts = vec![("listing", format!("{}{version}", subject.name))];
     let machine = super::slots::machine(subject);
     let mut words: Vec<String> = [machine.maker, machine.product].into_iter().flatten().collect();
     words.extend(machine.serial.map(|serial| format!("serial {serial}")));
     if !words.is_empty() {
-        page.entry(0, "machine", &words.join(", "))?;
+        facts.push(("machine", words.join(", ")));
     }
-    Ok(())
+    facts
 }
 
 /// The sum of the modules in words.
@@ -86,7 +94,7 @@ pub(super) fn total(population: &Population<'_>) -> String {
     }
 }
 
-fn headline(population: &Population<'_>) -> String {
+pub(super) fn headline(population: &Population<'_>) -> String {
     let totals = population.totals;
     let size = total(population);
     match totals.slots {
@@ -109,7 +117,7 @@ pub(super) fn speed(population: &Population<'_>) -> String {
     format!("{configured}, {rated}")
 }
 
-fn mapped(population: &Population<'_>) -> String {
+pub(super) fn mapped(population: &Population<'_>) -> String {
     match population.totals.mapped {
         Some(size) if Some(size) == population.totals.detected => format!("{size}, the sum of the modules"),
         Some(size) => size.to_string(),
@@ -128,6 +136,18 @@ pub(super) fn status_word(status: ProcessorStatus) -> &'static str {
 
 /// Equal modules on one line with the slots that hold them and their serial numbers.
 fn write_modules(page: &mut Page<'_>, population: &Population<'_>) -> io::Result<()> {
+    let kinds = modules(population);
+    let width = kinds.iter().map(|(_, slots)| columns(&slots.len().to_string())).max().unwrap_or(1);
+    for (kind, slots) in kinds {
+        let count = pad(&slots.len().to_string(), width);
+        page.text(2, 5 + width, Tone::Plain, &format!("{count} x {kind}"))?;
+        page.text(5 + width, 5 + width, Tone::Quiet, &format!("in {}", slots.join(", ")))?;
+    }
+    Ok(())
+}
+
+/// Each kind of module with the slots that hold one and their serial numbers, in the order of the board.
+pub(super) fn modules(population: &Population<'_>) -> Vec<(String, Vec<String>)> {
     let mut kinds: Vec<(String, Vec<String>)> = Vec::new();
     for index in population.in_board_order() {
         let slot: &Slot<'_> = &population.slots[index];
@@ -145,16 +165,10 @@ fn write_modules(page: &mut Page<'_>, population: &Population<'_>) -> io::Result
             None => kinds.push((text, vec![place])),
         }
     }
-    let width = kinds.iter().map(|(_, slots)| columns(&slots.len().to_string())).max().unwrap_or(1);
-    for (kind, slots) in kinds {
-        let count = pad(&slots.len().to_string(), width);
-        page.text(2, 5 + width, Tone::Plain, &format!("{count} x {kind}"))?;
-        page.text(5 + width, 5 + width, Tone::Quiet, &format!("in {}", slots.join(", ")))?;
-    }
-    Ok(())
+    kinds
 }
 
-fn describe(module: &Module<'_>) -> String {
+pub(super) fn describe(module: &Module<'_>) -> String {
     let mut text = crate::audit::describe_found(module);
     if let Some(configured) = module.configured
         && module.rated.is_none_or(|rated| !rated.same_grade(configured))
@@ -172,7 +186,7 @@ fn describe(module: &Module<'_>) -> String {
     text
 }
 
-fn limits(population: &Population<'_>) -> Vec<String> {
+pub(super) fn limits(population: &Population<'_>) -> Vec<String> {
     let mut limits = vec![
         "chip width (x4, x8): SMBIOS has no field for it".to_owned(),
         "whether an empty slot really is empty: an unseated module reads the same".to_owned(),

@@ -22,7 +22,7 @@ pub fn sanitize(text: &str) -> Cow<'_, str> {
 }
 
 /// C0, DEL, C1, direction marks and overrides, zero-width characters, line separators, tags.
-fn is_unsafe(c: char) -> bool {
+pub(super) fn is_unsafe(c: char) -> bool {
     c.is_control()
         || matches!(
             c,

@@ -10,7 +10,7 @@ use super::population_text::write_origin;
 use crate::diagnose::{CAUTIONS, movements};
 
 /// What is done once all steps are done.
-const AFTERWARDS: &[&str] = &[
+pub(super) const AFTERWARDS: &[&str] = &[
     "see that all latches are closed and nothing lies in the machine; close the lid",
     "connect the mains, boot, and let the memory be trained; the first start can take long",
     "take a new listing as root: `dmidecode > FILE`, or `asfitted capture`",
@@ -55,6 +55,6 @@ pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Resu
     Ok(())
 }
 
-fn number(steps: usize) -> String {
+pub(super) fn number(steps: usize) -> String {
     if steps == 1 { "1 step".to_owned() } else { format!("{steps} steps") }
 }

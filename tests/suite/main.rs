@@ -19,6 +19,7 @@ mod fixture;
 mod fleet;
 mod forms;
 mod inputs;
+mod pages;
 mod pallet;
 mod placing;
 mod properties;

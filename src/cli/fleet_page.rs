@@ -1,0 +1,92 @@
+//! The page of a fleet: one file, or a folder with a page for each host.
+
+use std::fs::File;
+use std::io::{self, BufReader, BufWriter, Seek, Write, stdout};
+use std::path::{Path, PathBuf};
+
+use super::beside::Beside;
+use super::{CliError, output};
+use crate::report::{FleetPage, FleetReport, HostPage};
+
+/// The folder of the hosts' pages, as seen from the overview.
+const HOSTS: &str = "hosts";
+
+/// The page while hosts come in. Their rows wait beside until all is known that stands above them.
+pub(super) struct PageWriter {
+    page: FleetPage,
+    rows: BufWriter<File>,
+    count: usize,
+    place: Place,
+}
+
+enum Place {
+    StandardOutput,
+    File(Beside),
+    /// A folder that was empty.
+    Folder(PathBuf),
+}
+
+/// Whether a result goes to a folder: one that is there, or a new name that does not end as a page's does.
+fn is_folder(path: &Path) -> bool {
+    let page =
+        path.extension().is_some_and(|end| ["html", "htm"].iter().any(|own| end.eq_ignore_ascii_case(own)));
+    path.is_dir() || (!page && !path.exists())
+}
+
+impl PageWriter {
+    pub(super) fn open(place: Option<&Path>) -> Result<Self, CliError> {
+        let place = match place {
+            None => Place::StandardOutput,
+            Some(path) if is_folder(path) => {
+                let failed = |reason| CliError::Write { path: path.display().to_string(), reason };
+                std::fs::create_dir_all(path).map_err(failed)?;
+                // Pages of an earlier run would stand beside the new ones without a word.
+                if std::fs::read_dir(path).map_err(failed)?.next().is_some() {
+                    return Err(CliError::FolderInUse { path: path.display().to_string() });
+                }
+                std::fs::create_dir(path.join(HOSTS)).map_err(failed)?;
+                Place::Folder(path.to_owned())
+            }
+            Some(path) => Place::File(Beside::create(path)?),
+        };
+        Ok(Self { page: FleetPage::default(), rows: BufWriter::new(tempfile::tempfile()?), count: 0, place })
+    }
+
+    /// Whether each host gets a page of its own.
+    pub(super) fn own_pages(&self) -> bool {
+        matches!(self.place, Place::Folder(_))
+    }
+
+    pub(super) fn host(&mut self, host: &HostPage) -> Result<(), CliError> {
+        self.page.see(host);
+        if self.count > 0 {
+            self.rows.write_all(b",\n")?;
+        }
+        self.count += 1;
+        self.rows.write_all(&host.row)?;
+        if let Place::Folder(folder) = &self.place {
+            output::file(&folder.join(HOSTS).join(format!("{:06}.html", self.count)), host.page.as_bytes())?;
+        }
+        Ok(())
+    }
+
+    /// Writes the page itself; in a folder it comes last, so that an overview never leads to what is not there.
+    pub(super) fn finish(self, report: &FleetReport<'_>) -> Result<(), CliError> {
+        let Self { page, rows, place, .. } = self;
+        let mut rows = rows.into_inner().map_err(io::IntoInnerError::into_error)?;
+        rows.rewind()?;
+        let mut rows = BufReader::new(rows);
+        let mut to_file = |mut file: Beside, pages: Option<&str>| {
+            page.write(report, pages, &mut rows, file.out())?;
+            file.finish()
+        };
+        match place {
+            Place::File(file) => to_file(file, None),
+            Place::Folder(folder) => to_file(Beside::create(&folder.join("index.html"))?, Some(HOSTS)),
+            Place::StandardOutput => {
+                let mut out = BufWriter::new(stdout().lock());
+                output::ended(page.write(report, None, &mut rows, &mut out).and_then(|()| out.flush()))
+            }
+        }
+    }
+}

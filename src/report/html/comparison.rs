@@ -1,0 +1,98 @@
+//! The page of a comparison.
+
+use maud::{Markup, html};
+
+use super::super::map;
+use super::board::{self, Cell, Look};
+use super::{Content, Sign, document, facts};
+use crate::compare::{COMPARED, Change, ChangeKind, Comparison};
+use crate::population::{Population, Slot};
+
+/// The page of a comparison: which slots differ, where they are, and in what. `population` is the later state.
+pub fn comparison_page(
+    before: &str,
+    after: &str,
+    comparison: &Comparison,
+    notes: &[String],
+    population: &Population<'_>,
+) -> String {
+    let count = comparison.changes.len();
+    let (sign, headline) = match count {
+        0 => (Sign::Good, "No difference".to_owned()),
+        1 => (Sign::Fault, "1 slot differs".to_owned()),
+        _ => (Sign::Fault, format!("{count} slots differ")),
+    };
+    let mut about = vec![("before", before.to_owned()), ("after", after.to_owned())];
+    about.extend(notes.iter().map(|note| ("warning", note.clone())));
+    let header = html! {
+        div .verdict.(sign.word()) {
+            (super::verdict(sign, &format!("{headline}, {} the same", comparison.same)))
+            (facts(&about))
+        }
+    };
+    let blocks = board::of_population(population, |_, slot| cell(slot, comparison));
+    let main = html! {
+        section aria-labelledby="map" {
+            h2 #map { "Where it is" }
+            (board::draw(&blocks))
+        }
+        @if count > 0 { (changes(comparison)) }
+    };
+    document(&Content { title: &headline, header, main, script: None })
+}
+
+fn cell(slot: &Slot<'_>, comparison: &Comparison) -> Cell {
+    let change = comparison.changes.iter().enumerate().find(|(_, change)| change.slot == slot.name);
+    let there = map::held(slot);
+    let there = if there == "-" { "empty".to_owned() } else { there };
+    let what = change.map_or("the same", |(_, change)| change.kind.word());
+    Cell {
+        name: slot.name.to_string(),
+        aloud: format!("{}: {what}; there: {there}", slot.name),
+        lines: vec![there],
+        says: change.map(|(_, change)| (Sign::Fault, change.kind.word().to_owned())),
+        look: if slot.module().is_some() { Look::Filled } else { Look::Empty },
+        bar: None,
+        link: change.map(|(at, _)| format!("#change-{at}")),
+    }
+}
+
+fn what(change: &Change) -> String {
+    match (change.kind, &change.from) {
+        (ChangeKind::Moved, Some(from)) => format!("moved here from {from}"),
+        (ChangeKind::Gone, _) => "the module is gone".to_owned(),
+        (ChangeKind::New, _) => "a module that was not there".to_owned(),
+        (ChangeKind::Unlisted, _) => "listed on one side only".to_owned(),
+        (ChangeKind::Changed | ChangeKind::Moved, _) => "changed".to_owned(),
+    }
+}
+
+fn changes(comparison: &Comparison) -> Markup {
+    let text = |text: &Option<String>| text.clone().unwrap_or_else(|| "not stated".to_owned());
+    html! {
+        section aria-labelledby="changes" {
+            h2 #changes { "What differs" }
+            div .scroll tabindex="0" role="group" aria-labelledby="changes" {
+                table {
+                    thead { tr { @for head in ["slot", "what", "field", "before", "after"] { th scope="col" { (head) } } } }
+                    @for (at, change) in comparison.changes.iter().enumerate() {
+                        tbody id={ "change-" (at) } data-change=(change.kind.word()) {
+                            @let fields: Vec<usize> = (0..COMPARED.len()).filter(|at| change.fields.contains(&COMPARED[*at])).collect();
+                            @for (line, field) in fields.iter().enumerate() {
+                                tr {
+                                    @if line == 0 {
+                                        th scope="rowgroup" rowspan=(fields.len()) { (change.slot) }
+                                        td rowspan=(fields.len()) { (what(change)) }
+                                    }
+                                    td { (COMPARED[*field]) }
+                                    td { (text(&change.before[*field])) }
+                                    td { (text(&change.after[*field])) }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}

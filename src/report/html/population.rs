@@ -1,0 +1,94 @@
+//! The page of a population.
+
+use maud::html;
+
+use super::super::Subject;
+use super::super::map;
+use super::super::population_text::{headline, limits, mapped, modules, origin, speed};
+use super::audit::{held, notes, place, shown_by};
+use super::board::{self, Cell, Look};
+use super::{BOARD_SCRIPT, Content, Sign, document, facts};
+use crate::population::{Slot, SlotState};
+
+/// The page of a population: what is fitted where, and what the listing cannot tell.
+pub fn population_page(subject: Subject<'_, '_>) -> String {
+    let population = subject.population;
+    let mut about = origin(subject);
+    about.push(("speed", speed(population)));
+    about.push(("mapped", mapped(population)));
+    let header = html! {
+        div .verdict {
+            h1 { span { (headline(population)) } }
+            (facts(&about))
+        }
+    };
+    let blocks = board::of_population(population, cell);
+    let main = html! {
+        section aria-labelledby="map" {
+            h2 #map { "Where it is" }
+            (board::draw(&blocks))
+            div #panel .panel tabindex="-1" role="region" aria-label="The chosen slot" hidden {}
+        }
+        section aria-labelledby="modules" {
+            h2 #modules { "What it is" }
+            ul {
+                @for (kind, slots) in modules(population) {
+                    li { b { (slots.len()) " x " (kind) } div { "in " (slots.join(", ")) } }
+                }
+            }
+        }
+        section aria-labelledby="slots" {
+            h2 #slots { "Every slot" }
+            div .scroll tabindex="0" role="group" aria-labelledby="slots" {
+                table {
+                    thead { tr { @for head in ["slot", "place", "there", "shown by"] { th scope="col" { (head) } } } }
+                    tbody {
+                        @for index in population.in_board_order() {
+                            @let slot = &population.slots[index];
+                            tr id={ "slot-" (index) } {
+                                th scope="row" { (slot.name) }
+                                td { (place(slot)) }
+                                td .long { (held(slot)) }
+                                td { (shown_by(slot, subject)) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        section aria-labelledby="limits" {
+            h2 #limits { "What this listing cannot tell" }
+            ul { @for limit in limits(population) { li { (limit) } } }
+        }
+        (notes(subject))
+    };
+    document(&Content { title: subject.name, header, main, script: Some(BOARD_SCRIPT) })
+}
+
+fn cell(index: usize, slot: &Slot<'_>) -> Cell {
+    let (look, says) = match slot.state {
+        SlotState::Empty => (Look::Empty, None),
+        SlotState::Unknown => (Look::Empty, Some((Sign::Unproven, "unknown".to_owned()))),
+        SlotState::NotRunning(_) => (Look::Filled, Some((Sign::Fault, "not running".to_owned()))),
+        SlotState::Fitted(_) => (Look::Filled, None),
+    };
+    let there = map::held(slot);
+    let lines = match slot.state {
+        SlotState::Fitted(_) => {
+            let speed = slot.module().and_then(|module| module.configured);
+            [Some(there), speed.map(|rate| rate.to_string())].into_iter().flatten().collect()
+        }
+        SlotState::Empty => vec!["empty".to_owned()],
+        SlotState::NotRunning(_) | SlotState::Unknown => Vec::new(),
+    };
+    let aloud = format!("{}: {}", slot.name, held(slot));
+    Cell {
+        name: slot.name.to_string(),
+        lines,
+        says,
+        look,
+        bar: None,
+        link: Some(format!("#slot-{index}")),
+        aloud,
+    }
+}
