@@ -101,9 +101,8 @@ fn links_between_pages_lead_somewhere() {
         "docs/fleet.md",
         "docs/performance.md",
         "docs/diagnosis.md",
-        "docs/json.md",
-        "docs/diagnosis.md",
         "docs/boards.md",
+        "docs/pages.md",
     ] {
         let folder = path(name).parent().unwrap().to_path_buf();
         for link in page(name).split("](").skip(1) {
