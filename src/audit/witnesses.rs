@@ -208,6 +208,8 @@ struct Trouble {
     events: Vec<EventKind>,
     state: Option<State>,
     unwell: bool,
+    /// A counter holds no number.
+    unreadable: bool,
     bad: Bytes,
     lines: Vec<Evidence>,
 }
@@ -222,11 +224,12 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
         add(&mut all[at]);
     };
     if let Some(edac) = &context.witnesses.edac {
-        for module in edac.modules.iter().filter(|m| m.corrected > 0 || m.uncorrected > 0) {
+        for module in edac.modules.iter().filter(|m| m.corrected > 0 || m.uncorrected > 0 || m.unreadable) {
             let slot = module.label.as_deref().and_then(|label| slot_labelled(context, label));
             of(slot, &|trouble| {
                 trouble.corrected = trouble.corrected.saturating_add(module.corrected);
                 trouble.uncorrected = trouble.uncorrected.saturating_add(module.uncorrected);
+                trouble.unreadable |= module.unreadable;
                 trouble.lines.extend(module.lines.iter().cloned());
             });
         }
@@ -240,8 +243,9 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
                 controller.corrected.saturating_sub(corrected),
                 controller.uncorrected.saturating_sub(uncorrected),
             );
-            if rest != (0, 0) {
+            if rest != (0, 0) || controller.unreadable {
                 of(None, &|trouble| {
+                    trouble.unreadable |= controller.unreadable;
                     trouble.corrected = trouble.corrected.saturating_add(rest.0);
                     trouble.uncorrected = trouble.uncorrected.saturating_add(rest.1);
                     let counts = controller.lines.iter().filter(|line| line.text.contains("e_count"));
@@ -349,10 +353,11 @@ fn slot_in_text(population: &Population<'_>, event: &MemoryEvent) -> Option<Stri
 /// `memory-errors`. Errors that were counted since the last boot without being corrected are a fault; a log
 /// may be from before the module was fitted, so what it says is a doubt.
 fn errors(trouble: Trouble) -> Option<Finding> {
-    let Trouble { slot, corrected, uncorrected, mut events, state, unwell, bad, lines } = trouble;
+    let Trouble { slot, corrected, uncorrected, mut events, state, unwell, unreadable, bad, lines } = trouble;
     events.retain(|event| event.info().weight > Weight::None);
     events.sort_by_key(|event| std::cmp::Reverse(event.info().weight));
     let grave = unwell
+        || unreadable
         || state.is_some_and(State::is_out_of_use)
         || events.iter().any(|event| event.info().weight == Weight::Grave);
     let mut parts = Vec::new();
@@ -360,6 +365,9 @@ fn errors(trouble: Trouble) -> Option<Finding> {
         if count > 0 {
             parts.push(format!("{count} {what} {} counted", if count == 1 { "error" } else { "errors" }));
         }
+    }
+    if unreadable {
+        parts.push("an error counter holds no number, so errors are not ruled out".to_owned());
     }
     let logged: Vec<&str> = events.iter().map(|event| event.info().name).collect();
     if !logged.is_empty() {

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
-use std::io::{BufRead, BufReader, BufWriter, IsTerminal, Write, stderr, stdout};
+use std::io::{self, BufRead, BufReader, BufWriter, IsTerminal, Write, stderr, stdout};
 use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
@@ -345,7 +345,7 @@ impl Writers {
         match &mut self.main {
             Main::File(file) => file.write(line),
             Main::Lines => match stdout().lock().write_all(line) {
-                Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => {
+                Err(error) if error.kind() == io::ErrorKind::BrokenPipe => {
                     self.main = Main::Closed;
                     Ok(())
                 }
@@ -386,16 +386,7 @@ impl Writers {
             counts.add(&tail);
             cases.flush()?;
             file.write(report::tests_head(counts).as_bytes())?;
-            let mut reader = BufReader::new(cases.reopen()?);
-            loop {
-                let chunk = reader.fill_buf()?;
-                if chunk.is_empty() {
-                    break;
-                }
-                file.write(chunk)?;
-                let length = chunk.len();
-                reader.consume(length);
-            }
+            io::copy(&mut cases.reopen()?, file.out())?;
             file.write(tail.as_bytes())?;
             file.finish()?;
         }
@@ -410,16 +401,12 @@ impl Writers {
 /// The line of the fleet to standard output, without making it up in memory.
 fn last_line(last: &report::FleetJson<'_>) -> Result<(), CliError> {
     let mut out = BufWriter::new(stdout().lock());
-    let written = serde_json::to_writer(&mut out, last).map_err(std::io::Error::from);
-    match written.and_then(|()| out.write_all(b"\n")).and_then(|()| out.flush()) {
-        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
-        done => Ok(done?),
-    }
+    let written = serde_json::to_writer(&mut out, last).map_err(io::Error::from);
+    output::ended(written.and_then(|()| out.write_all(b"\n")).and_then(|()| out.flush()))
 }
 
 /// An earlier run: what each host came to, as a number.
 struct Earlier {
-    file: String,
     hosts: HashMap<String, (u64, bool)>,
     changes: Changes,
 }
@@ -463,7 +450,7 @@ impl Earlier {
             let Some(listing) = read.listing.filter(|_| read.format != "asfitted.fleet") else { continue };
             hosts.insert(listing.name, (digest(&line), false));
         }
-        Ok(Self { file: name.clone(), hosts, changes: Changes { since: name, ..Changes::default() } })
+        Ok(Self { hosts, changes: Changes { since: name, ..Changes::default() } })
     }
 
     /// Whether a host came out otherwise than before; notes it.
@@ -490,7 +477,6 @@ impl Earlier {
         let gone = self.hosts.into_iter().filter(|(_, (_, seen))| !seen);
         changes.gone = gone.map(|(name, _)| name).collect();
         changes.gone.sort_unstable();
-        changes.since = self.file;
         changes
     }
 }

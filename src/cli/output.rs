@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::CliError;
 use super::arguments::{Common, Format};
+use super::beside::Beside;
 use crate::report::sanitize;
 
 /// Writes a result that has no page in the form that was asked for.
@@ -77,9 +78,11 @@ pub(super) fn ended(written: io::Result<()>) -> Result<(), CliError> {
     }
 }
 
-/// Writes a file.
+/// Writes a file, as a whole or not at all.
 pub(super) fn file(path: &Path, made: &[u8]) -> Result<(), CliError> {
-    std::fs::write(path, made).map_err(|reason| CliError::Write { path: path.display().to_string(), reason })
+    let mut file = Beside::create(path)?;
+    file.write(made)?;
+    file.finish()
 }
 
 /// Writes a file that must not be there yet.

@@ -100,13 +100,14 @@ impl Inputs {
                 self.source = Some(Source::Folder(walk.into_iter()));
                 None
             }
-            Ok(meta) if !meta.is_file() => {
+            Ok(meta) if !meta.is_file() && !is_pipe(meta.file_type()) => {
                 Some(Item { name, content: Content::Failed("is no file. Name files or folders".to_owned()) })
             }
             // A file that a folder could hold is read as it would be there; what is larger is a stream.
             Ok(meta) => match File::open(path) {
                 Ok(file) => {
-                    let small = meta.len() <= self.limits.listing;
+                    // What a pipe gives can be read only once.
+                    let small = meta.is_file() && meta.len() <= self.limits.listing;
                     self.open_stream(name, Box::new(file), small.then(|| path.to_owned()))
                 }
                 Err(error) => Some(Item { name, content: Content::Failed(say(&error)) }),
@@ -229,6 +230,20 @@ impl Iterator for Inputs {
                 },
             }
         }
+    }
+}
+
+/// Whether what is no file can be read as one: a pipe, such as a shell's `<(…)`.
+fn is_pipe(kind: std::fs::FileType) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::FileTypeExt;
+        kind.is_fifo()
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = kind;
+        false
     }
 }
 

@@ -31,6 +31,8 @@ pub struct Controller {
     pub corrected: u64,
     /// `ue_count`: errors that could not be corrected.
     pub uncorrected: u64,
+    /// Whether a counter holds no number, so that nothing is known of it.
+    pub unreadable: bool,
     /// The lines of size and counters.
     pub lines: Vec<Evidence>,
 }
@@ -52,6 +54,8 @@ pub struct Counted {
     pub corrected: u64,
     /// `dimm_ue_count`.
     pub uncorrected: u64,
+    /// Whether a counter holds no number, so that nothing is known of it.
+    pub unreadable: bool,
     /// The lines of label, size and counters.
     pub lines: Vec<Evidence>,
 }
@@ -102,6 +106,11 @@ pub(super) fn read(text: &str, first: u32) -> Option<Edac> {
     (!edac.controllers.is_empty() || !edac.modules.is_empty()).then_some(edac)
 }
 
+/// Takes over a counter; says whether it is a number.
+fn count(value: &str, counter: &mut u64) -> bool {
+    value.parse().map(|number| *counter = number).is_ok()
+}
+
 fn is_numbered(part: &str, word: &str) -> bool {
     part.strip_prefix(word).is_some_and(|rest| !rest.is_empty() && rest.bytes().all(|b| b.is_ascii_digit()))
 }
@@ -115,8 +124,8 @@ fn of_controller(edac: &mut Edac, id: &str, file: &str, value: &str, evidence: E
     match file {
         "mc_name" => controller.name = Some(value.to_owned()),
         "size_mb" => controller.size = value.parse().ok().map(Bytes::mib),
-        "ce_count" => controller.corrected = value.parse().unwrap_or(0),
-        "ue_count" => controller.uncorrected = value.parse().unwrap_or(0),
+        "ce_count" => controller.unreadable |= !count(value, &mut controller.corrected),
+        "ue_count" => controller.unreadable |= !count(value, &mut controller.uncorrected),
         _ => return,
     }
     controller.lines.push(evidence);
@@ -140,8 +149,8 @@ fn of_module<'t>(
         "size" => module.size = value.parse().ok().map(Bytes::mib),
         "dimm_label" => module.label = text,
         "dimm_location" => module.location = text,
-        "dimm_ce_count" => module.corrected = value.parse().unwrap_or(0),
-        "dimm_ue_count" => module.uncorrected = value.parse().unwrap_or(0),
+        "dimm_ce_count" => module.unreadable |= !count(value, &mut module.corrected),
+        "dimm_ue_count" => module.unreadable |= !count(value, &mut module.uncorrected),
         _ => return,
     }
     module.lines.push(evidence);
@@ -162,6 +171,16 @@ mod tests {
         assert_eq!((edac.modules[0].label.as_deref(), edac.modules[0].corrected), (Some("s1.c1.p1"), 3));
         assert_eq!(edac.modules[0].lines[1].line, 5);
         assert!(read("MemTotal: 1 kB\nhttp://example.org/mcx:1\n", 1).is_none());
+    }
+
+    /// What is no number is not zero.
+    #[test]
+    fn counters_without_a_number_are_unreadable() {
+        let text = "mc0/ce_count:-1\nmc0/ue_count:0\nmc0/dimm0/dimm_ce_count:\nmc0/dimm1/dimm_ue_count:2\n";
+        let edac = read(text, 1).unwrap();
+        assert!(edac.controllers[0].unreadable);
+        assert_eq!(edac.modules.iter().map(|m| m.unreadable).collect::<Vec<_>>(), [true, false]);
+        assert_eq!(edac.modules[1].uncorrected, 2);
     }
 
     /// Under `rank*` the size is that of one rank.

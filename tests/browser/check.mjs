@@ -190,6 +190,14 @@ for (const [number, name] of pages.entries()) {
   await context.close();
 }
 
+{
+  const { context, page } = await open("compare.html");
+  await page.hover("a.slot >> nth=0");
+  const row = await page.locator('tbody[data-change] td').first().innerText();
+  check("pointer: a changed slot shows what differs", (await page.locator("#panel").innerText()).includes(row), row);
+  await context.close();
+}
+
 // By finger on a phone.
 {
   const { context, page } = await open("demo.html", { viewport: PHONE, hasTouch: true, isMobile: true });

@@ -197,6 +197,26 @@ fn a_stream_is_taken_apart() {
 }
 
 /// A bad plan, a bad manifest and a bad stock are told; a bad plan does not end the run.
+/// What a shell's `<(…)` gives is a pipe, which can be read once.
+#[cfg(unix)]
+#[test]
+fn a_pipe_is_read_as_a_stream() {
+    let folder = tempfile::tempdir().unwrap();
+    let pipe = folder.path().join("pipe");
+    for content in [tar_of(&[("one.txt", &good()), ("two.txt", &good())]), [good(), good()].concat()] {
+        assert!(Process::new("mkfifo").arg(&pipe).status().unwrap().success());
+        let writer = std::thread::spawn({
+            let pipe = pipe.clone();
+            move || std::fs::write(pipe, content).unwrap()
+        });
+        let (code, lines) = run(&pipe);
+        writer.join().unwrap();
+        // The same machine twice: its modules are in two places.
+        assert_eq!((code, &lines.last().unwrap()["hosts"]["as_planned"]), (1, &Value::from(2)), "{lines:#?}");
+        std::fs::remove_file(&pipe).unwrap();
+    }
+}
+
 #[test]
 fn bad_plans_and_tables_are_told() {
     let folder = tempfile::tempdir().unwrap();

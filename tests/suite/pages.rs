@@ -409,6 +409,28 @@ fn hostile_listing() -> String {
     out + "Handle 0x00FF, DMI type 127, 4 bytes\nEnd Of Table\n\n"
 }
 
+/// A listing in which every field of every record that is read holds hostile text, but for the names of slots and machine,
+/// by which the plan finds them.
+fn hostile_fields() -> String {
+    let mut text = 0;
+    let mut hostile = || {
+        text += 1;
+        HOSTILE[text % HOSTILE.len()]
+    };
+    let lines = large(|_| "64 GB");
+    let more = "Handle 0x0100, DMI type 2, 15 bytes\nBase Board Information\n\tManufacturer: x\n\tProduct Name: x\n\tSerial Number: x\n\tAsset Tag: x\n\nHandle 0x0101, DMI type 4, 42 bytes\nProcessor Information\n\tSocket Designation: x\n\tVersion: x\n\tStatus: x\n\nHandle 0x0102, DMI type 16, 23 bytes\nPhysical Memory Array\n\tLocation: x\n\tUse: System Memory\n\tError Correction Type: x\n\tMaximum Capacity: x\n\tNumber Of Devices: x\n\nHandle 0x0103, DMI type 19, 31 bytes\nMemory Array Mapped Address\n\tStarting Address: x\n\tEnding Address: x\n\n";
+    let all = lines.replace("Handle 0x00FF", &format!("{more}Handle 0x00FF"));
+    let hostile_line = |line: &str| match line.split_once(": ") {
+        Some((key, _)) if line.starts_with('\t') && !["\tUse", "\tLocator"].contains(&key) => {
+            format!("{key}: {}", hostile())
+        }
+        _ => line.to_owned(),
+    };
+    let (machine, rest) = all.split_at(all.find("Handle 0x0030").unwrap());
+    machine.lines().map(str::to_owned).chain(rest.lines().map(hostile_line)).collect::<Vec<_>>().join("\n")
+        + "\n"
+}
+
 /// Writes hostile pages; gives what must be seen on each.
 fn write_hostile(folder: &Path, bench: &Bench) -> Value {
     let here = bench.path("");
@@ -446,6 +468,15 @@ fn write_hostile(folder: &Path, bench: &Bench) -> Value {
     page(&["diagnose", "changed.txt", "--plan", "hostile.yaml"], "hostile-diagnose.html");
     page(&["show", "hostile.txt"], "hostile-show.html");
     page(&["compare", "hostile.txt", "changed.txt"], "hostile-compare.html");
+    bench.write("fields.txt", hostile_fields());
+    bench.write("large.txt", large(|_| "64 GB"));
+    asfitted()
+        .current_dir(&here)
+        .args(["plan", "from", "large.txt", "--output", "large.yaml"])
+        .assert()
+        .code(0);
+    page(&["audit", "fields.txt", "--plan", "large.yaml"], "hostile-fields.html");
+    page(&["show", "fields.txt"], "hostile-fields-show.html");
     let mut lines = String::new();
     for text in HOSTILE {
         let listing = if text.len() % 2 == 0 { hostile_listing() } else { bench.read("changed.txt") };

@@ -53,6 +53,24 @@ fn row(sensor: &str, event: &str, state: &str) -> String {
     format!("  1 | 11/20/2026 | 07:31:02 | Memory {sensor} | {event} | {state}\n")
 }
 
+/// What cannot be read is neither zero nor an error.
+#[test]
+fn a_counter_without_a_number_is_open() {
+    let bench = Bench::new();
+    let edac = |count: &str| {
+        format!("mc0/mc_name:Demo\nmc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/dimm_ce_count:{count}\n")
+    };
+    let (code, result) = bench.audit("own.yaml", &[&edac("0")]);
+    assert_eq!((code, &result["findings"]), (0, &serde_json::json!([])));
+    let (code, result) = bench.audit("own.yaml", &[&edac("none")]);
+    let found = finding(&result, "memory-errors");
+    assert_eq!(
+        (code, &found["severity"], &found["slot"]),
+        (3, &Value::from("unproven"), &Value::from("s1.c1.p1"))
+    );
+    assert_eq!(found["evidence"].as_array().unwrap().last().unwrap()["line"], 3);
+}
+
 #[test]
 fn errors_weigh_by_what_they_are() {
     let bench = Bench::new();

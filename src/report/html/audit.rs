@@ -6,7 +6,9 @@ use super::super::audit_text::{self, Group};
 use super::super::map::{self, Mark};
 use super::super::{AuditReport, Subject};
 use super::board::{self, Cell, Look};
-use super::{BOARD_SCRIPT, Content, Sign, document, facts, findings, joined, order, sentence, verdict};
+use super::{
+    BOARD_SCRIPT, Content, Sign, document, facts, findings, joined, order, panel, sentence, verdict,
+};
 use crate::audit::{FindingKind, Verdict, describe_found, describe_wanted};
 use crate::plan::Demand;
 use crate::population::{Slot, SlotState};
@@ -73,7 +75,7 @@ pub(super) fn body(report: &AuditReport<'_, '_>, first: &Markup, suspects: &[Str
                         p { "Planned, and not in the listing: " (unlisted.join(", ")) }
                     }
                     (legend())
-                    div #panel .panel tabindex="-1" role="region" aria-label="The chosen slot" hidden {}
+                    (panel())
                 }
                 (order::signed())
             }

@@ -6,6 +6,7 @@
   if (!panel) return;
   const plain = (node) => {
     const copy = node.cloneNode(true);
+    if (copy.nodeType !== Node.ELEMENT_NODE) return copy;
     for (const part of [copy, ...copy.querySelectorAll("[id]")]) part.removeAttribute("id");
     return copy;
   };
@@ -16,29 +17,37 @@
     current = link;
     link.setAttribute("aria-current", "true");
     const row = document.querySelector(link.getAttribute("href"));
-    const facts = document.createElement("dl");
-    facts.className = "pair";
+    const close = document.createElement("button");
+    close.type = "button";
+    close.textContent = "Close";
+    close.addEventListener("click", leave);
+    panel.replaceChildren(close, ...(row.localName === "tbody" ? changes(row) : facts(row)));
+    panel.hidden = false;
+  };
+  // What differs in a slot: its part of the table of changes.
+  const changes = (part) => {
+    const whole = part.closest("table");
+    const table = whole.cloneNode(false);
+    table.append(plain(whole.tHead), plain(part));
+    return [table];
+  };
+  // A slot's row as keys and values, and the findings that it leads to.
+  const facts = (row) => {
+    const list = document.createElement("dl");
+    list.className = "pair";
     const heads = row.closest("table").querySelectorAll("thead th");
     [...row.cells].forEach((cell, at) => {
       if (at === 0 || !cell.textContent.trim()) return;
       const key = document.createElement("dt");
       key.textContent = heads[at].textContent;
       const value = document.createElement("dd");
-      for (const child of cell.childNodes) value.append(plain_or_text(child));
-      facts.append(key, value);
+      value.append(...[...cell.childNodes].map(plain));
+      list.append(key, value);
     });
     const title = document.createElement("h3");
     title.textContent = row.cells[0].textContent;
-    const close = document.createElement("button");
-    close.type = "button";
-    close.textContent = "Close";
-    close.addEventListener("click", leave);
-    panel.replaceChildren(close, title, facts);
-    for (const to of row.querySelectorAll("a[data-finding]")) {
-      const finding = document.querySelector(to.getAttribute("href"));
-      if (finding) panel.append(plain(finding));
-    }
-    panel.hidden = false;
+    const findings = [...row.querySelectorAll("a[data-finding]")].map((to) => document.querySelector(to.getAttribute("href")));
+    return [title, list, ...findings.filter(Boolean).map(plain)];
   };
   const leave = () => {
     current?.focus({ preventScroll: true });
@@ -46,7 +55,6 @@
     panel.hidden = true;
     current = null;
   };
-  const plain_or_text = (node) => (node.nodeType === Node.ELEMENT_NODE ? plain(node) : node.cloneNode());
   const links = [...document.querySelectorAll("a.slot")];
   for (const link of links) {
     link.addEventListener("pointerenter", (event) => event.pointerType === "mouse" && show(link));

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::super::map;
 use super::board::{self, Cell, Look};
-use super::{Content, Sign, document, facts};
+use super::{BOARD_SCRIPT, Content, Sign, document, facts, panel};
 use crate::compare::{COMPARED, Change, ChangeKind, Comparison};
 use crate::population::{Population, Slot};
 
@@ -35,10 +35,11 @@ pub fn comparison_page(
         section aria-labelledby="map" {
             h2 #map { "Where it is" }
             (board::draw(&blocks))
+            (panel())
         }
         @if count > 0 { (changes(comparison)) }
     };
-    document(&Content { title: &headline, header, main, script: None })
+    document(&Content { title: &headline, header, main, script: Some(BOARD_SCRIPT) })
 }
 
 fn cell(slot: &Slot<'_>, comparison: &Comparison) -> Cell {

@@ -38,7 +38,7 @@ struct Asset {
 const STYLE: Asset =
     Asset { text: include_str!("style.css"), sha256: "s2pZg1jREWJBPUyxO3bp+wQGuAJzz69W2loRLv0wQi4=" };
 const BOARD_SCRIPT: Asset =
-    Asset { text: include_str!("board.js"), sha256: "yyRN1+suJQSG4/dZLoc0jZVJdJfKQ7RSeifMqmIRrEI=" };
+    Asset { text: include_str!("board.js"), sha256: "diNWIUWxTQihYBmVPlN5z2mu9gvra77u2xOzAZcsBjA=" };
 const FLEET_SCRIPT: Asset =
     Asset { text: include_str!("fleet.js"), sha256: "H2hLPfU0hiKGpnKdgEQLGdO6B1wlZtqsvQTJIZ3tPGQ=" };
 
@@ -230,6 +230,13 @@ fn embedded(value: &impl serde::Serialize) -> Vec<u8> {
 /// Text of others for a script, which shows it as it is.
 fn text(text: &str) -> String {
     sanitize(text).into_owned()
+}
+
+/// Where the script shows the chosen slot.
+fn panel() -> Markup {
+    html! {
+        div #panel .panel tabindex="-1" role="region" aria-label="The chosen slot" hidden {}
+    }
 }
 
 /// A list with commas of links or words.

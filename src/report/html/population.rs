@@ -7,7 +7,7 @@ use super::super::map;
 use super::super::population_text::{headline, limits, mapped, modules, origin, speed};
 use super::audit::{held, notes, place, shown_by};
 use super::board::{self, Cell, Look};
-use super::{BOARD_SCRIPT, Content, Sign, document, facts};
+use super::{BOARD_SCRIPT, Content, Sign, document, facts, panel};
 use crate::population::{Slot, SlotState};
 
 /// The page of a population: what is fitted where, and what the listing cannot tell.
@@ -27,7 +27,7 @@ pub fn population_page(subject: Subject<'_, '_>) -> String {
         section aria-labelledby="map" {
             h2 #map { "Where it is" }
             (board::draw(&blocks))
-            div #panel .panel tabindex="-1" role="region" aria-label="The chosen slot" hidden {}
+            (panel())
         }
         section aria-labelledby="modules" {
             h2 #modules { "What it is" }
