@@ -220,15 +220,15 @@ for (const [number, name] of pages.entries()) {
 }
 
 // The work order on paper.
-{
-  const { context, page } = await open("demo.html");
+for (const [name, formats] of [["demo.html", ["A4", "Letter"]], ["large.html", ["A4"]]]) {
+  const { context, page } = await open(name);
   await page.emulateMedia({ media: "print" });
-  check("print: a place for the name", await page.locator(".signed").isVisible());
-  check("print: steps are there, findings are not", (await page.locator(".steps li").count()) > 5 && (await page.locator("#findings").isHidden()) && (await page.locator(".board").first().isVisible()));
-  for (const format of ["A4", "Letter"]) {
+  check(`print: ${name} has a place for the name`, await page.locator(".signed").isVisible());
+  check(`print: ${name} has the steps and the map, not the findings`, (await page.locator(".steps li").count()) > 5 && (await page.locator("#findings").isHidden()) && (await page.locator(".board").last().isVisible()));
+  for (const format of formats) {
     const pdf = (await page.pdf({ format })).toString("latin1");
     const sheets = pdf.match(/\/Type\s*\/Page\b(?!s)/g)?.length ?? 0;
-    check(`print: the demo's work order is one page of ${format}`, sheets === 1, `${sheets} pages`);
+    check(`print: the work order of ${name} is one page of ${format}`, sheets === 1, `${sheets} pages`);
   }
   await context.close();
 }

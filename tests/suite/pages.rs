@@ -539,6 +539,14 @@ fn write_pages(folder: &Path) {
     page(&pallet, &["audit", "listings/bay14.txt", "--plan", "plans/kestrel.yaml"], "open.html");
     page(&pallet, &["compare", "listings/bay01.txt", "listings/bay04.txt"], "compare.html");
     page(&pallet, &["fleet", "listings", "--plans", "plans", "--stock", "stock.csv"], "pallet");
+    bench.write("full.txt", large(|_| "64 GB"));
+    bench.write("two.txt", large(|at| if at % 25 == 5 { "32 GB" } else { "64 GB" }));
+    asfitted()
+        .current_dir(&here)
+        .args(["plan", "from", "full.txt", "--output", "full.yaml"])
+        .assert()
+        .code(0);
+    page(&here, &["audit", "two.txt", "--plan", "full.yaml"], "large.html");
     // Real labels of several families, among them one without any proven place.
     let mut families: Vec<(usize, &str)> = Vec::new();
     for text in fixture::listings() {

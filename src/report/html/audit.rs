@@ -66,7 +66,10 @@ pub(super) fn body(report: &AuditReport<'_, '_>, first: &Markup, suspects: &[Str
         .collect();
     html! {
         div .columns {
-            div { (order::section(&steps)) }
+            div {
+                (order::section(&steps))
+                (order::signed())
+            }
             div .side {
                 section aria-labelledby="map" {
                     h2 #map { "Where it is" }
@@ -77,7 +80,6 @@ pub(super) fn body(report: &AuditReport<'_, '_>, first: &Markup, suspects: &[Str
                     (legend())
                     (panel())
                 }
-                (order::signed())
             }
             div {
                 (first)

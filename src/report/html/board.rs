@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::super::map;
+use super::super::{map, sanitize};
 use super::Sign;
 use crate::population::{Population, Slot};
 
@@ -185,7 +185,8 @@ fn draw_cell(cell: &Cell, x: usize, y: usize, width: usize, height: usize) -> Ma
     };
     let sign = cell.says.as_ref().map_or("", |(sign, _)| sign.word());
     let most = (width - 16) / (CHARACTER - 1);
-    let name = fit(&cell.name, most.saturating_sub(3));
+    // Shown characters take more room than obeyed ones, so they are counted as shown.
+    let name = fit(&sanitize(&cell.name), most.saturating_sub(3));
     let lines: Vec<String> = cell.lines.iter().map(|line| fit(line, most)).collect();
     let says = cell.says.as_ref().map(|(sign, says)| (*sign, fit(says, most)));
     // What is seen comes first in what is said, so that both can be used to speak of it (WCAG 2.2, 2.5.3).

@@ -36,7 +36,7 @@ struct Asset {
 }
 
 const STYLE: Asset =
-    Asset { text: include_str!("style.css"), sha256: "s2pZg1jREWJBPUyxO3bp+wQGuAJzz69W2loRLv0wQi4=" };
+    Asset { text: include_str!("style.css"), sha256: "7wBLzhQhnVFSPGrCbkPbvCX4EDyMAmLAaKy/hqReHD0=" };
 const BOARD_SCRIPT: Asset =
     Asset { text: include_str!("board.js"), sha256: "diNWIUWxTQihYBmVPlN5z2mu9gvra77u2xOzAZcsBjA=" };
 const FLEET_SCRIPT: Asset =
