@@ -270,6 +270,7 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
         }
         None => (None, None),
     };
+    let plan_given = own_plan.is_some();
     let planned = own_plan.as_ref().and_then(Plan::planned_total);
     // With a plan, what is missing is known, and nothing need be guessed.
     let suspicion = told.as_ref().filter(|_| own_plan.is_none()).map(|told| {
@@ -298,6 +299,7 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
         },
         stages: &stages,
         suspicion: suspicion.as_ref(),
+        plan_given,
         board_known: board.is_some(),
     };
     write_work(&report.audit, inputs.work)?;

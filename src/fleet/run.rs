@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::{Condvar, Mutex};
+use std::sync::{Condvar, Mutex, PoisonError};
 
 use serde::Deserialize;
 
@@ -144,7 +144,7 @@ pub fn audit_all<R: Send>(
     let jobs = jobs.max(1);
     let source = Mutex::new(Batches { items, next: 0 });
     let outlet = Outlet {
-        state: Mutex::new(InOrder { waiting: BTreeMap::new(), next: 0, sink }),
+        state: Mutex::new(InOrder { waiting: BTreeMap::new(), next: 0, stopped: false, sink }),
         moved: Condvar::new(),
         ahead: jobs * AHEAD,
     };
@@ -153,6 +153,8 @@ pub fn audit_all<R: Send>(
         loop {
             // A lock is poisoned where the items or the sink panicked: then all threads end.
             let Ok(Some((number, batch))) = source.lock().map(|mut source| source.take()) else { return };
+            // Should this thread panic all the same, the others must not wait for its batch.
+            let own = Promise { outlet: &outlet, kept: false };
             let mut done = Vec::with_capacity(batch.len());
             for item in batch {
                 let (name, before) = (item.name.clone(), done.len());
@@ -166,7 +168,7 @@ pub fn audit_all<R: Send>(
                     Vec::new()
                 });
             }
-            if outlet.put(number, done).is_err() {
+            if own.keep(number, done).is_err() {
                 return;
             }
         }
@@ -216,6 +218,8 @@ struct Outlet<R, S> {
 struct InOrder<R, S> {
     waiting: BTreeMap<usize, Vec<(Brief, R)>>,
     next: usize,
+    /// A batch will never come.
+    stopped: bool,
     sink: S,
 }
 
@@ -253,13 +257,38 @@ impl<R, S: FnMut(Brief, R)> Outlet<R, S> {
             return Ok(());
         }
         // The thread with the batch that is next in order never waits.
-        let too_far = |state: &mut InOrder<R, S>| number >= state.next + self.ahead;
-        self.moved.wait_while(state, too_far).map(drop).map_err(|_| Stopped)
+        let too_far = |state: &mut InOrder<R, S>| number >= state.next + self.ahead && !state.stopped;
+        let state = self.moved.wait_while(state, too_far).map_err(|_| Stopped)?;
+        if state.stopped { Err(Stopped) } else { Ok(()) }
     }
 }
 
 /// Another thread panicked.
 struct Stopped;
+
+/// A batch that was taken and is still to be handed over.
+struct Promise<'o, R, S: FnMut(Brief, R)> {
+    outlet: &'o Outlet<R, S>,
+    kept: bool,
+}
+
+impl<R, S: FnMut(Brief, R)> Promise<'_, R, S> {
+    fn keep(mut self, number: usize, done: Vec<(Brief, R)>) -> Result<(), Stopped> {
+        let put = self.outlet.put(number, done);
+        self.kept = true;
+        put
+    }
+}
+
+impl<R, S: FnMut(Brief, R)> Drop for Promise<'_, R, S> {
+    fn drop(&mut self) {
+        if !self.kept {
+            let mut state = self.outlet.state.lock().unwrap_or_else(PoisonError::into_inner);
+            state.stopped = true;
+            self.outlet.moved.notify_all();
+        }
+    }
+}
 
 /// Audits the listings of one item; nothing in it can end the fleet. `spare` is room for the next file, which is
 /// given back: asking the system for it again for each file is dear.
@@ -537,6 +566,19 @@ mod tests {
         let run = AssertUnwindSafe(|| {
             let sink = |brief: Brief, ()| assert_ne!(brief.name, "20", "a defect");
             audit_all(items, &plans, Limits::default(), 4, |_| (), sink);
+        });
+        assert!(catch_unwind(run).is_err());
+    }
+
+    /// The same where even the row that tells of a defect cannot be made.
+    #[test]
+    fn a_defect_in_the_row_of_a_defect_ends_the_run() {
+        let item = |number: usize| Item { name: number.to_string(), content: Content::Bytes(Vec::new()) };
+        let items = (0..100 * BATCH).map(item);
+        let plans = Plans::new(Vec::new(), Manifest::default());
+        let run = AssertUnwindSafe(|| {
+            let render = |host: &Host<'_, '_>| assert_ne!(host.name, "20", "a defect");
+            audit_all(items, &plans, Limits::default(), 4, render, |_, ()| {});
         });
         assert!(catch_unwind(run).is_err());
     }

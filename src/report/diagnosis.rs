@@ -23,6 +23,8 @@ pub struct DiagnosisReport<'r, 'a> {
     pub stages: &'r [Stage],
     /// The suspects, if there is no plan.
     pub suspicion: Option<&'r Suspicion>,
+    /// Whether the plan of the audit was given; else it stands for what is assumed, and nothing is planned.
+    pub plan_given: bool,
     /// Whether the board's channels are known, so that suspects can be named.
     pub board_known: bool,
 }
@@ -151,12 +153,17 @@ pub(super) fn headline(report: &DiagnosisReport<'_, '_>) -> (Tone, String) {
         .stages
         .iter()
         .find(|stage| !stage.usual && stage.lost.0 > 0 && stage.station != Station::Mapped);
-    let faults = report.audit.audit.verdict == Verdict::Deviates;
+    let verdict = report.audit.audit.verdict;
     match lost {
         Some(stage) => {
             (Tone::Bad, format!("{} ARE NOT {}", stage.lost.rounded(), stage.station.word().to_uppercase()))
         }
-        None if faults => (Tone::Bad, "THE FITTING HAS FAULTS: see the findings".to_owned()),
+        None if verdict == Verdict::Deviates => {
+            (Tone::Bad, "THE FITTING HAS FAULTS: see the findings".to_owned())
+        }
+        None if verdict == Verdict::Unproven => {
+            (Tone::Doubt, "NO LOSS IS SHOWN BY THIS EVIDENCE, AND NOT EVERYTHING IS PROVEN".to_owned())
+        }
         None => (Tone::Good, "NO LOSS IS SHOWN BY THIS EVIDENCE".to_owned()),
     }
 }

@@ -69,8 +69,14 @@ pub(super) fn headline(report: &FleetReport<'_>) -> (Tone, String) {
     let summary = report.summary;
     let all_well =
         summary.as_planned == summary.hosts && report.stock_is_clean() && report.bad_plans.is_empty();
-    let tone = if all_well { Tone::Good } else { Tone::Bad };
     let lost = report.stock.count_of("fault");
+    let bad =
+        summary.hosts == 0 || summary.deviates + summary.not_done + lost > 0 || !report.bad_plans.is_empty();
+    let tone = match (bad, all_well) {
+        (true, _) => Tone::Bad,
+        (false, true) => Tone::Good,
+        (false, false) => Tone::Doubt,
+    };
     let headline = match lost {
         0 => format!("{} OF {} MAY SHIP", summary.as_planned, summary.hosts),
         _ => format!(

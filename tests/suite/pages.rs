@@ -160,6 +160,45 @@ fn a_page_says_what_the_json_says() {
     same_slots(&json, &page, "show");
 }
 
+/// What is only assumed is not shown as planned.
+#[test]
+fn without_a_plan_nothing_is_planned() {
+    let bench = Bench::new();
+    let run = |extra: &[&str]| {
+        let arguments = [&["diagnose", "listing.txt"], extra].concat();
+        let (_, page) = both(&arguments, &bench.path(""));
+        let heads: Vec<String> = all(&page, "#slot-0 ~ tr, thead th").into_iter().map(text_of).collect();
+        let drawn = text_of(all(&page, ".boards")[0]);
+        (heads.iter().any(|head| head == "planned"), drawn.contains("plan "))
+    };
+    assert_eq!(run(&["--plan", "plan.yaml"]), (true, true));
+    assert_eq!(run(&["--fitted", "192 GiB"]), (false, false));
+    assert_eq!(run(&[]), (false, false));
+}
+
+/// The mark of a page is that of the exit code: nothing unproven or empty looks good.
+#[test]
+fn marks_of_pages_follow_the_exit_code() {
+    let pallet = fixture::path("fixtures/pallet");
+    let empty = tempfile::tempdir().unwrap();
+    let empty = empty.path().to_str().unwrap();
+    for (arguments, code, mark) in [
+        (vec!["diagnose", "listings/bay14.txt", "--plan", "plans/kestrel.yaml"], 3, "unproven"),
+        (vec!["diagnose", "listings/bay01.txt", "--plan", "plans/kestrel.yaml"], 0, "good"),
+        (vec!["audit", "listings/bay14.txt", "--plan", "plans/kestrel.yaml"], 3, "unproven"),
+        (vec!["fleet", "listings/bay14.txt", "--plans", "plans"], 3, "unproven"),
+        (vec!["fleet", "listings/bay01.txt", "--plans", "plans"], 0, "good"),
+        (vec!["fleet", "listings/bay02.txt", "--plans", "plans"], 1, "fault"),
+        (vec!["fleet", empty, "--plans", "plans"], 2, "fault"),
+    ] {
+        let run =
+            asfitted().current_dir(&pallet).args(&arguments).args(["--format", "html"]).assert().code(code);
+        let page = Html::parse_document(&stdout(&run));
+        let verdict = all(&page, ".verdict")[0];
+        assert!(verdict.value().classes().any(|class| class == mark), "{arguments:?}: {:?}", verdict.value());
+    }
+}
+
 #[test]
 fn a_page_of_a_comparison_has_every_change() {
     let pallet = fixture::path("fixtures/pallet");

@@ -33,7 +33,7 @@ pub(super) fn page_of(report: &AuditReport<'_, '_>, overview: Option<&str>) -> S
         }
     };
     let title = format!("{}: {}", report.audit.verdict.word(), report.subject.name);
-    let main = body(report, &html! {}, &[]);
+    let main = body(report, &Besides { first: html! {}, suspects: &[], plan_given: true });
     document(&Content { title: &title, header, main, script: Some(BOARD_SCRIPT) })
 }
 
@@ -45,13 +45,24 @@ pub(super) fn sign_of(verdict: Verdict) -> Sign {
     }
 }
 
-/// Work, map, findings and slots; `first` stands before the findings, `suspects` are marked where nothing else is.
-pub(super) fn body(report: &AuditReport<'_, '_>, first: &Markup, suspects: &[String]) -> Markup {
+/// What a diagnosis has besides an audit.
+pub(super) struct Besides<'s> {
+    /// Stands before the findings.
+    pub(super) first: Markup,
+    /// Slots that are marked where nothing else marks them.
+    pub(super) suspects: &'s [String],
+    /// Whether the plan was given; what is only assumed is not shown as planned.
+    pub(super) plan_given: bool,
+}
+
+/// Work, map, findings and slots.
+pub(super) fn body(report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Markup {
+    let Besides { first, suspects, plan_given } = besides;
     let groups = audit_text::groups(report);
     let steps = report.work();
     let population = report.subject.population;
     let blocks = board::of_population(population, |index, slot| {
-        let mut cell = cell(index, slot, report);
+        let mut cell = cell(index, slot, report, *plan_given);
         if cell.says.is_none() && suspects.contains(&cell.name) {
             cell.says = Some((Sign::Unproven, "suspect".to_owned()));
         }
@@ -86,7 +97,7 @@ pub(super) fn body(report: &AuditReport<'_, '_>, first: &Markup, suspects: &[Str
                 (findings::section(&groups, population))
             }
         }
-        (slots(report, &groups))
+        (slots(report, &groups, *plan_given))
         (notes(report.subject))
     }
 }
@@ -155,13 +166,15 @@ pub(super) fn held(slot: &Slot<'_>) -> String {
     }
 }
 
-fn cell(index: usize, slot: &Slot<'_>, report: &AuditReport<'_, '_>) -> Cell {
+fn cell(index: usize, slot: &Slot<'_>, report: &AuditReport<'_, '_>, plan_given: bool) -> Cell {
     let name = slot.name.as_ref();
     let there = map::held(slot);
     let there = if there == "-" { "empty".to_owned() } else { there };
     let short = planned_short(name, report);
     let mut lines = vec![format!("there {there}")];
-    lines.push(short.as_ref().map_or_else(|| "plan none".to_owned(), |text| format!("plan {text}")));
+    if plan_given {
+        lines.push(short.as_ref().map_or_else(|| "plan none".to_owned(), |text| format!("plan {text}")));
+    }
     let words = words_at(name, report);
     let says = sign_at(name, report).map(|sign| (sign, words.join(", ")));
     let wants = short.as_deref().is_some_and(|text| text != "empty");
@@ -170,17 +183,20 @@ fn cell(index: usize, slot: &Slot<'_>, report: &AuditReport<'_, '_>) -> Cell {
         (SlotState::Empty | SlotState::Unknown, true) => Look::Lost,
         (SlotState::Empty | SlotState::Unknown, false) => Look::Empty,
     };
-    let aloud = format!(
-        "{name}: {}; there: {}; planned: {}",
+    let mut aloud = format!(
+        "{name}: {}; there: {}",
         if words.is_empty() { "no finding".to_owned() } else { words.join(", ") },
-        held(slot),
-        planned(name, report).unwrap_or_else(|| "nothing".to_owned())
+        held(slot)
     );
+    if plan_given {
+        aloud.push_str("; planned: ");
+        aloud.push_str(&planned(name, report).unwrap_or_else(|| "nothing".to_owned()));
+    }
     Cell { name: name.to_owned(), lines, says, look, bar: None, link: Some(format!("#slot-{index}")), aloud }
 }
 
 /// Every slot with what is there, what should be, and what was found about it.
-fn slots(report: &AuditReport<'_, '_>, groups: &[Group<'_>]) -> Markup {
+fn slots(report: &AuditReport<'_, '_>, groups: &[Group<'_>], plan_given: bool) -> Markup {
     let population = report.subject.population;
     let findings_at = |name: &str| {
         let about = |group: &Group<'_>| {
@@ -194,13 +210,15 @@ fn slots(report: &AuditReport<'_, '_>, groups: &[Group<'_>]) -> Markup {
         });
         joined(links.collect())
     };
+    let heads = ["slot", "place", "planned", "there", "shown by", "findings"];
+    let heads = heads.into_iter().filter(|head| plan_given || *head != "planned");
     html! {
         section .screen aria-labelledby="slots" {
             h2 #slots { "Every slot" }
             div .scroll tabindex="0" role="group" aria-labelledby="slots" {
                 table {
                     thead {
-                        tr { @for head in ["slot", "place", "planned", "there", "shown by", "findings"] { th scope="col" { (head) } } }
+                        tr { @for head in heads { th scope="col" { (head) } } }
                     }
                     tbody {
                         @for index in population.in_board_order() {
@@ -208,7 +226,9 @@ fn slots(report: &AuditReport<'_, '_>, groups: &[Group<'_>]) -> Markup {
                             tr id={ "slot-" (index) } {
                                 th scope="row" { (slot.name) }
                                 td { (place(slot)) }
-                                td .long { (planned(&slot.name, report).unwrap_or_else(|| "nothing".to_owned())) }
+                                @if plan_given {
+                                    td .long { (planned(&slot.name, report).unwrap_or_else(|| "nothing".to_owned())) }
+                                }
                                 td .long { (held(slot)) }
                                 td { (shown_by(slot, report.subject)) }
                                 td { (findings_at(&slot.name)) }

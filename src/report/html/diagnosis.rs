@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::super::diagnosis::{DiagnosisReport, headline, suspects_missing, suspects_text};
 use super::super::population_text::origin;
-use super::audit::body;
+use super::audit::{Besides, body};
 use super::{BOARD_SCRIPT, Content, Sign, document, facts, findings, joined, verdict};
 use crate::diagnose::{Stage, Suspicion};
 
@@ -29,7 +29,8 @@ pub fn diagnosis_page(report: &DiagnosisReport<'_, '_>) -> String {
     };
     let title = format!("{headline}: {}", report.audit.subject.name);
     let suspects = report.suspicion.map_or_else(Vec::new, Suspicion::slots);
-    let main = body(&report.audit, &first, &suspects);
+    let besides = Besides { first, suspects: &suspects, plan_given: report.plan_given };
+    let main = body(&report.audit, &besides);
     document(&Content { title: &title, header, main, script: Some(BOARD_SCRIPT) })
 }
 
