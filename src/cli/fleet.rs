@@ -54,6 +54,7 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
             summary.add(&brief);
             stock.see(&brief);
             let wanted = earlier.as_mut().is_none_or(|earlier| earlier.differs(&brief, &rendered.json));
+            writers.see(&rendered);
             // After an error the rest is still read, so that the threads end.
             if wanted && failed.is_none() {
                 failed = writers.host(&rendered).err();
@@ -317,6 +318,13 @@ impl Writers {
             test_case: self.test_report.is_some(),
             page_row: matches!(self.main, Main::Page(_)),
             own_page: matches!(&self.main, Main::Page(page) if page.own_pages()),
+        }
+    }
+
+    /// Takes note of what concerns the whole fleet, also of hosts that are not written.
+    fn see(&mut self, rendered: &Rendered) {
+        if let Main::Page(page) = &mut self.main {
+            page.see(&rendered.page);
         }
     }
 

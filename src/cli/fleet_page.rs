@@ -57,8 +57,12 @@ impl PageWriter {
         matches!(self.place, Place::Folder(_))
     }
 
-    pub(super) fn host(&mut self, host: &HostPage) -> Result<(), CliError> {
+    /// Takes note of the board of a host, whether it gets a row or not.
+    pub(super) fn see(&mut self, host: &HostPage) {
         self.page.see(host);
+    }
+
+    pub(super) fn host(&mut self, host: &HostPage) -> Result<(), CliError> {
         if self.count > 0 {
             self.rows.write_all(b",\n")?;
         }

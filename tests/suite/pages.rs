@@ -326,6 +326,24 @@ fn pages_of_a_fleet_say_what_its_json_says() {
     assert!(!stdout(&printed).contains("data-pages"));
 }
 
+/// With an earlier run beside it, the table has what changed, says so, and the boards are those of all hosts.
+#[test]
+fn a_page_of_changes_says_what_it_has() {
+    let pallet = fixture::path("fixtures/pallet");
+    let work = tempfile::tempdir().unwrap();
+    let before = work.path().join("before.jsonl");
+    let fleet = ["fleet", "listings", "--plans", "plans"];
+    asfitted().current_dir(&pallet).args(fleet).arg("--json-lines").arg(&before).assert().code(2);
+    let mut run = asfitted();
+    run.current_dir(&pallet).args(fleet).arg("--baseline").arg(&before);
+    let run = run.args(["--format", "html"]).assert().code(2);
+    let page = Html::parse_document(&stdout(&run));
+    assert!(embedded(&page, "hosts-data").is_empty());
+    assert_eq!(text_of(all(&page, "#hosts")[0]), "Hosts that are new or different");
+    let drawn: Vec<String> = all(&page, "figcaption").into_iter().map(text_of).collect();
+    assert!(!drawn.is_empty() && drawn.iter().all(|title| !title.contains("without")), "{drawn:?}");
+}
+
 /// Pages that stand among the listings are none.
 #[test]
 fn a_folder_of_pages_is_not_audited() {

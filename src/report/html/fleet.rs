@@ -425,9 +425,15 @@ fn hosts(report: &FleetReport<'_>, pages: Option<&str>) -> Markup {
     let kinds = report.summary.kinds().iter().map(|(kind, ..)| kind.word()).collect();
     html! {
         section aria-labelledby="hosts" {
-            h2 #hosts { "Every host" }
+            @match report.changes {
+                None => h2 #hosts { "Every host" },
+                Some(changes) => {
+                    h2 #hosts { "Hosts that are new or different" }
+                    p { "The numbers above and below count all hosts; this table has those that changed since " (changes.since) "." }
+                }
+            }
             noscript { (worst(report)) }
-            (live("hosts-data", "Every host", HOSTS, &[("outcome", outcomes), ("kind", kinds)], pages))
+            (live("hosts-data", "Hosts", HOSTS, &[("outcome", outcomes), ("kind", kinds)], pages))
         }
     }
 }
