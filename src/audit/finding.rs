@@ -227,6 +227,11 @@ pub struct Finding {
 }
 
 impl Finding {
+    /// Whether it is about `slot`, or a module that belongs there.
+    pub fn is_at(&self, slot: &str) -> bool {
+        self.slots.iter().any(|own| own == slot) || self.other_slot.as_deref() == Some(slot)
+    }
+
     /// A finding about `slots`, without the rest.
     pub(crate) fn about(kind: FindingKind, slots: Vec<String>) -> Self {
         Self {

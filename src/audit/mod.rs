@@ -90,6 +90,13 @@ pub struct Audit {
     pub notes: Vec<String>,
 }
 
+impl Audit {
+    /// The number of findings of one severity.
+    pub fn count(&self, severity: Severity) -> usize {
+        self.findings.iter().filter(|finding| finding.severity() == severity).count()
+    }
+}
+
 /// Compares `population`, rebuilt from `listing`, with `plan`.
 ///
 /// # Errors

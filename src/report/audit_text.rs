@@ -64,14 +64,16 @@ pub(super) fn counted(movements: u32) -> String {
     }
 }
 
+/// The findings that mark a slot. What concerns the whole machine is no mark on each of its slots.
+pub(super) fn marking<'f>(name: &str, findings: &'f [Finding]) -> Vec<&'f Finding> {
+    findings
+        .iter()
+        .filter(|finding| finding.is_at(name) && finding.kind != FindingKind::ClockedDown)
+        .collect()
+}
+
 pub(super) fn mark(name: &str, findings: &[Finding]) -> Mark {
-    // What concerns the whole machine is no mark on each of its slots.
-    let own = |f: &&Finding| {
-        let here = f.slots.iter().any(|slot| slot == name) || f.other_slot.as_deref() == Some(name);
-        here && f.kind != FindingKind::ClockedDown
-    };
-    let weights = findings.iter().filter(own).map(Finding::severity).min();
-    match weights {
+    match marking(name, findings).into_iter().map(Finding::severity).min() {
         Some(Severity::Fault) => Mark::Fault,
         Some(Severity::Warning) => Mark::Warning,
         Some(Severity::Unproven) => Mark::Open,
@@ -90,9 +92,8 @@ fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Resul
 
 /// The verdict in one line, with the numbers of findings.
 pub(super) fn headline(audit: &Audit) -> (Tone, String) {
-    let count = |severity| audit.findings.iter().filter(|f| f.severity() == severity).count();
     let (faults, warnings, open) =
-        (count(Severity::Fault), count(Severity::Warning), count(Severity::Unproven));
+        (audit.count(Severity::Fault), audit.count(Severity::Warning), audit.count(Severity::Unproven));
     let mut parts = Vec::new();
     for (number, one, many) in
         [(faults, "fault", "faults"), (warnings, "warning", "warnings"), (open, "point open", "points open")]

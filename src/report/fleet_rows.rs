@@ -236,8 +236,7 @@ fn host_row(host: &Host<'_, '_>) -> Vec<u8> {
         let machine = super::slots::machine(subject);
         let size =
             |size: Option<crate::units::Bytes>| size.map_or_else(String::new, |size| size.0.to_string());
-        let count =
-            |severity| audited.audit.findings.iter().filter(|f| f.severity() == severity).count().to_string();
+        let count = |severity| audited.audit.count(severity).to_string();
         let totals = audited.population.totals;
         let more = [
             machine.maker.unwrap_or_default(),

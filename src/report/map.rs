@@ -102,13 +102,14 @@ pub(super) fn socket_title(number: Option<u16>, population: &Population<'_>) -> 
 }
 
 fn cell(slot: &Slot<'_>) -> String {
-    format!("{} {}", slot.name, held(slot))
+    let there = if slot.state == SlotState::Empty { "-".to_owned() } else { held(slot) };
+    format!("{} {there}", slot.name)
 }
 
-/// What a slot holds, in a word or two; `-` for nothing.
+/// What a slot holds, in a word or two.
 pub(super) fn held(slot: &Slot<'_>) -> String {
     match &slot.state {
-        SlotState::Empty => "-".to_owned(),
+        SlotState::Empty => "empty".to_owned(),
         SlotState::Unknown => "unknown".to_owned(),
         SlotState::NotRunning(_) => "idle".to_owned(),
         SlotState::Fitted(module) => match (module.bytes(), module.size) {

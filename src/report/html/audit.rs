@@ -6,10 +6,11 @@ use super::super::audit_text::{self, Group};
 use super::super::map::{self, Mark};
 use super::super::{AuditReport, Subject};
 use super::board::{self, Cell, Look};
+use super::slots::{self, held};
 use super::{
     BOARD_SCRIPT, Content, Sign, document, facts, findings, joined, order, panel, sentence, verdict,
 };
-use crate::audit::{FindingKind, Verdict, describe_found, describe_wanted};
+use crate::audit::{Verdict, describe_wanted};
 use crate::plan::Demand;
 use crate::population::{Slot, SlotState};
 
@@ -57,17 +58,10 @@ pub(super) struct Besides<'s> {
 
 /// Work, map, findings and slots.
 pub(super) fn body(report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Markup {
-    let Besides { first, suspects, plan_given } = besides;
     let groups = audit_text::groups(report);
     let steps = report.work();
     let population = report.subject.population;
-    let blocks = board::of_population(population, |index, slot| {
-        let mut cell = cell(index, slot, report, *plan_given);
-        if cell.says.is_none() && suspects.contains(&cell.name) {
-            cell.says = Some((Sign::Unproven, "suspect".to_owned()));
-        }
-        cell
-    });
+    let blocks = board::of_population(population, |index, slot| cell(index, slot, report, besides));
     let unlisted: Vec<&str> = report
         .plan
         .slots
@@ -93,11 +87,11 @@ pub(super) fn body(report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Marku
                 }
             }
             div {
-                (first)
+                (besides.first)
                 (findings::section(&groups, population))
             }
         }
-        (slots(report, &groups, *plan_given))
+        (every_slot(report, &groups, besides.plan_given))
         (notes(report.subject))
     }
 }
@@ -125,141 +119,74 @@ fn sign_at(name: &str, report: &AuditReport<'_, '_>) -> Option<Sign> {
 
 /// The words of the findings about a slot, the gravest first.
 fn words_at(name: &str, report: &AuditReport<'_, '_>) -> Vec<&'static str> {
-    let here = |slots: &[String], other: Option<&str>| slots.iter().any(|s| s == name) || other == Some(name);
-    let mut found: Vec<_> = report
-        .audit
-        .findings
-        .iter()
-        .filter(|f| f.kind != FindingKind::ClockedDown && here(&f.slots, f.other_slot.as_deref()))
-        .collect();
+    let mut found = audit_text::marking(name, &report.audit.findings);
     found.sort_by_key(|finding| finding.severity());
     let mut words: Vec<&str> = found.into_iter().map(|finding| finding.kind.word()).collect();
     words.dedup();
     words
 }
 
-fn planned(name: &str, report: &AuditReport<'_, '_>) -> Option<String> {
-    let planned = report.plan.slots.iter().find(|planned| planned.slot == name)?;
-    Some(match &planned.demand {
-        Demand::Empty => "empty".to_owned(),
-        Demand::Idle => "a module that does not run".to_owned(),
-        Demand::Module(wanted) => describe_wanted(wanted),
-    })
-}
-
-fn planned_short(name: &str, report: &AuditReport<'_, '_>) -> Option<String> {
-    let planned = report.plan.slots.iter().find(|planned| planned.slot == name)?;
-    Some(match &planned.demand {
-        Demand::Empty => "empty".to_owned(),
-        Demand::Idle => "idle".to_owned(),
-        Demand::Module(wanted) => wanted.size.map_or_else(|| "a module".to_owned(), |size| size.to_string()),
-    })
-}
-
-/// What a slot holds, in words.
-pub(super) fn held(slot: &Slot<'_>) -> String {
-    match &slot.state {
-        SlotState::Empty => "empty".to_owned(),
-        SlotState::Unknown => "not stated".to_owned(),
-        SlotState::Fitted(module) => describe_found(module),
-        SlotState::NotRunning(module) => format!("{}; it gives no memory", describe_found(module)),
+/// What should be in a slot, in words.
+fn planned(demand: Option<&Demand>) -> String {
+    match demand {
+        None => "nothing".to_owned(),
+        Some(Demand::Empty) => "empty".to_owned(),
+        Some(Demand::Idle) => "a module that does not run".to_owned(),
+        Some(Demand::Module(wanted)) => describe_wanted(wanted),
     }
 }
 
-fn cell(index: usize, slot: &Slot<'_>, report: &AuditReport<'_, '_>, plan_given: bool) -> Cell {
+/// The same in a word or two.
+fn planned_short(demand: Option<&Demand>) -> String {
+    match demand {
+        None => "none".to_owned(),
+        Some(Demand::Empty) => "empty".to_owned(),
+        Some(Demand::Idle) => "idle".to_owned(),
+        Some(Demand::Module(wanted)) => {
+            wanted.size.map_or_else(|| "a module".to_owned(), |size| size.to_string())
+        }
+    }
+}
+
+fn cell(index: usize, slot: &Slot<'_>, report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Cell {
     let name = slot.name.as_ref();
-    let there = map::held(slot);
-    let there = if there == "-" { "empty".to_owned() } else { there };
-    let short = planned_short(name, report);
-    let mut lines = vec![format!("there {there}")];
-    if plan_given {
-        lines.push(short.as_ref().map_or_else(|| "plan none".to_owned(), |text| format!("plan {text}")));
+    let demand = report.plan.demand(name).map(|planned| &planned.demand);
+    let mut lines = vec![format!("there {}", map::held(slot))];
+    if besides.plan_given {
+        lines.push(format!("plan {}", planned_short(demand)));
     }
-    let words = words_at(name, report);
-    let says = sign_at(name, report).map(|sign| (sign, words.join(", ")));
-    let wants = short.as_deref().is_some_and(|text| text != "empty");
-    let look = match (&slot.state, wants) {
-        (SlotState::Fitted(_) | SlotState::NotRunning(_), _) => Look::Filled,
-        (SlotState::Empty | SlotState::Unknown, true) => Look::Lost,
-        (SlotState::Empty | SlotState::Unknown, false) => Look::Empty,
+    let words = words_at(name, report).join(", ");
+    let suspect = besides.suspects.iter().any(|own| own == name);
+    let (says, found) = match sign_at(name, report) {
+        Some(sign) => (Some((sign, words.clone())), words),
+        None if suspect => (Some((Sign::Unproven, "suspect".to_owned())), "suspect".to_owned()),
+        None => (None, "no finding".to_owned()),
     };
-    let mut aloud = format!(
-        "{name}: {}; there: {}",
-        if words.is_empty() { "no finding".to_owned() } else { words.join(", ") },
-        held(slot)
-    );
-    if plan_given {
+    let look = match (&slot.state, demand) {
+        (SlotState::Fitted(_) | SlotState::NotRunning(_), _) => Look::Filled,
+        (SlotState::Empty | SlotState::Unknown, None | Some(Demand::Empty)) => Look::Empty,
+        (SlotState::Empty | SlotState::Unknown, Some(_)) => Look::Lost,
+    };
+    let mut aloud = format!("{name}: {found}; there: {}", held(slot));
+    if besides.plan_given {
         aloud.push_str("; planned: ");
-        aloud.push_str(&planned(name, report).unwrap_or_else(|| "nothing".to_owned()));
+        aloud.push_str(&planned(demand));
     }
     Cell { name: name.to_owned(), lines, says, look, bar: None, link: Some(format!("#slot-{index}")), aloud }
 }
 
 /// Every slot with what is there, what should be, and what was found about it.
-fn slots(report: &AuditReport<'_, '_>, groups: &[Group<'_>], plan_given: bool) -> Markup {
-    let population = report.subject.population;
+fn every_slot(report: &AuditReport<'_, '_>, groups: &[Group<'_>], plan_given: bool) -> Markup {
     let findings_at = |name: &str| {
-        let about = |group: &Group<'_>| {
-            group
-                .findings
-                .iter()
-                .any(|f| f.slots.iter().any(|s| s == name) || f.other_slot.as_deref() == Some(name))
-        };
+        let about = |group: &Group<'_>| group.findings.iter().any(|finding| finding.is_at(name));
         let links = groups.iter().enumerate().filter(|(_, group)| about(group)).map(|(at, group)| {
             html! { a href={ "#finding-" (at + 1) } data-finding { (at + 1) ". " (group.findings[0].kind.word()) } }
         });
         joined(links.collect())
     };
-    let heads = ["slot", "place", "planned", "there", "shown by", "findings"];
-    let heads = heads.into_iter().filter(|head| plan_given || *head != "planned");
-    html! {
-        section .screen aria-labelledby="slots" {
-            h2 #slots { "Every slot" }
-            div .scroll tabindex="0" role="group" aria-labelledby="slots" {
-                table {
-                    thead {
-                        tr { @for head in heads { th scope="col" { (head) } } }
-                    }
-                    tbody {
-                        @for index in population.in_board_order() {
-                            @let slot = &population.slots[index];
-                            tr id={ "slot-" (index) } {
-                                th scope="row" { (slot.name) }
-                                td { (place(slot)) }
-                                @if plan_given {
-                                    td .long { (planned(&slot.name, report).unwrap_or_else(|| "nothing".to_owned())) }
-                                }
-                                td .long { (held(slot)) }
-                                td { (shown_by(slot, report.subject)) }
-                                td { (findings_at(&slot.name)) }
-                            }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// Socket, channel and position as far as they are proven.
-pub(super) fn place(slot: &Slot<'_>) -> String {
-    let location = slot.location;
-    let parts = [
-        location.socket.map(|number| format!("socket {number}")),
-        location.channel.map(|channel| format!("channel {channel}")),
-        location.position.map(|position| format!("position {position}")),
-    ];
-    let parts: Vec<String> = parts.into_iter().flatten().collect();
-    if parts.is_empty() { "not proven".to_owned() } else { parts.join(", ") }
-}
-
-/// Where the slot's record stands.
-pub(super) fn shown_by(slot: &Slot<'_>, subject: Subject<'_, '_>) -> String {
-    subject
-        .listing
-        .devices
-        .get(slot.device)
-        .map_or_else(String::new, |device| format!("listing line {}", device.head.place.line))
+    let planned = |name: &str| planned(report.plan.demand(name).map(|planned| &planned.demand));
+    let planned: Option<&dyn Fn(&str) -> String> = if plan_given { Some(&planned) } else { None };
+    slots::section(report.subject, &slots::Columns { planned, findings: Some(&findings_at) })
 }
 
 /// What was noticed in the listing.

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::super::map;
 use super::board::{self, Cell, Look};
-use super::{BOARD_SCRIPT, Content, Sign, document, facts, panel};
+use super::{BOARD_SCRIPT, Content, Sign, document, facts, panel, table};
 use crate::compare::{COMPARED, Change, ChangeKind, Comparison};
 use crate::population::{Population, Slot};
 
@@ -45,7 +45,6 @@ pub fn comparison_page(
 fn cell(slot: &Slot<'_>, comparison: &Comparison) -> Cell {
     let change = comparison.changes.iter().enumerate().find(|(_, change)| change.slot == slot.name);
     let there = map::held(slot);
-    let there = if there == "-" { "empty".to_owned() } else { there };
     let what = change.map_or("the same", |(_, change)| change.kind.word());
     Cell {
         name: slot.name.to_string(),
@@ -69,31 +68,29 @@ fn what(change: &Change) -> String {
 }
 
 fn changes(comparison: &Comparison) -> Markup {
+    let heads = ["slot", "what", "field", "before", "after"].map(|head| (head, false));
     let text = |text: &Option<String>| text.clone().unwrap_or_else(|| "not stated".to_owned());
     html! {
         section aria-labelledby="changes" {
             h2 #changes { "What differs" }
-            div .scroll tabindex="0" role="group" aria-labelledby="changes" {
-                table {
-                    thead { tr { @for head in ["slot", "what", "field", "before", "after"] { th scope="col" { (head) } } } }
-                    @for (at, change) in comparison.changes.iter().enumerate() {
-                        tbody id={ "change-" (at) } data-change=(change.kind.word()) {
-                            @let fields: Vec<usize> = (0..COMPARED.len()).filter(|at| change.fields.contains(&COMPARED[*at])).collect();
-                            @for (line, field) in fields.iter().enumerate() {
-                                tr {
-                                    @if line == 0 {
-                                        th scope="rowgroup" rowspan=(fields.len()) { (change.slot) }
-                                        td rowspan=(fields.len()) { (what(change)) }
-                                    }
-                                    td { (COMPARED[*field]) }
-                                    td { (text(&change.before[*field])) }
-                                    td { (text(&change.after[*field])) }
+            (table("changes", &heads, &html! {
+                @for (at, change) in comparison.changes.iter().enumerate() {
+                    tbody id={ "change-" (at) } data-change=(change.kind.word()) {
+                        @let fields: Vec<usize> = (0..COMPARED.len()).filter(|at| change.fields.contains(&COMPARED[*at])).collect();
+                        @for (line, field) in fields.iter().enumerate() {
+                            tr {
+                                @if line == 0 {
+                                    th scope="rowgroup" rowspan=(fields.len()) { (change.slot) }
+                                    td rowspan=(fields.len()) { (what(change)) }
                                 }
+                                td { (COMPARED[*field]) }
+                                td { (text(&change.before[*field])) }
+                                td { (text(&change.after[*field])) }
                             }
                         }
                     }
                 }
-            }
+            }))
         }
     }
 }

@@ -12,7 +12,7 @@ use super::super::fleet_rows::{reason, report as audit_report, verdict_word};
 use super::super::slots::machine;
 use super::audit::page_of;
 use super::board::{self, Block, Cell, Look, Place};
-use super::{Content, FLEET_SCRIPT, Sign, document, embedded, frame, sentence, text, verdict};
+use super::{Content, FLEET_SCRIPT, Sign, document, embedded, frame, sentence, table, text, verdict};
 use crate::audit::Severity;
 use crate::fleet::{Host, ProductFaults, STOCK_KINDS};
 use crate::population::identity;
@@ -83,7 +83,7 @@ pub fn host_page(host: &Host<'_, '_>, own_page: bool) -> HostPage {
     };
     let report = audit_report(host, audited);
     let machine = machine(report.subject);
-    let count = |severity| audited.audit.findings.iter().filter(|f| f.severity() == severity).count();
+    let count = |severity| audited.audit.count(severity);
     row.product = text(&machine.product.unwrap_or_default());
     row.serial = text(&machine.serial.unwrap_or_default());
     row.plan = text(audited.plan.name.as_deref().unwrap_or(&audited.plan.source));
@@ -195,22 +195,19 @@ impl FleetPage {
             @if !kinds.is_empty() {
                 section aria-labelledby="kinds" {
                     h2 #kinds { "Findings by kind" }
-                    div .scroll tabindex="0" role="group" aria-labelledby="kinds" {
-                        table {
-                            thead { tr { th scope="col" { "kind" } th scope="col" .number { "findings" } th scope="col" .number { "hosts" } } }
-                            tbody {
-                                @for (kind, hosts, findings) in &kinds {
-                                    tr {
-                                        th scope="row" {
-                                            button type="button" data-for="hosts-data" data-filter="kind" data-value=(kind.word()) { (kind.word()) }
-                                        }
-                                        td .number { (findings) }
-                                        td .number { (hosts) }
+                    (table("kinds", &[("kind", false), ("findings", true), ("hosts", true)], &html! {
+                        tbody {
+                            @for (kind, hosts, findings) in &kinds {
+                                tr {
+                                    th scope="row" {
+                                        button type="button" data-for="hosts-data" data-filter="kind" data-value=(kind.word()) { (kind.word()) }
                                     }
+                                    td .number { (findings) }
+                                    td .number { (hosts) }
                                 }
                             }
                         }
-                    }
+                    }))
                 }
             }
             (self.drawings(&summary.faults_by_product()))

@@ -11,6 +11,7 @@ mod findings;
 mod fleet;
 mod order;
 mod population;
+mod slots;
 
 use std::fmt::Write as _;
 
@@ -132,6 +133,19 @@ fn facts(facts: &[(&str, String)]) -> Markup {
             @for (key, text) in facts {
                 dt { (key) }
                 dd { (text) }
+            }
+        }
+    }
+}
+
+/// A table that scrolls by itself where it is too wide. Each heading with whether its column has numbers; `title` is
+/// the `id` of what names it.
+fn table(title: &str, heads: &[(&str, bool)], rows: &Markup) -> Markup {
+    html! {
+        div .scroll tabindex="0" role="group" aria-labelledby=(title) {
+            table {
+                thead { tr { @for (head, number) in heads { th scope="col" class=[number.then_some("number")] { (head) } } } }
+                (rows)
             }
         }
     }

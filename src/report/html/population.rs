@@ -5,8 +5,9 @@ use maud::html;
 use super::super::Subject;
 use super::super::map;
 use super::super::population_text::{headline, limits, mapped, modules, origin, speed};
-use super::audit::{held, notes, place, shown_by};
+use super::audit::notes;
 use super::board::{self, Cell, Look};
+use super::slots::{self, held};
 use super::{BOARD_SCRIPT, Content, Sign, document, facts, panel};
 use crate::population::{Slot, SlotState};
 
@@ -37,25 +38,7 @@ pub fn population_page(subject: Subject<'_, '_>) -> String {
                 }
             }
         }
-        section aria-labelledby="slots" {
-            h2 #slots { "Every slot" }
-            div .scroll tabindex="0" role="group" aria-labelledby="slots" {
-                table {
-                    thead { tr { @for head in ["slot", "place", "there", "shown by"] { th scope="col" { (head) } } } }
-                    tbody {
-                        @for index in population.in_board_order() {
-                            @let slot = &population.slots[index];
-                            tr id={ "slot-" (index) } {
-                                th scope="row" { (slot.name) }
-                                td { (place(slot)) }
-                                td .long { (held(slot)) }
-                                td { (shown_by(slot, subject)) }
-                            }
-                        }
-                    }
-                }
-            }
-        }
+        (slots::section(subject, &slots::Columns { planned: None, findings: None }))
         section aria-labelledby="limits" {
             h2 #limits { "What this listing cannot tell" }
             ul { @for limit in limits(population) { li { (limit) } } }
@@ -72,13 +55,12 @@ fn cell(index: usize, slot: &Slot<'_>) -> Cell {
         SlotState::NotRunning(_) => (Look::Filled, Some((Sign::Fault, "not running".to_owned()))),
         SlotState::Fitted(_) => (Look::Filled, None),
     };
-    let there = map::held(slot);
     let lines = match slot.state {
         SlotState::Fitted(_) => {
             let speed = slot.module().and_then(|module| module.configured);
-            [Some(there), speed.map(|rate| rate.to_string())].into_iter().flatten().collect()
+            [Some(map::held(slot)), speed.map(|rate| rate.to_string())].into_iter().flatten().collect()
         }
-        SlotState::Empty => vec!["empty".to_owned()],
+        SlotState::Empty => vec![map::held(slot)],
         SlotState::NotRunning(_) | SlotState::Unknown => Vec::new(),
     };
     let aloud = format!("{}: {}", slot.name, held(slot));

@@ -1,0 +1,84 @@
+//! What a page says of one slot, and the table of all slots, to which the drawing leads.
+
+use maud::{Markup, html};
+
+use super::super::Subject;
+use super::table;
+use crate::audit::describe_found;
+use crate::population::{Slot, SlotState};
+
+/// Columns that only some pages have: what a slot's name leads to.
+pub(super) struct Columns<'c> {
+    /// What should be there.
+    pub(super) planned: Option<&'c dyn Fn(&str) -> String>,
+    /// What was found about it.
+    pub(super) findings: Option<&'c dyn Fn(&str) -> Markup>,
+}
+
+/// Every slot in the order of the board; `id` of each is `slot-N` by its record.
+pub(super) fn section(subject: Subject<'_, '_>, columns: &Columns<'_>) -> Markup {
+    let population = subject.population;
+    let Columns { planned, findings } = columns;
+    let heads = [
+        ("slot", true),
+        ("place", true),
+        ("planned", planned.is_some()),
+        ("there", true),
+        ("shown by", true),
+        ("findings", findings.is_some()),
+    ];
+    let heads: Vec<_> = heads.into_iter().filter(|(_, has)| *has).map(|(head, _)| (head, false)).collect();
+    let rows = html! {
+        tbody {
+            @for index in population.in_board_order() {
+                @let slot = &population.slots[index];
+                tr id={ "slot-" (index) } {
+                    th scope="row" { (slot.name) }
+                    td { (place(slot)) }
+                    @if let Some(planned) = planned { td .long { (planned(&slot.name)) } }
+                    td .long { (held(slot)) }
+                    td { (shown_by(slot, subject)) }
+                    @if let Some(findings) = findings { td { (findings(&slot.name)) } }
+                }
+            }
+        }
+    };
+    html! {
+        // A work order has no room for it.
+        section .screen[findings.is_some()] aria-labelledby="slots" {
+            h2 #slots { "Every slot" }
+            (table("slots", &heads, &rows))
+        }
+    }
+}
+
+/// What a slot holds, in words.
+pub(super) fn held(slot: &Slot<'_>) -> String {
+    match &slot.state {
+        SlotState::Empty => "empty".to_owned(),
+        SlotState::Unknown => "not stated".to_owned(),
+        SlotState::Fitted(module) => describe_found(module),
+        SlotState::NotRunning(module) => format!("{}; it gives no memory", describe_found(module)),
+    }
+}
+
+/// Socket, channel and position as far as they are proven.
+fn place(slot: &Slot<'_>) -> String {
+    let location = slot.location;
+    let parts = [
+        location.socket.map(|number| format!("socket {number}")),
+        location.channel.map(|channel| format!("channel {channel}")),
+        location.position.map(|position| format!("position {position}")),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    if parts.is_empty() { "not proven".to_owned() } else { parts.join(", ") }
+}
+
+/// Where the slot's record stands.
+fn shown_by(slot: &Slot<'_>, subject: Subject<'_, '_>) -> String {
+    subject
+        .listing
+        .devices
+        .get(slot.device)
+        .map_or_else(String::new, |device| format!("listing line {}", device.head.place.line))
+}
