@@ -8,7 +8,7 @@ use super::slots::{self, ListingJson, MachineJson, SlotJson};
 use super::{AuditReport, Subject};
 use crate::audit::Finding;
 use crate::diagnose::causes;
-use crate::plan::Demand;
+use crate::plan::{Demand, Plan};
 use crate::units::TransferRate;
 
 /// One audit, version 1.
@@ -46,12 +46,18 @@ pub struct AuditJson {
     pub notes: Vec<NoteJson>,
 }
 
-/// The plan's name.
+/// What is said of the plan.
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PlanJson {
     /// Its name; null where it has none.
     pub name: Option<String>,
+    /// Demands of it that are no open point where the evidence does not show them.
+    pub waived: Vec<&'static str>,
+}
+
+pub(super) fn plan_json(plan: &Plan) -> PlanJson {
+    PlanJson { name: plan.name.clone(), waived: plan.waived.iter().map(|field| field.word()).collect() }
 }
 
 /// The board description's name.
@@ -174,7 +180,7 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
         version: 1,
         listing: slots::listing(subject),
         machine: slots::machine(subject),
-        plan: PlanJson { name: plan.name.clone() },
+        plan: plan_json(plan),
         board: report.board.map(|board| BoardJson { name: board.name.clone() }),
         expectation: report
             .board

@@ -9,6 +9,7 @@ use super::population_text::{origin, speed, total};
 use crate::audit::{Audit, Evidence, Finding, FindingKind, Severity, Verdict, list};
 use crate::board::{Outlook, Prediction};
 use crate::diagnose::{CAUTIONS, Cause, causes, movements};
+use crate::plan::Plan;
 
 /// Evidence lines shown per finding; the JSON form has all.
 const EVIDENCE_SHOWN: usize = 4;
@@ -139,8 +140,17 @@ pub(super) fn facts(report: &AuditReport<'_, '_>) -> Vec<(&'static str, String)>
         facts.push(("board", board.name.clone()));
         facts.push(("rules", outlook(prediction)));
     }
+    facts.extend(waived(plan));
     facts.extend(audit.notes.iter().map(|note| ("note", note.clone())));
     facts
+}
+
+/// What the plan lets pass where nothing shows it.
+pub(super) fn waived(plan: &Plan) -> Option<(&'static str, String)> {
+    let words: Vec<&str> = plan.waived.iter().map(|field| field.word()).collect();
+    let text =
+        || format!("{}: by the plan, no point is open where the evidence does not show it", words.join(", "));
+    (!words.is_empty()).then(|| ("waived", text()))
 }
 
 /// What the board's rules say about the speed.

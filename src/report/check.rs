@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::audit_json::{BoardJson, FindingJson, PlanJson, plain_finding};
+use super::audit_json::{BoardJson, FindingJson, PlanJson, plain_finding, plan_json};
 use super::layout::{Page, Tone};
 use crate::audit::{Severity, Verdict};
 use crate::board::{Board, LimitKind, Outlook, Prediction};
@@ -142,7 +142,7 @@ pub fn plan_check_json(plan: &Plan, board: &Board, check: &PlanCheck) -> PlanChe
     PlanCheckJson {
         format: "asfitted.plan-check",
         version: 1,
-        plan: PlanJson { name: plan.name.clone() },
+        plan: plan_json(plan),
         board: BoardJson { name: board.name.clone() },
         verdict: check.verdict.word(),
         expectation: expectation_json(board, &check.prediction, &check.lifts),

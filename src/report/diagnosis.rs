@@ -6,10 +6,10 @@ use serde::Serialize;
 
 use super::AuditReport;
 use super::audit_json::{FindingJson, StepJson, findings_json, steps_json};
-use super::audit_text::write_body;
+use super::audit_text::{waived, write_body};
 use super::layout::{Page, Tone};
 use super::population_json::NoteJson;
-use super::population_text::write_origin;
+use super::population_text::origin;
 use super::slots::{self, ListingJson, MachineJson, ModuleJson};
 use crate::audit::{Verdict, describe_wanted};
 use crate::diagnose::{Stage, Station, Suspicion};
@@ -124,9 +124,8 @@ pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) ->
     let mut page = Page::new(out);
     let (tone, headline) = headline(report);
     page.text(0, 2, tone, &headline)?;
-    write_origin(&mut page, report.audit.subject)?;
-    for note in &report.audit.audit.notes {
-        page.entry(0, "note", note)?;
+    for (key, text) in facts(report) {
+        page.entry(0, key, &text)?;
     }
     page.blank()?;
     page.text(0, 2, Tone::Heading, "Where it is lost")?;
@@ -145,6 +144,15 @@ pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) ->
         write_suspects(&mut page, suspicion, report.board_known)?;
     }
     write_body(&mut page, &report.audit)
+}
+
+/// What the headline is about: keys and texts.
+pub(super) fn facts(report: &DiagnosisReport<'_, '_>) -> Vec<(&'static str, String)> {
+    let AuditReport { subject, plan, audit, .. } = report.audit;
+    let mut facts = origin(subject);
+    facts.extend(waived(plan));
+    facts.extend(audit.notes.iter().map(|note| ("note", note.clone())));
+    facts
 }
 
 /// What is lost, in one line.
