@@ -34,7 +34,7 @@ impl Beside {
             Some(folder) if !folder.as_os_str().is_empty() => folder,
             _ => Path::new("."),
         };
-        let made = tempfile::Builder::new().prefix(".asfitted-").suffix(".part").tempfile_in(folder);
+        let made = create_in(folder, &path);
         let file = made.map_err(|reason| failed(&path, reason))?;
         Ok(Self { path, file: Place::Beside(BufWriter::with_capacity(256 << 10, file)) })
     }
@@ -64,7 +64,6 @@ impl Beside {
             Place::Direct(mut file) => return file.flush().map_err(|reason| failed(&path, reason)),
             Place::Beside(file) => file.into_inner().map_err(|error| failed(&path, error.into_error()))?,
         };
-        open_to_others(&file).map_err(|reason| failed(&path, reason))?;
         file.persist(&path).map(drop).map_err(|error| failed(&path, error.error))
     }
 }
@@ -73,19 +72,25 @@ fn failed(path: &Path, reason: io::Error) -> CliError {
     CliError::Write { path: path.display().to_string(), reason }
 }
 
-/// Temporary files are their owner's alone; a result has the usual rights, less what the user masks.
-#[cfg(unix)]
-fn open_to_others(file: &NamedTempFile) -> io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    let mask = std::fs::read_to_string("/proc/self/status").ok().and_then(|status| {
-        let line = status.lines().find_map(|line| line.strip_prefix("Umask:"))?;
-        u32::from_str_radix(line.trim(), 8).ok()
-    });
-    let rights = 0o666 & !mask.unwrap_or(0o022);
-    file.as_file().set_permissions(std::fs::Permissions::from_mode(rights))
+/// A file in `folder` with the rights of the one at `path`, or else with those of any new file: temporary files would
+/// be their owner's alone.
+fn create_in(folder: &Path, path: &Path) -> io::Result<NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".asfitted-").suffix(".part");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // Less what the user masks.
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    let file = builder.tempfile_in(folder)?;
+    if let Ok(there) = path.metadata() {
+        file.as_file().set_permissions(there.permissions())?;
+    }
+    Ok(file)
 }
 
-#[cfg(not(unix))]
-fn open_to_others(_: &NamedTempFile) -> io::Result<()> {
-    Ok(())
+/// A file for what must wait until the end of a run; nobody else sees it, and it is gone with the run.
+pub(super) fn scratch() -> Result<File, CliError> {
+    tempfile::tempfile().map_err(|reason| failed(&std::env::temp_dir(), reason))
 }

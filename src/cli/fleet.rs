@@ -1,8 +1,9 @@
 //! `fleet`: many listings at once, results side by side.
 
 use std::collections::HashMap;
+use std::fs::File;
 use std::hash::{DefaultHasher, Hash, Hasher};
-use std::io::{self, BufRead, BufReader, BufWriter, IsTerminal, Write, stderr, stdout};
+use std::io::{self, BufRead, BufReader, BufWriter, IsTerminal, Seek, Write, stderr, stdout};
 use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
@@ -10,7 +11,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use serde::Deserialize;
 
 use super::arguments::{Common, FleetArguments, Format};
-use super::beside::Beside;
+use super::beside::{Beside, scratch};
 use super::fleet_page::PageWriter;
 use super::{CliError, Outcome, input, output};
 use crate::fleet::{
@@ -261,7 +262,7 @@ struct Writers {
     findings_table: Option<Beside>,
     hosts_table: Option<Beside>,
     /// The cases wait beside until the head can be written, which counts them.
-    test_report: Option<(Beside, tempfile::NamedTempFile, CaseCounts)>,
+    test_report: Option<(Beside, File, CaseCounts)>,
     metrics: Option<Beside>,
 }
 
@@ -290,23 +291,22 @@ impl Writers {
             Ok(file)
         };
         let test_report = match &arguments.test_report {
-            Some(path) => {
-                Some((Beside::create(path)?, tempfile::NamedTempFile::new()?, CaseCounts::default()))
-            }
+            Some(path) => Some((Beside::create(path)?, scratch()?, CaseCounts::default())),
             None => None,
         };
         Ok(Self {
+            json_lines: beside(&arguments.json_lines)?,
+            findings_table: table(&arguments.findings_table, FINDING_COLUMNS)?,
+            hosts_table: table(&arguments.hosts_table, HOST_COLUMNS)?,
+            test_report,
+            metrics: beside(&arguments.metrics)?,
+            // Last, since a folder is seen at once, and whatever else fails must leave none.
             main: match (common.format, &common.output) {
                 (Format::Text, _) => Main::Text,
                 (Format::Json, Some(path)) => Main::File(Beside::create(path)?),
                 (Format::Json, None) => Main::Lines,
                 (Format::Html, path) => Main::Page(Box::new(PageWriter::open(path.as_deref())?)),
             },
-            json_lines: beside(&arguments.json_lines)?,
-            findings_table: table(&arguments.findings_table, FINDING_COLUMNS)?,
-            hosts_table: table(&arguments.hosts_table, HOST_COLUMNS)?,
-            test_report,
-            metrics: beside(&arguments.metrics)?,
         })
     }
 
@@ -376,11 +376,6 @@ impl Writers {
         if matches!(self.main, Main::Text) {
             output::result(common, || (), |out| report::write_fleet(result, out))?;
         }
-        match self.main {
-            Main::File(file) => file.finish()?,
-            Main::Page(page) => page.finish(result)?,
-            Main::Text | Main::Lines | Main::Closed => {}
-        }
         if let Some(file) = &mut self.findings_table {
             for finding in result.stock.findings() {
                 file.write(&report::stock_row(&finding))?;
@@ -392,9 +387,9 @@ impl Writers {
         if let Some((mut file, mut cases, mut counts)) = self.test_report {
             let tail = report::tests_tail(result);
             counts.add(&tail);
-            cases.flush()?;
+            cases.rewind()?;
             file.write(report::tests_head(counts).as_bytes())?;
-            io::copy(&mut cases.reopen()?, file.out())?;
+            io::copy(&mut cases, file.out())?;
             file.write(tail.as_bytes())?;
             file.finish()?;
         }
@@ -402,7 +397,12 @@ impl Writers {
             file.write(report::fleet_metrics(result).as_bytes())?;
             file.finish()?;
         }
-        Ok(())
+        // Last, so that a folder is there only if all the rest is.
+        match self.main {
+            Main::File(file) => file.finish(),
+            Main::Page(page) => page.finish(result),
+            Main::Text | Main::Lines | Main::Closed => Ok(()),
+        }
     }
 }
 
@@ -443,7 +443,7 @@ impl Earlier {
         let name = path.display().to_string();
         let unread = |reason| CliError::Read { path: name.clone(), reason, advice: "Check the path" };
         // One line at a time: the results of a large fleet are larger than memory should be.
-        let reader = BufReader::new(std::fs::File::open(path).map_err(unread)?);
+        let reader = BufReader::new(File::open(path).map_err(unread)?);
         let mut hosts = HashMap::new();
         for (number, line) in (1u32..).zip(reader.split(b'\n')) {
             let line = line.map_err(unread)?;

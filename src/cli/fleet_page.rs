@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Seek, Write, stdout};
 use std::path::{Path, PathBuf};
 
-use super::beside::Beside;
+use super::beside::{Beside, scratch};
 use super::{CliError, output};
 use crate::report::{FleetPage, FleetReport, HostPage};
 
@@ -22,8 +22,52 @@ pub(super) struct PageWriter {
 enum Place {
     StandardOutput,
     File(Beside),
-    /// A folder that was empty.
-    Folder(PathBuf),
+    Folder(Folder),
+}
+
+/// A folder that was empty or is new. Dropped before its overview is written, it is left as it was.
+struct Folder {
+    path: PathBuf,
+    is_new: bool,
+    done: bool,
+}
+
+impl Folder {
+    fn open(path: &Path) -> Result<Self, CliError> {
+        let failed = |reason| CliError::Write { path: path.display().to_string(), reason };
+        let is_new = !path.exists();
+        std::fs::create_dir_all(path).map_err(failed)?;
+        // Pages of an earlier run would stand beside the new ones without a word.
+        if std::fs::read_dir(path).map_err(failed)?.next().is_some() {
+            return Err(CliError::FolderInUse { path: path.display().to_string() });
+        }
+        let folder = Self { path: path.to_owned(), is_new, done: false };
+        std::fs::create_dir(folder.hosts()).map_err(failed)?;
+        Ok(folder)
+    }
+
+    fn hosts(&self) -> PathBuf {
+        self.path.join(HOSTS)
+    }
+
+    /// Writes the page of one host. The folder as a whole is there or not, so that each page need not be.
+    fn host(&self, number: usize, page: &str) -> Result<(), CliError> {
+        let path = self.hosts().join(format!("{number:06}.html"));
+        std::fs::write(&path, page)
+            .map_err(|reason| CliError::Write { path: path.display().to_string(), reason })
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        if !self.done {
+            // The run has failed already and says why; what cannot be removed either is seen in the folder.
+            let _ = std::fs::remove_dir_all(self.hosts());
+            if self.is_new {
+                let _ = std::fs::remove_dir(&self.path);
+            }
+        }
+    }
 }
 
 /// Whether a result goes to a folder: one that is there, or a new name that does not end as a page's does.
@@ -37,19 +81,10 @@ impl PageWriter {
     pub(super) fn open(place: Option<&Path>) -> Result<Self, CliError> {
         let place = match place {
             None => Place::StandardOutput,
-            Some(path) if is_folder(path) => {
-                let failed = |reason| CliError::Write { path: path.display().to_string(), reason };
-                std::fs::create_dir_all(path).map_err(failed)?;
-                // Pages of an earlier run would stand beside the new ones without a word.
-                if std::fs::read_dir(path).map_err(failed)?.next().is_some() {
-                    return Err(CliError::FolderInUse { path: path.display().to_string() });
-                }
-                std::fs::create_dir(path.join(HOSTS)).map_err(failed)?;
-                Place::Folder(path.to_owned())
-            }
+            Some(path) if is_folder(path) => Place::Folder(Folder::open(path)?),
             Some(path) => Place::File(Beside::create(path)?),
         };
-        Ok(Self { page: FleetPage::default(), rows: BufWriter::new(tempfile::tempfile()?), count: 0, place })
+        Ok(Self { page: FleetPage::default(), rows: BufWriter::new(scratch()?), count: 0, place })
     }
 
     /// Whether each host gets a page of its own.
@@ -69,7 +104,7 @@ impl PageWriter {
         self.count += 1;
         self.rows.write_all(&host.row)?;
         if let Place::Folder(folder) = &self.place {
-            output::file(&folder.join(HOSTS).join(format!("{:06}.html", self.count)), host.page.as_bytes())?;
+            folder.host(self.count, &host.page)?;
         }
         Ok(())
     }
@@ -86,7 +121,11 @@ impl PageWriter {
         };
         match place {
             Place::File(file) => to_file(file, None),
-            Place::Folder(folder) => to_file(Beside::create(&folder.join("index.html"))?, Some(HOSTS)),
+            Place::Folder(mut folder) => {
+                to_file(Beside::create(&folder.path.join("index.html"))?, Some(HOSTS))?;
+                folder.done = true;
+                Ok(())
+            }
             Place::StandardOutput => {
                 let mut out = BufWriter::new(stdout().lock());
                 output::ended(page.write(report, None, &mut rows, &mut out).and_then(|()| out.flush()))

@@ -114,6 +114,41 @@ fn rights_links_and_odd_names() {
     assert!(!text.stdout.contains(&0x1b));
 }
 
+/// A result that replaces a file has that file's rights, a new one those of any new file.
+#[test]
+fn results_have_the_usual_rights() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let rights = |name: &str| at(name).metadata().unwrap().permissions().mode() & 0o777;
+    std::fs::write(at("listing.txt"), good()).unwrap();
+    std::fs::write(at("any"), "").unwrap();
+    for name in ["private.json", "hosts.csv"] {
+        std::fs::write(at(name), "").unwrap();
+        std::fs::set_permissions(at(name), PermissionsExt::from_mode(0o600)).unwrap();
+    }
+    asfitted()
+        .current_dir(folder.path())
+        .args([
+            "fleet",
+            "listing.txt",
+            "--hosts-table",
+            "hosts.csv",
+            "--findings-table",
+            "new.csv",
+            "--plans",
+        ])
+        .arg(pallet().join("plans"))
+        .args(["--format", "json", "--output", "private.json"])
+        .assert()
+        .code(0);
+    assert!(std::fs::read(at("private.json")).unwrap().starts_with(b"{"));
+    assert_eq!(
+        (rights("private.json"), rights("hosts.csv"), rights("new.csv")),
+        (0o600, 0o600, rights("any"))
+    );
+}
+
 /// A file of one endless line, and archives that promise or hold far more than a listing.
 #[test]
 fn large_inputs_are_refused_and_passed_over() {
