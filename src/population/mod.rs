@@ -149,23 +149,7 @@ impl<'a> Population<'a> {
     /// then as listed.
     pub fn in_board_order(&self) -> Vec<usize> {
         let mut order: Vec<usize> = (0..self.slots.len()).collect();
-        order.sort_by(|a, b| self.board_key(*a).cmp(&self.board_key(*b)));
+        order.sort_by_key(|index| self.slots[*index].location.board_key());
         order
-    }
-
-    fn board_key(&self, index: usize) -> (bool, u16, bool, Option<u16>, usize, &'a str, u16, u16, usize) {
-        let p = self.slots[index].location;
-        let channel = p.channel.map_or("", |c| c.name);
-        (
-            p.socket.is_none(),
-            p.socket.unwrap_or(0),
-            p.channel.is_none(),
-            p.channel.and_then(|c| c.controller),
-            channel.len(),
-            channel,
-            p.position.unwrap_or(0),
-            p.number.unwrap_or(0),
-            index,
-        )
     }
 }

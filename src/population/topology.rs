@@ -72,6 +72,24 @@ pub struct Location<'a> {
     pub certainty: Certainty,
 }
 
+impl<'a> Location<'a> {
+    /// By this a person looks for slots: socket, channel and position, then number; what is not proven comes last.
+    pub fn board_key(&self) -> impl Ord + use<'a> {
+        let channel = self.channel.map_or("", |channel| channel.name);
+        (
+            self.socket.is_none(),
+            self.socket.unwrap_or(0),
+            self.channel.is_none(),
+            self.channel.and_then(|channel| channel.controller),
+            // Channel 10 comes after channel 9.
+            channel.len(),
+            channel,
+            self.position.unwrap_or(0),
+            self.number.unwrap_or(0),
+        )
+    }
+}
+
 /// What a listing offers besides the labels.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Surroundings<'b> {

@@ -13,6 +13,7 @@ const folder = process.argv[2];
 const url = (name) => pathToFileURL(join(folder, name)).href;
 const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const AXE = { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"], resultTypes: ["violations"] };
+const CONTRAST = { runOnly: { type: "rule", values: ["color-contrast"] }, resultTypes: ["violations"] };
 
 let failed = 0;
 const check = (what, ok, detail = "") => {
@@ -42,10 +43,10 @@ const open = async (name, options = {}) => {
   return { context, page, complaints };
 };
 
-const axe = async (page) => {
+const axe = async (page, options = AXE) => {
   // Evaluated by the debugger: the page's own policy would refuse another script.
-  await page.evaluate(axeSource);
-  const result = await page.evaluate((options) => globalThis.axe.run(document, options), AXE);
+  if (!(await page.evaluate(() => "axe" in globalThis))) await page.evaluate(axeSource);
+  const result = await page.evaluate((options) => globalThis.axe.run(document, options), options);
   return result.violations.map((violation) => `${violation.id} at ${violation.nodes.slice(0, 3).map((node) => node.target.join(" ")).join("; ")}`);
 };
 
@@ -82,13 +83,43 @@ const drawingContrast = (page) => page.evaluate(() => {
   return bad;
 });
 
+/** What of a drawing cannot be read or hit: type below 9 px, targets below 24 px (WCAG 2.2, 2.5.8), texts over the edge,
+ * two slots with the same text. */
+const cramped = (page) => page.evaluate(() => {
+  const bad = [];
+  const seen = new Map();
+  for (const slot of document.querySelectorAll(".slot")) {
+    const name = slot.getAttribute("aria-label");
+    const box = slot.getBoundingClientRect();
+    if (slot.localName === "a" && Math.min(box.width, box.height) < 24) bad.push(`${name}: ${box.width} x ${box.height}`);
+    const scale = slot.getScreenCTM().a;
+    const edge = slot.querySelector(".body").getBBox();
+    for (const text of slot.querySelectorAll("text")) {
+      const size = parseFloat(getComputedStyle(text).fontSize) * scale;
+      if (size < 9) bad.push(`${text.textContent}: ${size.toFixed(1)} px`);
+      const lines = text.querySelector("tspan") ? [...text.querySelectorAll("tspan")] : [text];
+      for (const line of lines) {
+        // Blanks at the end are not seen.
+        const width = line.getSubStringLength(0, Math.max(line.textContent.trimEnd().length, 1));
+        if (10 + width > edge.x + edge.width - 3) bad.push(`${line.textContent} stands out: ${width} in ${edge.width}`);
+      }
+      const own = text.getBBox();
+      if (own.y + own.height > edge.y + edge.height + 1) bad.push(`${text.textContent} stands out below`);
+    }
+    const key = `${slot.closest(".boards")?.previousElementSibling?.textContent}: ${slot.querySelector(".label").textContent}`;
+    if (seen.has(key)) bad.push(`${key} twice`);
+    seen.set(key, name);
+  }
+  return [...new Set(bad)];
+});
+
 /** What a page of hostile text must not have become. */
 const inert = (page) => page.evaluate(() => {
   const found = [];
   if (globalThis.hostileRan) found.push("hostile code ran");
   const elements = [...document.querySelectorAll("*")];
   const known = new Set(
-    ("html head meta title style body a svg symbol use path rect text g header main footer h1 h2 h3 p span b dl dt dd div section ul ol li " +
+    ("html head meta title style body a svg symbol use path rect text tspan g header main footer h1 h2 h3 p span b dl dt dd div section ul ol li " +
       "label input figure figcaption table caption thead tbody tr th td article details summary code button select option noscript script").split(" "),
   );
   for (const element of elements) {
@@ -113,14 +144,19 @@ const inert = (page) => page.evaluate(() => {
   const complaints = [];
   page.on("console", (message) => complaints.push(message.text()));
   await page.setContent(`<!doctype html><meta http-equiv="Content-Security-Policy" content="default-src 'none'"><img src="x.png">
-    <p onclick="1" style="color:#ccc">\u202eweak</p><a href="javascript:1">x</a><script>1</script><div class="wide">${"w".repeat(500)}</div>
-    <svg><a class="slot"><path class="body" fill="#fff"/><text fill="#eee">x</text></a></svg>`);
+    <p onclick="1" style="color:#ccc">\u202eweak</p><a href="javascript:1">x</a><script>1</script><font color="#cccccc">weak</font><div class="wide">${"w".repeat(500)}</div>
+    <div class="boards"><svg><a class="slot" aria-label="x"><path class="body" fill="#fff" d="M0 0h20v20z"/><text class="label" font-size="8" fill="#eee">x</text></a>
+    <a class="slot" aria-label="y"><path class="body" fill="#fff" d="M0 0h40v40z"/><text class="label" fill="#eee">xxxxxxxxx</text></a>
+    <a class="slot" aria-label="z"><path class="body" fill="#fff" d="M0 0h40v40z"/><text class="label">x</text></a></svg></div>`);
   const found = await inert(page);
   for (const what of ["element img", "attribute onclick", "attribute style", "link javascript:1", "a character that a browser obeys"]) {
     check(`control: ${what} is found`, found.includes(what), found);
   }
   check("control: the checker finds faults", (await axe(page)).length > 0);
-  check("control: faint drawings are found", (await drawingContrast(page)).length === 1);
+  check("control: the checker finds weak texts", (await axe(page, CONTRAST)).length > 0);
+  check("control: faint drawings are found", (await drawingContrast(page)).length === 2);
+  const tight = await cramped(page);
+  for (const what of ["x: 20 x", "8.0 px", "stands out", "twice"]) check(`control: ${what} is found`, tight.some((own) => own.includes(what)), tight);
   check("control: the browser complains of what the policy forbids", complaints.some((text) => text.includes("Content Security Policy")), complaints);
   check("control: width is found", await page.evaluate(() => document.documentElement.scrollWidth > innerWidth));
   await context.close();
@@ -141,32 +177,47 @@ const bad = await validator.validateString("<p><div></p><img>");
 check("control: the validator finds faults", bad.errorCount > 0);
 const pages = readdirSync(folder, { recursive: true }).map(String).filter((name) => name.endsWith(".html")).sort();
 check("there are pages", pages.length > 8, pages);
-const SETTINGS = [[DESKTOP, "light"], [PHONE, "dark"], [DESKTOP, "dark"], [PHONE, "light"]];
-for (const [number, name] of pages.entries()) {
+const look = async (name, number) => {
   const markup = readFileSync(join(folder, name), "utf8");
   const report = await validator.validateString(markup);
   const messages = report.results.flatMap((result) => result.messages).map((message) => `${message.line}:${message.column} ${message.ruleId} ${message.message}`);
   check(`${name}: valid HTML`, messages.length === 0, messages.slice(0, 5));
-  // Hosts of one fleet differ little: each is looked at in one setting, in turn.
-  const settings = name.includes("hosts/") ? [SETTINGS[number % SETTINGS.length]] : SETTINGS;
-  for (const [viewport, colorScheme] of settings) {
-    const at = `${name} at ${viewport.width} ${colorScheme}`;
-    const { context, page, complaints } = await open(name, { viewport, colorScheme });
+  // Hosts of one fleet differ little: each is looked at in one size, in turn.
+  const sizes = name.includes("hosts/") ? [[DESKTOP, PHONE][number % 2]] : [DESKTOP, PHONE];
+  for (const viewport of sizes) {
+    const at = `${name} at ${viewport.width}`;
+    const { context, page, complaints } = await open(name, { viewport, colorScheme: "light" });
     const slots = page.locator("a.slot");
     if (await slots.count()) await slots.first().focus();
     const violations = await axe(page);
     check(`${at}: accessible`, violations.length === 0, violations);
-    const faint = await drawingContrast(page);
-    check(`${at}: drawings can be read`, faint.length === 0, faint.slice(0, 5));
+    const tight = await cramped(page);
+    check(`${at}: drawings have room`, tight.length === 0, tight.slice(0, 5));
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
     check(`${at}: does not scroll sideways`, wide <= 0, `${wide} px too wide`);
     const found = await inert(page);
     check(`${at}: only our own elements`, found.length === 0, found.slice(0, 5));
+    const faint = await drawingContrast(page);
+    check(`${at} in light: drawings can be read`, faint.length === 0, faint.slice(0, 5));
+    // The dark page differs by its colours alone.
+    const light = await page.evaluate(() => getComputedStyle(document.body).backgroundColor);
+    await page.emulateMedia({ colorScheme: "dark" });
+    check(`${at}: dark is another colour`, light !== (await page.evaluate(() => getComputedStyle(document.body).backgroundColor)));
+    const weak = await axe(page, CONTRAST);
+    check(`${at} in dark: texts can be read`, weak.length === 0, weak);
+    const faintest = await drawingContrast(page);
+    check(`${at} in dark: drawings can be read`, faintest.length === 0, faintest.slice(0, 5));
     const broken = await page.evaluate(() => globalThis.violations);
     check(`${at}: no complaint`, complaints.length === 0 && broken.length === 0, [...complaints, ...broken]);
     await context.close();
   }
-}
+};
+// Two at a time: one waits where the other works.
+const waiting = [...pages.entries()];
+const worker = async () => {
+  for (let next = waiting.shift(); next; next = waiting.shift()) await look(next[1], next[0]);
+};
+await Promise.all([worker(), worker()]);
 
 // A slot by keyboard: the tab key reaches it, its facts appear, escape leads back.
 {
@@ -181,13 +232,66 @@ for (const [number, name] of pages.entries()) {
   for (const part of ["s1.c2.p2", "16GB 2Rx4 PC3L-10600R", "empty", "listing line 155", "Size: No Module Installed", "not fully seated", "check"]) {
     check(`keyboard: the panel says ${part}`, text.includes(part), text);
   }
+  await page.keyboard.press("Escape");
+  check("keyboard: escape puts the panel away", await page.evaluate(() => document.activeElement.matches("a.slot") && document.getElementById("panel").hidden));
   await page.keyboard.press("Enter");
   check("keyboard: enter leads into the panel", await page.evaluate(() => document.activeElement.id === "panel"));
   await page.keyboard.press("Escape");
   check("keyboard: escape leads back", await page.evaluate(() => document.activeElement.matches("a.slot") && document.getElementById("panel").hidden));
-  await page.hover('a.slot[href="#slot-10"]');
-  check("pointer: hovering shows another slot", (await page.locator("#panel h3").first().innerText()) !== "s1.c2.p2");
   await context.close();
+}
+
+// With the mouse: pointing shows a slot while it lasts, a click keeps it.
+{
+  const { context, page } = await open("demo.html");
+  const panel = page.locator("#panel");
+  const shown = () => panel.locator("h3").first().innerText();
+  await page.hover('a.slot[href="#slot-4"]');
+  check("pointer: pointing shows a slot", (await shown()) === "s1.c2.p2");
+  const box = await panel.boundingBox();
+  check("pointer: what is shown is in view", box !== null && box.y >= 0 && box.y + box.height <= DESKTOP.height, box);
+  await panel.hover();
+  await page.waitForTimeout(500);
+  check("pointer: it stays for who goes to it", await panel.isVisible());
+  await page.hover("h1");
+  await page.waitForTimeout(500);
+  check("pointer: it goes with the pointer", await panel.isHidden());
+  await page.click('a.slot[href="#slot-4"]');
+  await page.hover('a.slot[href="#slot-10"]');
+  check("pointer: a clicked slot stays", (await shown()) === "s1.c2.p2");
+  await page.hover("h1");
+  await page.waitForTimeout(500);
+  check("pointer: and stays", (await panel.isVisible()) && (await shown()) === "s1.c2.p2");
+  await page.click('a.slot[href="#slot-10"]');
+  check("pointer: until another is clicked", (await shown()) !== "s1.c2.p2");
+  await page.click("h1");
+  await page.keyboard.press("Escape");
+  check("pointer: escape puts it away from everywhere", await panel.isHidden());
+  await page.hover('a.slot[href="#slot-4"]');
+  await page.locator("#panel a[data-finding]").click();
+  check("pointer: a link in it leads to the finding", (await panel.isHidden()) && page.url().endsWith("#finding-2"));
+  await context.close();
+}
+
+// No slot that has the focus is behind the panel (WCAG 2.2, 2.4.11).
+for (const name of ["demo.html", "large.html", ...pages.filter((own) => own.startsWith("real-"))]) {
+  for (const viewport of name.startsWith("real-") ? [PHONE] : [DESKTOP, PHONE]) {
+    const { context, page } = await open(name, { viewport });
+    const slots = page.locator("a.slot");
+    const behind = [];
+    for (let at = 0; at < (await slots.count()); at += 1) {
+      await (at === 0 ? slots.first().focus() : page.keyboard.press("Tab"));
+      const hidden = await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => {
+        const slot = document.activeElement.getBoundingClientRect();
+        const panel = document.getElementById("panel").getBoundingClientRect();
+        const apart = slot.bottom <= panel.top + 1 || slot.top >= panel.bottom - 1 || slot.right <= panel.left + 1 || slot.left >= panel.right - 1;
+        done(!document.activeElement.matches("a.slot") || !apart || slot.bottom < 0 || slot.top > innerHeight ? document.activeElement.getAttribute("aria-label") ?? "another element" : null);
+      }))));
+      if (hidden !== null) behind.push(hidden);
+    }
+    check(`${name} at ${viewport.width}: each slot is beside the panel`, behind.length === 0, behind.slice(0, 5));
+    await context.close();
+  }
 }
 
 {
@@ -204,8 +308,6 @@ for (const [number, name] of pages.entries()) {
   await page.tap('a.slot[href="#slot-4"]');
   const box = await page.locator("#panel").boundingBox();
   check("touch: a tap shows the slot in view", box !== null && box.y >= 0 && box.y + box.height <= PHONE.height + 1, box);
-  const target = await page.evaluate(() => Math.min(...[...document.querySelectorAll("a.slot")].flatMap((slot) => { const box = slot.getBoundingClientRect(); return [box.width, box.height]; })));
-  check("touch: targets are at least 24 px (WCAG 2.2, 2.5.8)", target >= 24, String(target));
   await page.tap("#panel button");
   check("touch: close closes", await page.locator("#panel").isHidden());
   await context.close();
@@ -244,6 +346,13 @@ for (const [name, formats] of [["demo.html", ["A4", "Letter"]], ["large.html", [
   await search.fill("plover");
   const shown = await rows().allInnerTexts();
   check("fleet: search", shown.length > 0 && shown.length < 44 && shown.every((text) => text.includes("Plover")), await status());
+  await search.fill("faulty wrong plover");
+  check("fleet: every word must be there", (await status()) === "0 of 44", await status());
+  await search.fill("bay04 wrong-slot");
+  check("fleet: words need not stand together", (await status()) === "1 of 44", await status());
+  // 192 GiB in bytes, which no column shows.
+  await search.fill("206158430208");
+  check("fleet: what is not shown is not found", (await status()) === "0 of 44", await status());
   await search.fill("");
   await page.selectOption('[data-rows="hosts-data"] select[data-key=kind]', "wrong-slot");
   check("fleet: by kind", (await status()) === "1 of 44" && (await rows().first().innerText()).includes("bay04"), await status());
@@ -278,10 +387,41 @@ for (const [name, formats] of [["demo.html", ["A4", "Letter"]], ["large.html", [
     return performance.now() - start;
   });
   check("ten thousand hosts: one is found", (await status.innerText()) === "1 of 10000", await status.innerText());
+  await page.evaluate(() => {
+    const search = document.querySelector("input[type=search]");
+    search.value = "h0001";
+    search.dispatchEvent(new Event("input"));
+  });
+  const before = await rows.count();
+  await page.evaluate(() => dispatchEvent(new Event("beforeprint")));
+  check("ten thousand hosts: on paper no row is left out", (await status.innerText()) === "100 of 10000" && before <= 100 && (await rows.count()) === 100, `${before} ${await rows.count()}`);
   const timing = await page.evaluate(() => performance.getEntriesByType("navigation")[0].domContentLoadedEventEnd);
   console.log(`note   ten thousand hosts: ${(statSync(join(folder, "big.html")).size / 1e6).toFixed(1)} MB, opened in ${timing.toFixed(0)} ms, filtered in ${filter.toFixed(0)} ms`);
   check("ten thousand hosts: no complaint", complaints.length === 0, complaints);
   console.log(`note   looked at for ${Date.now() - begun} ms`);
+  await context.close();
+}
+
+// A fleet on paper: every row and every column, without what cannot be pressed there.
+{
+  // The width of A4 less its margins.
+  const { context, page } = await open("pallet/index.html", { viewport: { width: 703, height: 1000 } });
+  await page.emulateMedia({ media: "print" });
+  const right = await page.evaluate(() => Math.max(...[...document.querySelectorAll("td, th")].map((cell) => cell.getBoundingClientRect().right)));
+  check("print: all columns of a fleet are on the sheet", right <= 703, String(right));
+  check("print: no search box", (await page.locator("input[type=search]").first().isHidden()) && (await page.locator(".more").first().isHidden()));
+  await page.emulateMedia({ media: "screen" });
+  await page.locator('[data-rows="hosts-data"] input[type=search]').fill("bay04");
+  await page.emulateMedia({ media: "print" });
+  check("print: but what narrowed the table", await page.locator('[data-rows="hosts-data"] input[type=search]').isVisible());
+  await context.close();
+}
+// Without any script the worst hosts and the modules are there.
+{
+  const { context, page } = await open("pallet/index.html", { javaScriptEnabled: false });
+  const main = await page.locator("main").innerText();
+  check("no script: a fleet has its worst hosts", main.includes("bay15.txt: "), main.slice(0, 500));
+  check("no script: a fleet has its modules", (await page.locator("#modules ~ noscript").innerText()).includes("unaccounted"));
   await context.close();
 }
 

@@ -1,6 +1,7 @@
 //! The pages for a browser: the same findings as in the JSON by an independent reader of HTML, sizes, folders, and
 //! a real browser where there is one.
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::path::Path;
 use std::process::Command as Process;
@@ -91,6 +92,9 @@ fn same_findings(json: &Value, page: &Html, what: &str) {
     assert_eq!(shown, steps, "{what}");
 }
 
+/// Marks of slots, the gravest first.
+const GRAVE: [&str; 3] = ["fault", "warning", "unproven"];
+
 fn strings_of(items: &[Value], key: &str) -> Vec<String> {
     let squeezed = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     items.iter().map(|item| squeezed(item[key].as_str().unwrap())).collect()
@@ -107,14 +111,10 @@ fn same_slots(json: &Value, page: &Html, what: &str) {
         let row = all(page, &format!("#slot-{index}"))[0];
         let cells = cells(row);
         assert_eq!(Some(cells[0].as_str()), slot["slot"].as_str(), "{what}");
-        for (key, word) in [("socket", "socket"), ("channel", "channel"), ("position", "position")] {
-            let value = slot[key].as_str().map_or_else(|| slot[key].to_string(), str::to_owned);
-            assert_eq!(
-                !slot[key].is_null(),
-                cells[1].contains(&format!("{word} {value}")),
-                "{what} {cells:?}"
-            );
-        }
+        let parts = ["socket", "channel", "position"].map(|key| place_of(slot, key));
+        let parts: Vec<String> = parts.into_iter().flatten().collect();
+        let place = if parts.is_empty() { "not proven".to_owned() } else { parts.join(", ") };
+        assert_eq!(cells[1], place, "{what}");
         let there = &cells[cells.len() - if cells.len() == 6 { 3 } else { 2 }];
         match slot["state"].as_str().unwrap() {
             "empty" => assert_eq!(there, "empty", "{what}"),
@@ -128,11 +128,81 @@ fn same_slots(json: &Value, page: &Html, what: &str) {
             }
         }
         let link = all(page, &format!("a.slot[href=\"#slot-{index}\"]"));
-        assert!(
-            link[0].value().attr("aria-label").unwrap().contains(slot["slot"].as_str().unwrap()),
-            "{what}"
-        );
+        assert_eq!(link.len(), 1);
+        same_drawing(json, slot, link[0], what);
     }
+}
+
+/// `socket 1`, as the JSON has it.
+fn place_of(slot: &Value, key: &str) -> Option<String> {
+    let value = slot[key].as_str().map_or_else(|| slot[key].to_string(), str::to_owned);
+    (!slot[key].is_null()).then(|| format!("{key} {value}"))
+}
+
+/// A slot is drawn in its socket and channel, looks like what it holds, and is marked by the gravest finding about it.
+fn same_drawing(json: &Value, slot: &Value, drawn: ElementRef<'_>, what: &str) {
+    let name = slot["slot"].as_str().unwrap();
+    let aloud = drawn.value().attr("aria-label").unwrap();
+    let squeezed = |text: &str| text.split_whitespace().collect::<String>();
+    assert_eq!(squeezed(&text_of(drawn.select(&select(".label")).next().unwrap())), squeezed(name), "{what}");
+    assert!(aloud.starts_with(name) && aloud.contains(&format!(". {name}: ")), "{what}: {aloud}");
+    // Its socket is the caption's, its channel the last title before it in the drawing.
+    let figure = drawn.ancestors().filter_map(ElementRef::wrap).find(|own| own.value().name() == "figure");
+    let caption = text_of(figure.unwrap().select(&select("figcaption")).next().unwrap());
+    match place_of(slot, "socket") {
+        Some(socket) => assert_eq!(caption.split(',').next(), Some(socket.as_str()), "{what}: {name}"),
+        None => assert!(caption.contains("prove"), "{what}: {name} is in {caption}"),
+    }
+    if let Some(channel) = slot["channel"].as_str() {
+        let before =
+            drawn.prev_siblings().filter_map(ElementRef::wrap).find(|own| own.value().name() == "text");
+        assert_eq!(text_of(before.unwrap()), format!("ch {channel}"), "{what}: {name}");
+    }
+    let state = slot["state"].as_str().unwrap();
+    let look = match state {
+        "fitted" | "not-running" => "filled",
+        _ if slot.get("planned").is_some_and(|planned| !planned.is_null()) => "lost",
+        _ => "empty",
+    };
+    let classes: BTreeSet<&str> = drawn.value().classes().filter(|class| *class != "slot").collect();
+    let says: Vec<String> = drawn.select(&select(".says")).map(text_of).collect();
+    let shapes = drawn.select(&select("path.mark")).count();
+    if json["format"] == "asfitted.population" {
+        let mark = match state {
+            "not-running" => Some(("fault", "not running")),
+            "unknown" => Some(("unproven", "unknown")),
+            _ => None,
+        };
+        let wanted = [look].into_iter().chain(mark.map(|(mark, _)| mark)).collect();
+        assert_eq!(classes, wanted, "{what}: {name}");
+        assert_eq!(
+            says,
+            mark.into_iter().map(|(_, says)| says.to_owned()).collect::<Vec<_>>(),
+            "{what}: {name}"
+        );
+        return;
+    }
+    let here = |finding: &&Value| {
+        // What concerns the whole machine marks no slot.
+        finding["kind"] != "clocked-down"
+            && (strings(finding, "slots").contains(&name) || finding["other_slot"] == name)
+    };
+    let here: Vec<&Value> = json["findings"].as_array().unwrap().iter().filter(here).collect();
+    let of = |severity: &str| -> Vec<&str> {
+        here.iter().filter(|f| f["severity"] == severity).filter_map(|f| f["kind"].as_str()).collect()
+    };
+    let mut kinds: Vec<&str> = GRAVE.into_iter().flat_map(of).collect();
+    kinds.dedup();
+    let mark = GRAVE.into_iter().find(|severity| !of(severity).is_empty());
+    assert_eq!(classes, [look].into_iter().chain(mark).collect(), "{what}: {name}");
+    assert_eq!(shapes, usize::from(mark.is_some()), "{what}: {name}");
+    let says: Vec<String> = says.iter().map(|text| squeezed(text)).collect();
+    let wanted = if kinds.is_empty() { Vec::new() } else { vec![kinds.join(",")] };
+    assert_eq!(says, wanted, "{what}: {name}");
+    assert!(
+        aloud.contains(&kinds.join(", ")) && (!kinds.is_empty() || aloud.contains("no finding")),
+        "{aloud}"
+    );
 }
 
 #[test]
@@ -155,9 +225,51 @@ fn a_page_says_what_the_json_says() {
     same_findings(&json, &page, "diagnose --fitted");
     for suspect in strings(&json, "suspects") {
         assert!(text_of(all(&page, "section")[2]).contains(suspect), "{suspect}");
+        let drawn = all(&page, &format!("a.slot[aria-label*=\". {suspect}: \"]"));
+        let aloud = drawn[0].value().attr("aria-label").unwrap();
+        assert!(drawn[0].value().classes().any(|class| GRAVE.contains(&class)), "{suspect}");
+        assert!(!aloud.contains("no finding"), "{aloud}");
     }
     let (json, page) = both(&["show", "listing.txt"], &folder);
     same_slots(&json, &page, "show");
+}
+
+/// A slot that only the first listing has is named beside the map.
+#[test]
+fn a_page_of_a_comparison_names_slots_that_are_gone() {
+    let bench = Bench::new();
+    let listing = bench.read("listing.txt");
+    let cut = listing.find("Locator: s2.c3.p3").unwrap();
+    let cut = listing[..cut].rfind("Handle").unwrap();
+    bench.write("shorter.txt", &listing[..cut]);
+    let (json, page) = both(&["compare", "listing.txt", "shorter.txt"], &bench.path(""));
+    assert!(
+        json["changes"].as_array().unwrap().iter().any(|change| change["slot"] == "s2.c3.p3"),
+        "{json:#}"
+    );
+    assert!(text_of(all(&page, "main")[0]).contains("In the first alone: s2.c3.p3"));
+}
+
+/// What the plan lets pass is said in every form, so that a good verdict does not hide it.
+#[test]
+fn waived_demands_are_shown() {
+    let bench = Bench::new();
+    let plan = format!("waive: [width, speed]\n{}", bench.read("plan.yaml"));
+    bench.write("waiving.yaml", plan);
+    for command in ["audit", "diagnose"] {
+        let arguments = [command, "listing.txt", "--plan", "waiving.yaml"];
+        let run = asfitted().current_dir(bench.path("")).args(arguments).assert();
+        let wanted = "width, speed: by the plan";
+        assert!(
+            stdout(&run).lines().any(|line| line.starts_with("waived") && line.contains(wanted)),
+            "{command}"
+        );
+        let (json, page) = both(&arguments, &bench.path(""));
+        assert!(text_of(all(&page, ".facts")[0]).contains(wanted), "{command}");
+        if command == "audit" {
+            assert_eq!(json["plan"]["waived"], json!(["width", "speed"]));
+        }
+    }
 }
 
 /// What is only assumed is not shown as planned.
@@ -342,6 +454,68 @@ fn a_page_of_changes_says_what_it_has() {
     assert_eq!(text_of(all(&page, "#hosts")[0]), "Hosts that are new or different");
     let drawn: Vec<String> = all(&page, "figcaption").into_iter().map(text_of).collect();
     assert!(!drawn.is_empty() && drawn.iter().all(|title| !title.contains("without")), "{drawn:?}");
+}
+
+/// A board is drawn from all machines of its product: the first one's listing may be cut.
+#[test]
+fn boards_of_a_fleet_are_whole() {
+    let pallet = fixture::path("fixtures/pallet");
+    let work = tempfile::tempdir().unwrap();
+    let whole = std::fs::read_to_string(pallet.join("listings/bay02.txt")).unwrap();
+    let drawn = |first: &str, second: &str| {
+        std::fs::write(work.path().join("a.txt"), first).unwrap();
+        std::fs::write(work.path().join("b.txt"), second.replace("WM", "XM")).unwrap();
+        let run = asfitted()
+            .current_dir(&pallet)
+            .args(["fleet", "--plans", "plans/kestrel.yaml", "--format", "html"])
+            .arg(work.path())
+            .assert();
+        let page = Html::parse_document(&stdout(&run));
+        let titles: Vec<String> = all(&page, "figcaption").into_iter().map(text_of).collect();
+        (titles, all(&page, ".board .label").into_iter().map(text_of).collect::<Vec<_>>())
+    };
+    let cut = whole.find("Locator: s1.c2.p1").unwrap();
+    let cut = whole[..cut].rfind("Handle").unwrap();
+    let (titles, slots) = drawn(&whole[..cut], &whole);
+    assert_eq!(titles, ["socket 1", "socket 2"]);
+    assert_eq!(slots.len(), 18);
+    assert!(slots.is_sorted(), "{slots:?}");
+    assert_eq!(drawn(&whole, &whole[..cut]), (titles, slots));
+}
+
+/// A run that fails leaves no folder behind, so that it can be repeated.
+#[test]
+#[cfg(unix)]
+fn a_failed_run_leaves_no_folder() {
+    let pallet = fixture::path("fixtures/pallet");
+    let work = tempfile::tempdir().unwrap();
+    let run = |table: &str, folder: &str| {
+        asfitted()
+            .current_dir(&pallet)
+            .args([
+                "fleet",
+                "listings",
+                "--plans",
+                "plans",
+                "--format",
+                "html",
+                "--hosts-table",
+                table,
+                "--output",
+            ])
+            .arg(work.path().join(folder))
+            .assert()
+            .code(2)
+    };
+    // Before anything is read, and in the middle.
+    assert!(stderr(&run("/nonexistent/table.csv", "new")).contains("cannot be written"));
+    assert!(stderr(&run("/dev/full", "new")).contains("cannot be written"));
+    assert!(!work.path().join("new").exists());
+    std::fs::create_dir(work.path().join("old")).unwrap();
+    run("/dev/full", "old");
+    assert_eq!(std::fs::read_dir(work.path().join("old")).unwrap().count(), 0);
+    run("/dev/null", "new");
+    assert!(work.path().join("new/hosts/000044.html").exists());
 }
 
 /// Pages that stand among the listings are none.

@@ -1,10 +1,12 @@
 //! The board as a drawing: sockets, their channels, and the slots of each channel in order.
 
 use maud::{Markup, html};
+use unicode_width::UnicodeWidthChar;
 
+use super::super::layout::columns;
 use super::super::{map, sanitize};
 use super::Sign;
-use crate::population::{Population, Slot};
+use crate::population::{Location, Population, Slot};
 
 /// What a slot looks like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,12 +57,19 @@ pub(super) struct Block {
 /// Where a slot stands, for [`blocks`].
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Place {
-    pub(super) socket: Option<u16>,
-    pub(super) channel: Option<String>,
+    socket: Option<u16>,
+    channel: Option<String>,
 }
 
-/// Slots in a row where no channel groups them.
-const LOOSE_ROW: usize = 4;
+impl Place {
+    pub(super) fn of(location: &Location<'_>) -> Self {
+        Self { socket: location.socket, channel: location.channel.map(|channel| channel.to_string()) }
+    }
+}
+
+/// Slots in a row; a channel with more goes on in the next one.
+const CHANNEL_ROW: usize = 4;
+const LOOSE_ROW: usize = 3;
 
 /// Slots in the order of the board, as blocks and rows.
 pub(super) fn blocks(cells: Vec<(Place, Cell)>, title: impl Fn(Option<u16>) -> String) -> Vec<Block> {
@@ -74,9 +83,9 @@ pub(super) fn blocks(cells: Vec<(Place, Cell)>, title: impl Fn(Option<u16>) -> S
         }
         let same_row = same_socket && before.as_ref().is_some_and(|last| last.channel == place.channel);
         let Some((_, block)) = blocks.last_mut() else { continue };
-        let loose = place.channel.is_none();
+        let most = if place.channel.is_some() { CHANNEL_ROW } else { LOOSE_ROW };
         match block.rows.last_mut() {
-            Some(row) if same_row && !(loose && row.cells.len() == LOOSE_ROW) => row.cells.push(cell),
+            Some(row) if same_row && row.cells.len() < most => row.cells.push(cell),
             _ => {
                 let title =
                     place.channel.as_ref().map_or_else(String::new, |channel| format!("ch {channel}"));
@@ -95,77 +104,200 @@ pub(super) fn of_population(
 ) -> Vec<Block> {
     let cells = population.in_board_order().into_iter().map(|index| {
         let slot = &population.slots[index];
-        let channel = slot.location.channel.map(|channel| channel.to_string());
-        (Place { socket: slot.location.socket, channel }, cell(index, slot))
+        (Place::of(&slot.location), cell(index, slot))
     });
     blocks(cells.collect(), |socket| map::socket_title(socket, population))
 }
 
-/// Sizes of the drawing, in its own units.
-const CELL_LOW: usize = 116;
-const CELL_HIGH: usize = 250;
-/// A bold character of the sheet's size; most are narrower.
-const CHARACTER: usize = 9;
+/// Sizes of the drawing, in its own units, which are pixels where there is room for them.
+const CELL_LOW: usize = 98;
+const CELL_HIGH: usize = 146;
+/// What a cell needs beside its text.
+const EDGES: usize = 18;
+/// A character: those of the drawing's type are all of one width, 0.6 of their height of 13.
+const CHARACTER: usize = 8;
 const LINE: usize = 17;
 const GAP: usize = 10;
-const PROCESSOR: usize = 34;
-const TRACE: usize = 52;
+const PROCESSOR: usize = 26;
+const TRACE: usize = 40;
+/// A socket that is no wider can be read on a phone without scrolling sideways.
+const NARROW: usize = 440;
+/// Lines of one text at the most; what needs more is shortened.
+const LINES: usize = 6;
 
 /// All sockets.
 pub(super) fn draw(blocks: &[Block]) -> Markup {
     html! {
         div .boards {
-            @for block in blocks { (draw_block(block)) }
+            @for block in blocks {
+                figure {
+                    figcaption { (block.title) }
+                    @if block.is_loose() { (draw_loose(block)) } @else { (draw_block(block)) }
+                }
+            }
+        }
+    }
+}
+
+impl Block {
+    fn cells(&self) -> impl Iterator<Item = &Cell> {
+        self.rows.iter().flat_map(|row| &row.cells)
+    }
+
+    /// Whether nothing is known of where its slots stand.
+    fn is_loose(&self) -> bool {
+        self.processor.is_none() && self.rows.iter().all(|row| row.title.is_empty())
+    }
+
+    /// The width of its cells, at most `room`.
+    fn cell_width(&self, room: usize) -> usize {
+        let longest = self.cells().flat_map(|cell| {
+            // A marked label has the mark beside it.
+            let label = columns(&cell.name) + if cell.has_shape() { 3 } else { 0 };
+            let lines = cell.lines.iter().chain(cell.says.as_ref().map(|(_, says)| says));
+            lines.map(|line| columns(line)).chain([label])
+        });
+        let longest = longest.max().unwrap_or(0) * CHARACTER + EDGES;
+        longest.min(room).clamp(CELL_LOW, CELL_HIGH)
+    }
+
+    /// Its cells with the height that holds each of them.
+    fn written(&self, width: usize) -> (Vec<Written<'_>>, usize) {
+        let written: Vec<Written<'_>> = self.cells().map(|cell| Written::new(cell, width)).collect();
+        let lines = written.iter().map(Written::lines).max().unwrap_or(1);
+        let bar = self.cells().any(|cell| cell.bar.is_some());
+        (written, lines * LINE + if bar { 26 } else { 14 })
+    }
+}
+
+/// Slots of which nothing is known but their order: each a drawing of its own, so that they fill whatever width
+/// there is.
+fn draw_loose(block: &Block) -> Markup {
+    let width = block.cell_width(CELL_HIGH);
+    let (cells, height) = block.written(width);
+    html! {
+        div .loose role="group" aria-label=(block.title) {
+            @for cell in cells {
+                svg .board role="none" viewBox={ "-2 -2 " (width + 4) " " (height + 4) } width=(width + 4) height=(height + 4) {
+                    (cell.draw(0, 0, width, height))
+                }
+            }
         }
     }
 }
 
 fn draw_block(block: &Block) -> Markup {
-    let cells = || block.rows.iter().flat_map(|row| &row.cells);
-    // The label has the mark beside it.
-    let longest = cells().map(|cell| {
-        let label = cell.name.chars().count() + 3;
-        let says = cell.says.as_ref().map_or(0, |(_, says)| says.chars().count());
-        cell.lines.iter().map(|line| line.chars().count()).chain([label, says]).max().unwrap_or(0)
-    });
-    let longest = longest.max().unwrap_or(0);
-    let lines =
-        cells().map(|cell| 1 + cell.lines.len() + usize::from(cell.says.is_some())).max().unwrap_or(1);
-    let width = (longest * CHARACTER + 18).clamp(CELL_LOW, CELL_HIGH);
-    let height = lines * LINE + if cells().any(|cell| cell.bar.is_some()) { 26 } else { 14 };
-    let left = if block.processor.is_some() {
-        PROCESSOR + TRACE
-    } else if block.rows.iter().any(|row| !row.title.is_empty()) {
-        TRACE
-    } else {
-        4
-    };
-    let columns = block.rows.iter().map(|row| row.cells.len()).max().unwrap_or(0);
-    let whole = (left + columns * (width + GAP) + 4, block.rows.len() * (height + GAP) + 4);
-    let draw_row = |(at, row): (usize, &Row)| {
+    let title = block.rows.iter().map(|row| columns(&row.title)).max().unwrap_or(0);
+    let trace = if title == 0 { GAP } else { (title * CHARACTER + 10).max(TRACE) };
+    let start = if block.processor.is_some() { PROCESSOR } else { 0 };
+    let left = start + trace;
+    let most = block.rows.iter().map(|row| row.cells.len()).max().unwrap_or(0).max(1);
+    let width = block.cell_width((NARROW.saturating_sub(left) / most).saturating_sub(GAP));
+    let (cells, height) = block.written(width);
+    let whole = (left + most * (width + GAP), block.rows.len() * (height + GAP) + 4);
+    let mut cells = cells.into_iter();
+    let mut draw_row = |at: usize, row: &Row| {
         let y = at * (height + GAP) + 4;
         let middle = y + height / 2;
-        let start = if block.processor.is_some() { PROCESSOR } else { 0 };
         let end = left + row.cells.len() * (width + GAP) - GAP - 4;
         html! {
             @if !row.title.is_empty() {
                 path .trace d={ "M" (start) " " (middle) "H" (end) } {}
-                text .dim x=(start + 5) y=(middle - 6) { (row.title) }
+                text .dim x=(start + 4) y=(middle - 6) { (row.title) }
             }
-            @for (at, cell) in row.cells.iter().enumerate() {
-                (draw_cell(cell, left + at * (width + GAP), y, width, height))
+            @for (at, cell) in cells.by_ref().take(row.cells.len()).enumerate() {
+                (cell.draw(left + at * (width + GAP), y, width, height))
             }
         }
     };
     html! {
-        figure {
-            figcaption { (block.title) }
-            svg .board role="group" aria-label=(block.title) viewBox={ "0 0 " (whole.0) " " (whole.1) } width=(whole.0) height=(whole.1) {
-                @if let Some(name) = &block.processor {
-                    rect .processor x="2" y="4" width=(PROCESSOR - 4) height=(whole.1 - GAP - 4) rx="4" {}
-                    text .dim aria-hidden="true" text-anchor="middle" transform={ "translate(" (PROCESSOR / 2 + 5) " " (whole.1 / 2) ") rotate(-90)" } { (name) }
+        svg .board.wide[whole.0 > NARROW] role="group" aria-label=(block.title) viewBox={ "0 0 " (whole.0) " " (whole.1) } width=(whole.0) height=(whole.1) {
+            @if let Some(name) = &block.processor {
+                rect .processor x="2" y="4" width=(PROCESSOR - 4) height=(whole.1 - GAP - 4) rx="4" {}
+                text .dim aria-hidden="true" text-anchor="middle" transform={ "translate(" (PROCESSOR / 2 + 4) " " (whole.1 / 2) ") rotate(-90)" } { (name) }
+            }
+            @for (at, row) in block.rows.iter().enumerate() { (draw_row(at, row)) }
+        }
+    }
+}
+
+/// A cell with its texts broken into lines.
+struct Written<'c> {
+    cell: &'c Cell,
+    name: Vec<String>,
+    more: Vec<Vec<String>>,
+    says: Vec<String>,
+}
+
+impl Cell {
+    /// Whether its mark is drawn as a shape.
+    fn has_shape(&self) -> bool {
+        self.says.is_some() && self.bar.is_none()
+    }
+}
+
+impl<'c> Written<'c> {
+    fn new(cell: &'c Cell, width: usize) -> Self {
+        let most = (width - EDGES) / CHARACTER;
+        let broken = |text: &str, most: usize| broken(&fit(&sanitize(text), most * LINES), most);
+        Self {
+            cell,
+            name: broken(&cell.name, if cell.has_shape() { most - 3 } else { most }),
+            more: cell.lines.iter().map(|line| broken(line, most)).collect(),
+            says: cell.says.as_ref().map_or_else(Vec::new, |(_, says)| broken(says, most)),
+        }
+    }
+
+    fn lines(&self) -> usize {
+        self.name.len() + self.more.iter().map(Vec::len).sum::<usize>() + self.says.len()
+    }
+
+    fn draw(&self, x: usize, y: usize, width: usize, height: usize) -> Markup {
+        let Self { cell, name, more, says } = self;
+        let look = match cell.look {
+            Look::Filled => "filled",
+            Look::Empty => "empty",
+            Look::Lost => "lost",
+        };
+        let sign = cell.says.as_ref().map_or("", |(sign, _)| sign.word());
+        // What is seen comes first in what is said, so that both can be used to speak of it (WCAG 2.2, 2.5.3).
+        let seen: Vec<String> =
+            [name].into_iter().chain(more).chain([says]).map(|text| text.concat()).collect();
+        let aloud = format!("{}. {}", seen.join(" ").trim_end(), cell.aloud);
+        let mut row = 0;
+        let mut text = |lines: &[String], class: &str| {
+            let first = 19 + row * LINE;
+            row += lines.len();
+            html! {
+                // The blank parts the texts for those who hear them.
+                @match lines {
+                    [] => {}
+                    [one] => text class=(class) x="10" y=(first) { (one) " " },
+                    _ => text class=(class) y=(first) {
+                        @for (at, line) in lines.iter().enumerate() { tspan x="10" dy=(if at == 0 { 0 } else { LINE }) { (line) } }
+                        " "
+                    },
                 }
-                @for row in block.rows.iter().enumerate() { (draw_row(row)) }
+            }
+        };
+        let inside = html! {
+            path .body d=(outline(width, height)) {}
+            (text(name, "label"))
+            @for line in more { (text(line, "dim")) }
+            (text(says, "says"))
+            @if let Some((sign, _)) = &cell.says {
+                @match cell.bar {
+                    Some(bar) => rect .mark.(sign.word()) x="10" y=(height - 18) width=((width - EDGES) * bar / 1000) height="7" {},
+                    None => svg x=(width - 28) y="5" width="20" height="20" viewBox="0 0 20 20" { (sign.shape()) },
+                }
+            }
+        };
+        let shift = format!("translate({x} {y})");
+        html! {
+            @if let Some(link) = &cell.link {
+                a .slot.(look).(sign) href=(link) aria-label=(aloud) transform=(shift) { (inside) }
+            } @else {
+                g .slot.(look).(sign) role="img" aria-label=(aloud) transform=(shift) { (inside) }
             }
         }
     }
@@ -177,45 +309,31 @@ fn outline(width: usize, height: usize) -> String {
     format!("M3 0H{}V{height}H{}v-6h-8v6H3z", width - 3, notch + 8)
 }
 
-fn draw_cell(cell: &Cell, x: usize, y: usize, width: usize, height: usize) -> Markup {
-    let look = match cell.look {
-        Look::Filled => "filled",
-        Look::Empty => "empty",
-        Look::Lost => "lost",
-    };
-    let sign = cell.says.as_ref().map_or("", |(sign, _)| sign.word());
-    let most = (width - 16) / (CHARACTER - 1);
-    // Shown characters take more room than obeyed ones, so they are counted as shown.
-    let name = fit(&sanitize(&cell.name), most.saturating_sub(3));
-    let lines: Vec<String> = cell.lines.iter().map(|line| fit(line, most)).collect();
-    let says = cell.says.as_ref().map(|(sign, says)| (*sign, fit(says, most)));
-    // What is seen comes first in what is said, so that both can be used to speak of it (WCAG 2.2, 2.5.3).
-    let seen = [&name].into_iter().chain(&lines).chain(says.as_ref().map(|(_, says)| says));
-    let seen: Vec<&str> = seen.map(String::as_str).collect();
-    let aloud = format!("{}. {}", seen.join(" "), cell.aloud);
-    // The blanks part the texts for those who hear them.
-    let inside = html! {
-        path .body d=(outline(width, height)) {}
-        text .label x="10" y="19" { (name) " " }
-        @for (at, line) in lines.iter().enumerate() {
-            text .dim x="10" y=(19 + (at + 1) * LINE) { (line) " " }
-        }
-        @if let Some((sign, says)) = &says {
-            text .says x="10" y=(19 + (lines.len() + 1) * LINE) { (says) " " }
-            @match cell.bar {
-                Some(bar) => rect .mark.(sign.word()) x="10" y=(height - 18) width=((width - 20) * bar / 1000) height="7" {},
-                None => svg x=(width - 28) y="5" width="20" height="20" viewBox="0 0 20 20" { (sign.shape()) },
+/// The text in lines of at most `most` columns, broken after what parts words and parts of labels where that can be.
+/// The lines put together are the text.
+fn broken(text: &str, most: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut rest = text;
+    while !rest.is_empty() {
+        let (mut used, mut end, mut parted) = (0, rest.len(), None);
+        for (at, c) in rest.char_indices() {
+            let width = c.width().unwrap_or(0);
+            if used + width > most && at > 0 {
+                // A blank at the end of a line takes no room.
+                end = if c == ' ' { at + 1 } else { parted.unwrap_or(at) };
+                break;
+            }
+            used += width;
+            // Not after a single character, which would be lost alone in its line.
+            if matches!(c, ' ' | '-' | '_' | '/' | '.' | ',' | ':' | '@') && at > 0 {
+                parted = Some(at + c.len_utf8());
             }
         }
-    };
-    let shift = format!("translate({x} {y})");
-    html! {
-        @if let Some(link) = &cell.link {
-            a .slot.(look).(sign) href=(link) aria-label=(aloud) transform=(shift) { (inside) }
-        } @else {
-            g .slot.(look).(sign) role="img" aria-label=(aloud) transform=(shift) { (inside) }
-        }
+        let (line, after) = rest.split_at(end);
+        lines.push(line.to_owned());
+        rest = after;
     }
+    lines
 }
 
 /// The text if it has no more than `most` characters, else its ends.
@@ -232,6 +350,9 @@ fn fit(text: &str, most: usize) -> String {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+    use unicode_width::UnicodeWidthStr;
+
     use super::*;
 
     #[test]
@@ -253,12 +374,38 @@ mod tests {
     }
 
     #[test]
-    fn slots_without_a_channel_stand_in_short_rows() {
-        let place = |channel: Option<&str>| Place { socket: None, channel: channel.map(str::to_owned) };
-        let cells = (0..9).map(|n| (place(None), cell(&n.to_string()))).collect();
-        let made = blocks(cells, |_| String::new());
-        assert_eq!(made[0].rows.iter().map(|row| row.cells.len()).collect::<Vec<_>>(), [4, 4, 1]);
-        let cells = (0..6).map(|n| (place(Some("A")), cell(&n.to_string()))).collect();
-        assert_eq!(blocks(cells, |_| String::new())[0].rows.len(), 1);
+    fn texts_are_broken_at_their_joints() {
+        let lines = |text, most| broken(text, most);
+        assert_eq!(lines("P1_Node0_Channel0_Dimm0", 16), ["P1_Node0_", "Channel0_Dimm0"]);
+        assert_eq!(lines("there 16 GiB", 12), ["there 16 GiB"]);
+        assert_eq!(lines("there 16 GiB", 8), ["there 16 ", "GiB"]);
+        assert_eq!(lines("ABCDEFGHIJ", 4), ["ABCD", "EFGH", "IJ"]);
+        assert_eq!(lines("\u{4e00}\u{4e8c}\u{4e09}", 4), ["\u{4e00}\u{4e8c}", "\u{4e09}"]);
+        assert_eq!(lines("", 4), [] as [&str; 0]);
+    }
+
+    proptest! {
+        /// Nothing is lost, and nothing stands out over the edge.
+        #[test]
+        fn lines_are_the_text(text in "[A-C_ @\u{4e00}\u{301}]{0,40}", most in 2..12_usize) {
+            let lines = broken(&text, most);
+            prop_assert_eq!(lines.concat(), text);
+            for line in &lines {
+                prop_assert!(line.trim_end().width() <= most, "{:?}", lines);
+            }
+        }
+    }
+
+    #[test]
+    fn rows_are_short() {
+        let place = |channel: Option<&str>| Place { socket: Some(1), channel: channel.map(str::to_owned) };
+        let rows = |channel, count: usize| {
+            let cells = (0..count).map(|n| (place(channel), cell(&n.to_string()))).collect();
+            let made = blocks(cells, |_| String::new());
+            made[0].rows.iter().map(|row| row.cells.len()).collect::<Vec<_>>()
+        };
+        assert_eq!(rows(None, 9), [3, 3, 3]);
+        assert_eq!(rows(Some("A"), 4), [4]);
+        assert_eq!(rows(Some("A"), 6), [4, 2]);
     }
 }

@@ -31,10 +31,15 @@ pub fn comparison_page(
         }
     };
     let blocks = board::of_population(population, |_, slot| cell(slot, comparison));
+    let names = comparison.changes.iter().map(|change| change.slot.as_str());
+    let unlisted: Vec<&str> = names.filter(|name| population.slot(name).is_none()).collect();
     let main = html! {
         section aria-labelledby="map" {
             h2 #map { "Where it is" }
             (board::draw(&blocks))
+            @if !unlisted.is_empty() {
+                p { "In the first alone: " (unlisted.join(", ")) }
+            }
             (panel())
         }
         @if count > 0 { (changes(comparison)) }

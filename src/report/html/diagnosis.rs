@@ -2,23 +2,21 @@
 
 use maud::{Markup, html};
 
-use super::super::diagnosis::{DiagnosisReport, headline, suspects_missing, suspects_text};
-use super::super::population_text::origin;
+use super::super::diagnosis::{DiagnosisReport, facts, headline, suspects_missing, suspects_text};
 use super::audit::{Besides, body};
-use super::{BOARD_SCRIPT, Content, Sign, document, facts, findings, joined, verdict};
+use super::{BOARD_SCRIPT, Content, Sign, document, findings, joined, sentence, verdict};
 use crate::diagnose::{Stage, Suspicion};
 
 /// The page of a diagnosis: what is lost, what to do, where it is lost, which slots are suspect.
 pub fn diagnosis_page(report: &DiagnosisReport<'_, '_>) -> String {
     let (tone, headline) = headline(report);
+    let headline = sentence(&headline);
     let sign = Sign::from(tone);
-    let mut about = origin(report.audit.subject);
-    about.extend(report.audit.audit.notes.iter().map(|note| ("note", note.clone())));
     let header = html! {
         div .verdict.(sign.word()) {
             p .print { "Work order" }
             (verdict(sign, &headline))
-            (facts(&about))
+            (super::facts(&facts(report)))
         }
     };
     let first = html! {

@@ -26,6 +26,7 @@
     cell.append(word);
     return cell;
   };
+  const memory = (row) => (row.detected === null && row.planned === null ? "" : `${gib(row.detected)} of ${gib(row.planned)} GiB`);
   const gib = (bytes) => (bytes === null ? "?" : String(Math.round((bytes / 2 ** 30) * 100) / 100));
   // How a cell is made, by the key of its column.
   const cells = {
@@ -41,8 +42,7 @@
     },
     outcome: (row) => marked(outcomes[row.outcome], row.outcome),
     severity: (row) => marked(row.severity, row.severity),
-    detected: (row) =>
-      make("td", row.detected === null && row.planned === null ? "" : `${gib(row.detected)} of ${gib(row.planned)} GiB`, "number"),
+    detected: (row) => make("td", memory(row), "number"),
     summary: (row) => make("td", row.summary, "long"),
     findings: (row) => {
       const cell = make("td", undefined, "long");
@@ -56,6 +56,7 @@
           const word = make("span", `${finding.kind} (${finding.severity}) `, "word");
           word.prepend(icon(finding.severity));
           item.append(word, make("span", finding.summary));
+          if (finding.slots) item.append(make("span", ` slots ${finding.slots}`, "quiet"));
           list.append(item);
         }
         box.append(list);
@@ -64,18 +65,25 @@
       return cell;
     },
   };
-  const words = (value) =>
-    value === null ? "" : typeof value === "object" ? Object.values(value).map(words).join(" ") : String(value);
+  const words = (value) => (value === null ? "" : String(value));
+  // What can be searched of a row: what its columns show, but for bare numbers.
+  const searched = (row, heads) => heads.map((head) => {
+    const key = head.dataset.key;
+    if (key === "detected") return memory(row);
+    if (head.classList.contains("number")) return "";
+    if (key !== "findings") return words(row[key]);
+    return [row.reason, ...row.findings.flatMap((finding) => [finding.kind, finding.severity, finding.summary, finding.slots])].join(" ");
+  }).join(" ").toLowerCase();
 
   for (const live of document.querySelectorAll(".live")) {
     const source = document.getElementById(live.dataset.rows);
     const rows = JSON.parse(source.textContent);
+    const heads = [...live.querySelectorAll("th[data-key]")];
     rows.forEach((row, at) => {
-      row.text = words(row).toLowerCase();
+      row.text = searched(row, heads);
       row.at = at;
       row.kinds = row.findings ? row.findings.map((finding) => finding.kind) : [row.kind];
     });
-    const heads = [...live.querySelectorAll("th[data-key]")];
     const body = live.querySelector("tbody");
     const more = live.querySelector(".more");
     const count = live.querySelector("[role=status]");
@@ -99,8 +107,8 @@
       more.hidden = made === wanted.length;
     };
     const fill = () => {
-      const text = search.value.trim().toLowerCase();
-      wanted = rows.filter((row) => row.text.includes(text) && selects.every((select) => {
+      const sought = search.value.toLowerCase().split(/\s+/);
+      wanted = rows.filter((row) => sought.every((word) => row.text.includes(word)) && selects.every((select) => {
         if (!select.value) return true;
         return select.dataset.key === "kind" ? row.kinds.includes(select.value) : row[select.dataset.key] === select.value;
       }));
@@ -115,6 +123,7 @@
       body.replaceChildren();
       made = 0;
       count.textContent = `${wanted.length} of ${rows.length}`;
+      live.classList.toggle("narrowed", wanted.length < rows.length);
       grow();
     };
     for (const head of heads) {
@@ -128,6 +137,8 @@
     search.addEventListener("input", fill);
     for (const select of selects) select.addEventListener("change", fill);
     more.addEventListener("click", grow);
+    // Paper has no button for more.
+    addEventListener("beforeprint", () => { while (made < wanted.length) grow(); });
     new IntersectionObserver((seen) => seen.some((entry) => entry.isIntersecting) && !more.hidden && grow(), { rootMargin: "600px" }).observe(more);
     // Numbers and kinds above the table filter it.
     for (const button of document.querySelectorAll(`button[data-filter][data-for="${live.dataset.rows}"]`)) {
@@ -136,7 +147,8 @@
         search.value = "";
         fill();
         live.scrollIntoView();
-        search.focus({ preventScroll: true });
+        // Not the search box, which would bring up a phone's keyboard.
+        live.querySelector(".scroll").focus({ preventScroll: true });
       });
     }
     fill();

@@ -15,13 +15,49 @@ use super::board::{self, Block, Cell, Look, Place};
 use super::{Content, FLEET_SCRIPT, Sign, document, embedded, frame, sentence, table, text, verdict};
 use crate::audit::Severity;
 use crate::fleet::{Host, ProductFaults, STOCK_KINDS};
-use crate::population::identity;
+use crate::population::{Channel, Location, Slot, identity};
 
-/// Where a slot stands on the boards of a product.
+/// Where a slot stands on the boards of a product, as far as one listing proves it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SlotPlace {
     name: String,
-    place: Place,
+    socket: Option<u16>,
+    controller: Option<u16>,
+    channel: Option<String>,
+    position: Option<u16>,
+    number: Option<u16>,
+}
+
+impl SlotPlace {
+    fn of(slot: &Slot<'_>) -> Self {
+        let Location { socket, channel, position, number, .. } = slot.location;
+        Self {
+            name: slot.name.to_string(),
+            socket,
+            controller: channel.and_then(|channel| channel.controller),
+            channel: channel.map(|channel| channel.name.to_owned()),
+            position,
+            number,
+        }
+    }
+
+    /// What a plan names and no listing has.
+    fn unlisted(name: &str) -> Self {
+        let name = name.to_owned();
+        Self { name, socket: None, controller: None, channel: None, position: None, number: None }
+    }
+
+    fn location(&self) -> Location<'_> {
+        let channel = self.channel.as_deref().map(|name| Channel { controller: self.controller, name });
+        let Self { socket, position, number, .. } = *self;
+        Location { socket, channel, position, number, ..Location::default() }
+    }
+
+    /// Whether it says more than another one of the same slot.
+    fn proves_more(&self, other: &Self) -> bool {
+        let proven = |own: &Self| (own.channel.is_some(), own.socket.is_some(), own.position.is_some());
+        proven(self) > proven(other)
+    }
 }
 
 /// What a page of the fleet needs of one host.
@@ -31,7 +67,7 @@ pub struct HostPage {
     pub row: Vec<u8>,
     /// A page of its own, if it was asked for.
     pub page: String,
-    /// Its product, with the slots in the order of the board.
+    /// Its product, with its slots.
     pub places: Option<(String, Vec<SlotPlace>)>,
 }
 
@@ -99,15 +135,7 @@ pub fn host_page(host: &Host<'_, '_>, own_page: bool) -> HostPage {
     });
     row.findings = findings.collect();
     let product = audited.listing.systems.first().and_then(|system| system.product.get());
-    let places = || {
-        let population = audited.population;
-        let place = |index: usize| {
-            let slot = &population.slots[index];
-            let channel = slot.location.channel.map(|channel| channel.to_string());
-            SlotPlace { name: slot.name.to_string(), place: Place { socket: slot.location.socket, channel } }
-        };
-        population.in_board_order().into_iter().map(place).collect()
-    };
+    let places = || audited.population.slots.iter().map(SlotPlace::of).collect();
     HostPage {
         row: embedded(&row),
         page: if own_page { page_of(&report, Some(OVERVIEW)) } else { String::new() },
@@ -128,19 +156,25 @@ fn not_audited(host: &Host<'_, '_>, overview: &str) -> String {
 /// The page of a fleet while its hosts come in.
 #[derive(Debug, Clone, Default)]
 pub struct FleetPage {
-    places: BTreeMap<String, Vec<SlotPlace>>,
+    places: BTreeMap<String, BTreeMap<String, SlotPlace>>,
 }
 
 /// Products whose boards are drawn; those with the most faults.
 const DRAWN: usize = 12;
 
 impl FleetPage {
-    /// Takes note of a host's board, the first of its product.
+    /// Takes note of a host's board: of slots that no machine of its product had before, and of places that its
+    /// labels prove and those before did not.
     pub fn see(&mut self, host: &HostPage) {
-        if let Some((product, places)) = &host.places
-            && !self.places.contains_key(product)
-        {
-            self.places.insert(product.clone(), places.clone());
+        let Some((product, places)) = &host.places else { return };
+        if !self.places.contains_key(product) {
+            self.places.insert(product.clone(), BTreeMap::new());
+        }
+        let Some(known) = self.places.get_mut(product) else { return };
+        for place in places {
+            if known.get(&place.name).is_none_or(|known| place.proves_more(known)) {
+                known.insert(place.name.clone(), place.clone());
+            }
         }
     }
 
@@ -234,15 +268,17 @@ impl FleetPage {
     }
 
     fn boards_of(&self, product: &ProductFaults<'_>) -> Vec<Block> {
-        let listed = self.places.get(product.product).map_or(&[] as &[SlotPlace], Vec::as_slice);
-        let nowhere = Place { socket: None, channel: None };
-        // What a plan names and no listing has is drawn too.
-        let unlisted = product.slots.iter().filter(|(slot, _)| !listed.iter().any(|own| own.name == *slot));
-        let listed_places = listed.iter().map(|own| (own.place.clone(), own.name.as_str()));
-        let all = listed_places.chain(unlisted.map(|(slot, _)| (nowhere.clone(), *slot)));
-        let most = product.slots.iter().map(|(_, count)| *count).max().unwrap_or(0).max(1);
-        let cells = all.map(|(place, name)| {
-            let count = product.slots.iter().find(|(slot, _)| *slot == name).map_or(0, |(_, count)| *count);
+        let none = BTreeMap::new();
+        let listed = self.places.get(product.product).unwrap_or(&none);
+        let faults: BTreeMap<&str, usize> = product.slots.iter().copied().collect();
+        let unlisted = faults.keys().filter(|slot| !listed.contains_key(**slot));
+        let unlisted: Vec<SlotPlace> = unlisted.map(|slot| SlotPlace::unlisted(slot)).collect();
+        let mut all: Vec<&SlotPlace> = listed.values().chain(&unlisted).collect();
+        all.sort_by_key(|slot| (slot.location().board_key(), &slot.name));
+        let most = faults.values().max().copied().unwrap_or(0).max(1);
+        let cells = all.into_iter().map(|slot| {
+            let name = slot.name.as_str();
+            let count = faults.get(name).copied().unwrap_or(0);
             let share = format!("{count} of {}", product.machines);
             let cell = Cell {
                 name: name.to_owned(),
@@ -253,7 +289,7 @@ impl FleetPage {
                 bar: Some(count * 1000 / most),
                 link: None,
             };
-            (place, cell)
+            (Place::of(&slot.location()), cell)
         });
         board::blocks(cells.collect(), |socket| {
             socket.map_or_else(
@@ -435,10 +471,14 @@ fn hosts(report: &FleetReport<'_>, pages: Option<&str>) -> Markup {
     }
 }
 
+/// Modules that are named where no script makes the table.
+const LISTED: usize = 100;
+
 fn modules(report: &FleetReport<'_>) -> Markup {
     let stock = report.stock;
     let kinds = STOCK_KINDS.iter().filter(|(kind, ..)| stock.count(*kind) > 0);
     let kinds: Vec<&str> = kinds.map(|(_, word, _)| *word).collect();
+    let all: usize = STOCK_KINDS.iter().map(|(kind, ..)| stock.count(*kind)).sum();
     html! {
         @if report.stock_given || !stock.is_empty() {
             section aria-labelledby="modules" {
@@ -449,6 +489,10 @@ fn modules(report: &FleetReport<'_>) -> Markup {
                 }
                 @if stock.without_serial > 0 { p { (stock.without_serial) " " (plural(stock.without_serial, "module")) " without a stated serial number" } }
                 @if !kinds.is_empty() {
+                    noscript {
+                        ul { @for finding in stock.findings().take(LISTED) { li { (finding.kind.word()) " (" (finding.kind.severity()) "): " (finding.summary) } } }
+                        @if all > LISTED { p { "and " (all - LISTED) " more" } }
+                    }
                     (live("modules-data", "Modules that are not where they should be", MODULES, &[("severity", vec!["fault", "warning", "unproven"]), ("kind", kinds)], None))
                 }
             }

@@ -37,11 +37,11 @@ struct Asset {
 }
 
 const STYLE: Asset =
-    Asset { text: include_str!("style.css"), sha256: "7wBLzhQhnVFSPGrCbkPbvCX4EDyMAmLAaKy/hqReHD0=" };
+    Asset { text: include_str!("style.css"), sha256: "JT3Ezp6mkJPfG7Iek7gKDH8wePMB9OILGwY1tz93TxM=" };
 const BOARD_SCRIPT: Asset =
-    Asset { text: include_str!("board.js"), sha256: "diNWIUWxTQihYBmVPlN5z2mu9gvra77u2xOzAZcsBjA=" };
+    Asset { text: include_str!("board.js"), sha256: "H7t3cY3mJQg0taVO3m24N8wJGHIOKseEcD/0TCjI+7s=" };
 const FLEET_SCRIPT: Asset =
-    Asset { text: include_str!("fleet.js"), sha256: "H2hLPfU0hiKGpnKdgEQLGdO6B1wlZtqsvQTJIZ3tPGQ=" };
+    Asset { text: include_str!("fleet.js"), sha256: "JV08DvmvTOZYPmG0gp/OgQJFG8UTWpZ7z5CAH9MmuXQ=" };
 
 /// What marks a verdict, a finding or a slot: a shape, a sign and a word, so that colour is never needed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -153,12 +153,15 @@ fn table(title: &str, heads: &[(&str, bool)], rows: &Markup) -> Markup {
 
 /// `DEVIATES FROM THE PLAN: 1 fault` as a sentence.
 fn sentence(headline: &str) -> String {
-    let (shouted, rest) = headline.split_once(':').unwrap_or((headline, ""));
-    let mut text = shouted.to_lowercase();
+    let (shouted, rest) = headline.split_once(':').map_or((headline, None), |(a, b)| (a, Some(b)));
+    // Units are no shouting.
+    let word =
+        |word: &str| if word.contains(char::is_lowercase) { word.to_owned() } else { word.to_lowercase() };
+    let mut text = shouted.split(' ').map(word).collect::<Vec<_>>().join(" ");
     if let Some(first) = text.get_mut(..1) {
         first.make_ascii_uppercase();
     }
-    if rest.is_empty() { text } else { format!("{text}:{rest}") }
+    rest.map_or(text.clone(), |rest| format!("{text}:{rest}"))
 }
 
 /// A page but for its frame.
@@ -291,5 +294,6 @@ mod tests {
     fn headlines_become_sentences() {
         assert_eq!(sentence("DEVIATES FROM THE PLAN: 1 fault"), "Deviates from the plan: 1 fault");
         assert_eq!(sentence("AS PLANNED"), "As planned");
+        assert_eq!(sentence("16 GiB ARE NOT DETECTED"), "16 GiB are not detected");
     }
 }
