@@ -391,6 +391,7 @@ type Columns = &'static [(&'static str, &'static str, bool)];
 const HOSTS: Columns = &[
     ("name", "host", false),
     ("outcome", "outcome", false),
+    ("findings", "findings", false),
     ("product", "product", false),
     ("serial", "serial", false),
     ("plan", "plan", false),
@@ -398,7 +399,6 @@ const HOSTS: Columns = &[
     ("faults", "faults", true),
     ("warnings", "warnings", true),
     ("open", "open", true),
-    ("findings", "findings", false),
 ];
 
 const MODULES: Columns = &[

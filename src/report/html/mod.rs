@@ -37,7 +37,7 @@ struct Asset {
 }
 
 const STYLE: Asset =
-    Asset { text: include_str!("style.css"), sha256: "JT3Ezp6mkJPfG7Iek7gKDH8wePMB9OILGwY1tz93TxM=" };
+    Asset { text: include_str!("style.css"), sha256: "iB+nsw5R7h/CICPyJfS+AOYHoAVBkkDlMlZmZVftEKM=" };
 const BOARD_SCRIPT: Asset =
     Asset { text: include_str!("board.js"), sha256: "H7t3cY3mJQg0taVO3m24N8wJGHIOKseEcD/0TCjI+7s=" };
 const FLEET_SCRIPT: Asset =
