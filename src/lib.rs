@@ -34,6 +34,7 @@ pub mod plan;
 pub mod population;
 pub mod records;
 pub mod report;
+mod sanitize;
 pub mod units;
 pub mod witness;
 pub mod yaml;

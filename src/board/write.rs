@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use super::{Board, Rules, Source, class};
-use crate::yaml::scalar;
+use crate::yaml::{scalar, write_comments};
 
 /// Writes `board`, with `comments` at its head.
 pub fn to_yaml(board: &Board, comments: &[String]) -> String {
@@ -14,9 +14,7 @@ pub fn to_yaml(board: &Board, comments: &[String]) -> String {
 }
 
 fn write_board(out: &mut String, board: &Board, comments: &[String]) -> std::fmt::Result {
-    for comment in comments {
-        writeln!(out, "# {}", comment.replace(['\n', '\r'], " "))?;
-    }
+    write_comments(out, comments)?;
     writeln!(out, "board: {}", scalar(&board.name))?;
     if let Some(class) = &board.class {
         writeln!(out, "class: {}", scalar(class))?;

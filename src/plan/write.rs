@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::{Demand, Plan, Processor, Wanted};
 use crate::units::TransferRate;
-use crate::yaml::scalar;
+use crate::yaml::{scalar, write_comments};
 
 /// Writes `plan`, with `comments` at its head.
 pub fn to_yaml(plan: &Plan, comments: &[String]) -> String {
@@ -20,9 +20,7 @@ pub fn to_json(plan: &Plan) -> serde_json::Value {
 }
 
 fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::Result {
-    for comment in comments {
-        writeln!(out, "# {}", comment.replace(['\n', '\r'], " "))?;
-    }
+    write_comments(out, comments)?;
     if let Some(name) = &plan.name {
         writeln!(out, "name: {}", scalar(name))?;
     }

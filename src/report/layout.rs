@@ -8,7 +8,7 @@ use std::io::{self, Write};
 use anstyle::{AnsiColor, Style};
 use unicode_width::UnicodeWidthStr;
 
-use super::sanitize::sanitize;
+use crate::sanitize::sanitize;
 
 /// Width that every report keeps to.
 pub(super) const WIDTH: usize = 80;

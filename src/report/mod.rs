@@ -14,10 +14,10 @@ mod layout;
 mod map;
 mod population_json;
 mod population_text;
-mod sanitize;
 mod slots;
 mod work;
 
+pub use crate::sanitize::sanitize;
 pub use audit_json::{AuditJson, audit_json};
 pub use audit_text::write_audit;
 pub use capture::{CaptureJson, capture_json};
@@ -37,7 +37,6 @@ pub use html::{
 };
 pub use population_json::{PopulationJson, population_json};
 pub use population_text::write_population;
-pub use sanitize::sanitize;
 pub use slots::{ListingJson, MachineJson, ModuleJson, SlotJson};
 pub use work::write_work;
 

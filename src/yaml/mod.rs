@@ -11,7 +11,11 @@ pub use error::FileError;
 pub(crate) use error::{did_you_mean, nearest};
 pub(crate) use source::{Many, Source};
 
+use std::fmt::Write;
+
 use serde::de::DeserializeOwned;
+
+use crate::sanitize::{is_unsafe, sanitize};
 
 /// The largest YAML file taken, in bytes.
 pub(crate) const LARGEST: usize = 8 << 20;
@@ -49,9 +53,29 @@ pub(crate) fn from_str<T: DeserializeOwned>(text: &str) -> Result<T, YamlError> 
     })
 }
 
-/// A scalar that reads back as the same string, quoted where YAML would read something else.
+/// A scalar that reads back as the same string, quoted where YAML would read something else. What a terminal would
+/// obey or hide is written as an escape (YAML 1.2, 5.7), which the library does for some of it only.
 pub(crate) fn scalar(text: &str) -> String {
+    if text.chars().any(is_unsafe) {
+        let mut out = String::from('"');
+        for c in text.chars() {
+            // Writing to a string cannot fail.
+            let _ = match c {
+                '"' | '\\' => write!(out, "\\{c}"),
+                _ if is_unsafe(c) => write!(out, "\\U{:08X}", u32::from(c)),
+                _ => write!(out, "{c}"),
+            };
+        }
+        out.push('"');
+        return out;
+    }
     serde_yaml::to_string(text).map_or_else(|_| format!("{text:?}"), |yaml| yaml.trim_end().to_owned())
+}
+
+/// Comments for the head of a file, a line each. What a comment says may come from a listing, with characters that no
+/// YAML file may have or that a terminal would obey.
+pub(crate) fn write_comments(out: &mut String, comments: &[String]) -> std::fmt::Result {
+    comments.iter().try_for_each(|comment| writeln!(out, "# {}", sanitize(comment)))
 }
 
 /// The text with what a comment hides cut off each line. `#` inside quotes is kept by the rule that a comment
@@ -83,6 +107,36 @@ mod tests {
     fn repeated_keys_are_refused() {
         let error = from_str::<Form>("part: a\npart: b\n").unwrap_err();
         assert!(error.message.contains("duplicate") && error.message.contains("part"), "{error:?}");
+    }
+
+    /// YAML 1.2, 5.1: what a file may have.
+    #[test]
+    fn foreign_characters_are_escaped() {
+        for foreign in [
+            '\0',
+            '\u{e}',
+            '\n',
+            '\r',
+            '\u{7f}',
+            '\u{85}',
+            '\u{9b}',
+            '\u{2028}',
+            '\u{202e}',
+            '\u{e0001}',
+            '\u{feff}',
+            '\u{fffe}',
+            '\u{ffff}',
+        ] {
+            let mut yaml = String::new();
+            write_comments(&mut yaml, &[format!("slot A{foreign}part: b")]).unwrap();
+            yaml.push_str("part: a\n");
+            assert_eq!(from_str::<Form>(&yaml).unwrap().part.as_deref(), Some("a"), "{yaml:?}");
+            assert_eq!(yaml.lines().count(), 2, "{yaml:?}");
+            let text = format!("say \"A\\{foreign}\"");
+            let yaml = format!("part: {}\n", scalar(&text));
+            assert_eq!(from_str::<Form>(&yaml).unwrap().part, Some(text), "{yaml:?}");
+            assert_eq!(sanitize(yaml.trim_end()), yaml.trim_end());
+        }
     }
 
     #[test]

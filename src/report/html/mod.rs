@@ -24,9 +24,8 @@ pub use fleet::{FleetPage, HostPage, SlotPlace, host_page};
 pub use population::population_page;
 
 use super::layout::Tone;
-use super::sanitize;
-use super::sanitize::is_unsafe;
 use crate::audit::Severity;
+use crate::sanitize::{is_unsafe, sanitize};
 
 /// A sheet or a script that stands in the page, with its hash for the page's policy. A test says what the hash is
 /// when the file changes.

@@ -1,5 +1,5 @@
 //! Foreign text made safe to print: control characters, direction overrides and invisible characters are
-//! shown, not obeyed.
+//! shown, not obeyed. Terminals, pages and the comments of YAML files need it.
 
 use std::borrow::Cow;
 use std::fmt::Write;
@@ -21,13 +21,14 @@ pub fn sanitize(text: &str) -> Cow<'_, str> {
     Cow::Owned(out)
 }
 
-/// C0, DEL, C1, direction marks and overrides, zero-width characters, line separators, tags.
-pub(super) fn is_unsafe(c: char) -> bool {
+/// C0, DEL, C1, direction marks and overrides, zero-width characters, line separators, noncharacters that no YAML file
+/// may have, tags.
+pub(crate) fn is_unsafe(c: char) -> bool {
     c.is_control()
         || matches!(
             c,
             '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}'
-                | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}'
+                | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{fffe}' | '\u{ffff}' | '\u{e0000}'..='\u{e007f}'
         )
 }
 
