@@ -4,8 +4,9 @@
 //! most even and most alike from channel to channel are the most plausible, and the slots they fill are the
 //! suspects (common practice, no source). Where several ways are equally good, all are named.
 
+use crate::audit::could_be;
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
-use crate::plan::{Demand, Expectation, Plan, PlannedSlot, Wanted, from_population};
+use crate::plan::{self, Demand, Expectation, Plan, PlannedSlot, Wanted, from_population};
 use crate::population::{Module, Population, SlotState};
 use crate::records::Listing;
 use crate::units::Bytes;
@@ -74,7 +75,7 @@ pub fn missing(told: &Told, population: &Population<'_>, listing: &Listing<'_>) 
             let mut missing = Vec::new();
             for (count, wanted) in modules {
                 for _ in 0..*count {
-                    match left.iter().position(|module| crate::audit::could_be(wanted, module)) {
+                    match left.iter().position(|module| could_be(wanted, module)) {
                         Some(at) => {
                             left.swap_remove(at);
                         }
@@ -278,7 +279,12 @@ pub fn assumed_plan(
     let Some(suspicion) = suspicion else { return plan };
     let way = suspicion.ways.first().map(Vec::as_slice).unwrap_or_default();
     for (slot, wanted) in way.iter().zip(&suspicion.missing) {
-        let demand = Demand::Module(wanted.clone());
+        // What was told names no slot. Another module than the assumed one is no reason to exchange it.
+        let demand = match population.slot(slot).map(|(_, slot)| &slot.state) {
+            Some(SlotState::NotRunning(module)) if !could_be(wanted, module) => plan::wanted(module, true),
+            _ => wanted.clone(),
+        };
+        let demand = Demand::Module(demand);
         match plan.slots.iter_mut().find(|planned| planned.slot == *slot) {
             Some(planned) => planned.demand = demand,
             None => plan.slots.push(PlannedSlot { slot: slot.clone(), line: 0, demand }),

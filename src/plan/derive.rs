@@ -79,7 +79,8 @@ fn demand(slot: &Slot<'_>, any_serial: bool, cautions: &mut Vec<String>) -> Opti
     }
 }
 
-fn wanted(module: &Module<'_>, any_serial: bool) -> Wanted {
+/// The demand for a module like this one, with its serial number unless any is as good.
+pub(crate) fn wanted(module: &Module<'_>, any_serial: bool) -> Wanted {
     Wanted {
         sticker: None,
         size: module.bytes(),

@@ -5,6 +5,7 @@ mod read;
 mod sticker;
 mod write;
 
+pub(crate) use derive::wanted;
 pub use derive::{Derived, from_population};
 pub use read::read;
 #[cfg(feature = "schema")]

@@ -183,6 +183,14 @@ impl Group<'_> {
         }
     }
 
+    /// What it is about, and what to look into first.
+    pub(super) fn to_check(&self) -> String {
+        match self.causes.first() {
+            Some(cause) => format!("{}: {}", self.summary(), cause.check),
+            None => self.summary(),
+        }
+    }
+
     /// What is planned or there, each text once.
     pub(super) fn texts<'g>(&'g self, of: impl Fn(&'g Finding) -> &'g String) -> Vec<&'g str> {
         let texts = self.findings.iter().map(|finding| of(finding).as_str());

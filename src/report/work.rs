@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use super::AuditReport;
-use super::audit_text::{counted, mark};
+use super::audit_text::{counted, groups, mark};
 use super::layout::{Page, Tone};
 use super::map;
 use super::population_text::write_origin;
@@ -14,8 +14,13 @@ pub(super) const AFTERWARDS: &[&str] = &[
     "see that all latches are closed and nothing lies in the machine; close the lid",
     "connect the mains, boot, and let the memory be trained; the first start can take long",
     "take a new listing as root: `dmidecode > FILE`, or `asfitted capture`",
-    "audit it against the same plan; it should end as planned",
 ];
+
+/// The last of it, where there is a plan.
+pub(super) const AGAIN: &str = "audit it against the same plan; it should end as planned";
+
+/// Stands before what is to be checked where findings call for no hand movement by themselves.
+pub(super) const NO_STEP: &str = "No hand movement follows from the evidence; look into";
 
 /// Writes the work order of an audit.
 ///
@@ -24,18 +29,25 @@ pub(super) const AFTERWARDS: &[&str] = &[
 pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
     let mut page = Page::new(out);
     let steps = report.work();
+    let groups = groups(report);
     page.text(0, 2, Tone::Heading, "WORK ORDER")?;
     page.entry(0, "plan", report.plan.name.as_deref().unwrap_or(&report.plan.source))?;
     write_origin(&mut page, report.subject)?;
-    if steps.is_empty() {
+    if steps.is_empty() && groups.is_empty() {
         page.entry(0, "work", "none: nothing that hands can mend was found")?;
+    } else if steps.is_empty() {
+        page.entry(0, "work", "none that follows from the evidence alone")?;
+        page.blank()?;
+        write_cautions(&mut page)?;
+        page.blank()?;
+        page.text(0, 2, Tone::Heading, NO_STEP)?;
+        for (number, group) in groups.iter().enumerate() {
+            page.text(2, 10, Tone::Plain, &format!("[ ] {:>2}. {}", number + 1, group.to_check()))?;
+        }
     } else {
         page.entry(0, "work", &format!("{} in {}", counted(movements(&steps)), number(steps.len())))?;
         page.blank()?;
-        page.text(0, 2, Tone::Heading, "Before you open the machine")?;
-        for caution in CAUTIONS {
-            page.text(2, 4, Tone::Plain, &format!("- {caution}"))?;
-        }
+        write_cautions(&mut page)?;
         page.blank()?;
         page.text(0, 2, Tone::Heading, "Steps, in this order")?;
         for (number, step) in steps.iter().enumerate() {
@@ -48,9 +60,17 @@ pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Resu
     if !steps.is_empty() {
         page.blank()?;
         page.text(0, 2, Tone::Heading, "Afterwards")?;
-        for line in AFTERWARDS {
+        for line in AFTERWARDS.iter().copied().chain([AGAIN]) {
             page.text(2, 6, Tone::Plain, &format!("[ ] {line}"))?;
         }
+    }
+    Ok(())
+}
+
+fn write_cautions(page: &mut Page<'_>) -> io::Result<()> {
+    page.text(0, 2, Tone::Heading, "Before you open the machine")?;
+    for caution in CAUTIONS {
+        page.text(2, 4, Tone::Plain, &format!("- {caution}"))?;
     }
     Ok(())
 }

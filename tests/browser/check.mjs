@@ -248,6 +248,19 @@ await Promise.all([worker(), worker()]);
   await context.close();
 }
 
+// The focus that goes on from the last slot into the panel is not lost when the slot's time is over.
+{
+  const { context, page } = await open("demo.html");
+  await page.locator("a.slot").last().focus();
+  await page.keyboard.press("Tab");
+  await page.waitForTimeout(500);
+  check("keyboard: the way out of the map leads through the panel", await page.evaluate(() => document.activeElement.closest("#panel") !== null));
+  await page.locator("h1").evaluate((title) => { title.tabIndex = -1; title.focus(); });
+  await page.waitForTimeout(500);
+  check("keyboard: which goes when it is left", await page.locator("#panel").isHidden());
+  await context.close();
+}
+
 // With the mouse: pointing shows a slot while it lasts, a click keeps it.
 {
   const { context, page } = await open("demo.html");

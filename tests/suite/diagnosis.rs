@@ -1,13 +1,30 @@
 //! Finding the slot of a lost module without a plan, on real machines.
 
 use asfitted::board::{self, ChannelLoad, Evenness, Fitting, predict};
-use asfitted::diagnose::{Told, missing, suspects};
+use asfitted::diagnose::{StepKind, Told, assumed_plan, missing, suspects, work};
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Wanted};
-use asfitted::{population, records};
+use asfitted::units::Bytes;
+use asfitted::{audit, population, records};
 
 use crate::edit::Lines;
 use crate::fixture;
+
+/// The demo's half-seated module is of another kind than the total alone suggests; nothing says that it is wrong.
+#[test]
+fn a_guess_exchanges_no_module() {
+    let text = Text::from_bytes("demo", asfitted::demo::LISTING.into()).unwrap();
+    let listings = records::read(&text);
+    let population = population::rebuild(&listings[0]);
+    let board = board::from_population("demo", &population).board;
+    let told = Told::Total(Bytes(192 << 30));
+    let suspicion = suspects(&board, &population, missing(&told, &population, &listings[0]));
+    let plan = assumed_plan(&listings[0], &population, Some(&suspicion));
+    let findings = audit::audit(&listings[0], &population, &plan).unwrap().findings;
+    let steps = work(&population, &plan, &findings);
+    let steps: Vec<_> = steps.iter().map(|step| (step.kind, step.slot.as_deref())).collect();
+    assert_eq!(steps, [(StepKind::Reseat, Some("s1.c3.p2"))]);
+}
 
 /// One module is removed from an even population; told what was fitted, the suspects hold its slot always, and
 /// are few.

@@ -5,12 +5,12 @@ use maud::{Markup, html};
 use super::super::audit_text::{self, Group};
 use super::super::map::{self, Mark};
 use super::super::{AuditReport, Subject};
-use super::board::{self, Cell, Look};
-use super::slots::{self, held};
+use super::board::{self, Block, Cell, Look};
+use super::slots::{self, UNLISTED, held};
 use super::{
     BOARD_SCRIPT, Content, Sign, document, facts, findings, joined, order, panel, sentence, verdict,
 };
-use crate::audit::{Verdict, describe_wanted};
+use crate::audit::{Finding, Verdict, describe_wanted};
 use crate::plan::Demand;
 use crate::population::{Slot, SlotState};
 
@@ -61,7 +61,7 @@ pub(super) fn body(report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Marku
     let groups = audit_text::groups(report);
     let steps = report.work();
     let population = report.subject.population;
-    let blocks = board::of_population(population, |index, slot| cell(index, slot, report, besides));
+    let mut blocks = board::of_population(population, |index, slot| cell(index, slot, report, besides));
     let unlisted: Vec<&str> = report
         .plan
         .slots
@@ -69,29 +69,31 @@ pub(super) fn body(report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Marku
         .map(|planned| planned.slot.as_str())
         .filter(|name| population.slot(name).is_none())
         .collect();
+    if !unlisted.is_empty() {
+        let cells = unlisted.iter().zip(population.slots.len()..);
+        let cells = cells.map(|(name, index)| unlisted_cell(name, index, report, besides));
+        blocks.push(Block::loose("planned, and not in the listing", cells.collect()));
+    }
     html! {
         div .columns {
             div {
-                (order::section(&steps))
+                (order::section(&steps, &groups, besides.plan_given))
                 (order::signed())
             }
             div .side {
                 section aria-labelledby="map" {
                     h2 #map { "Where it is" }
                     (board::draw(&blocks))
-                    @if !unlisted.is_empty() {
-                        p { "Planned, and not in the listing: " (unlisted.join(", ")) }
-                    }
                     (legend())
                     (panel())
                 }
             }
             div {
                 (besides.first)
-                (findings::section(&groups, population))
+                (findings::section(&groups, population, besides.plan_given))
             }
         }
-        (every_slot(report, &groups, besides.plan_given))
+        (every_slot(report, &groups, &unlisted, besides.plan_given))
         (notes(report.subject))
     }
 }
@@ -117,13 +119,17 @@ fn sign_at(name: &str, report: &AuditReport<'_, '_>) -> Option<Sign> {
     }
 }
 
-/// The words of the findings about a slot, the gravest first.
-fn words_at(name: &str, report: &AuditReport<'_, '_>) -> Vec<&'static str> {
-    let mut found = audit_text::marking(name, &report.audit.findings);
-    found.sort_by_key(|finding| finding.severity());
-    let mut words: Vec<&str> = found.into_iter().map(|finding| finding.kind.word()).collect();
-    words.dedup();
-    words
+/// The words of findings, the gravest first, each once.
+fn words(mut findings: Vec<&Finding>) -> String {
+    findings.sort_by_key(|finding| finding.severity());
+    let mut words: Vec<&str> = Vec::new();
+    for finding in findings {
+        let word = finding.kind.word();
+        if !words.contains(&word) {
+            words.push(word);
+        }
+    }
+    words.join(", ")
 }
 
 /// What should be in a slot, in words.
@@ -151,23 +157,53 @@ fn planned_short(demand: Option<&Demand>) -> String {
 fn cell(index: usize, slot: &Slot<'_>, report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Cell {
     let name = slot.name.as_ref();
     let demand = report.plan.demand(name).map(|planned| &planned.demand);
-    let mut lines = vec![format!("there {}", map::held(slot))];
+    let look = match (&slot.state, demand) {
+        (SlotState::Fitted(_) | SlotState::NotRunning(_), _) => Look::Filled,
+        (SlotState::Empty | SlotState::Unknown, demand) => look_without_module(demand),
+    };
+    let there = (map::held(slot), held(slot));
+    cell_of(name, index, look, &there, report, besides)
+}
+
+/// A slot that the plan names and the listing does not have.
+fn unlisted_cell(name: &str, index: usize, report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Cell {
+    let look = look_without_module(report.plan.demand(name).map(|planned| &planned.demand));
+    cell_of(name, index, look, &("unlisted".to_owned(), UNLISTED.to_owned()), report, besides)
+}
+
+fn look_without_module(demand: Option<&Demand>) -> Look {
+    match demand {
+        None | Some(Demand::Empty) => Look::Empty,
+        Some(_) => Look::Lost,
+    }
+}
+
+/// `there` in short and in full.
+fn cell_of(
+    name: &str,
+    index: usize,
+    look: Look,
+    there: &(String, String),
+    report: &AuditReport<'_, '_>,
+    besides: &Besides<'_>,
+) -> Cell {
+    let demand = report.plan.demand(name).map(|planned| &planned.demand);
+    let mut lines = vec![format!("there {}", there.0)];
     if besides.plan_given {
         lines.push(format!("plan {}", planned_short(demand)));
     }
-    let words = words_at(name, report).join(", ");
     let suspect = besides.suspects.iter().any(|own| own == name);
-    let (says, found) = match sign_at(name, report) {
-        Some(sign) => (Some((sign, words.clone())), words),
-        None if suspect => (Some((Sign::Unproven, "suspect".to_owned())), "suspect".to_owned()),
-        None => (None, "no finding".to_owned()),
+    let says = match sign_at(name, report) {
+        Some(sign) => Some((sign, words(audit_text::marking(name, &report.audit.findings)))),
+        None if suspect => Some((Sign::Unproven, "suspect".to_owned())),
+        None => None,
     };
-    let look = match (&slot.state, demand) {
-        (SlotState::Fitted(_) | SlotState::NotRunning(_), _) => Look::Filled,
-        (SlotState::Empty | SlotState::Unknown, None | Some(Demand::Empty)) => Look::Empty,
-        (SlotState::Empty | SlotState::Unknown, Some(_)) => Look::Lost,
-    };
-    let mut aloud = format!("{name}: {found}; there: {}", held(slot));
+    // More is said of it than marked: what slows the whole machine is at all slots.
+    let mut heard = words(report.audit.findings.iter().filter(|finding| finding.is_at(name)).collect());
+    if heard.is_empty() {
+        heard = if suspect { "suspect" } else { "no finding" }.to_owned();
+    }
+    let mut aloud = format!("{name}: {heard}; there: {}", there.1);
     if besides.plan_given {
         aloud.push_str("; planned: ");
         aloud.push_str(&planned(demand));
@@ -176,7 +212,12 @@ fn cell(index: usize, slot: &Slot<'_>, report: &AuditReport<'_, '_>, besides: &B
 }
 
 /// Every slot with what is there, what should be, and what was found about it.
-fn every_slot(report: &AuditReport<'_, '_>, groups: &[Group<'_>], plan_given: bool) -> Markup {
+fn every_slot(
+    report: &AuditReport<'_, '_>,
+    groups: &[Group<'_>],
+    unlisted: &[&str],
+    plan_given: bool,
+) -> Markup {
     let findings_at = |name: &str| {
         let about = |group: &Group<'_>| group.findings.iter().any(|finding| finding.is_at(name));
         let links = groups.iter().enumerate().filter(|(_, group)| about(group)).map(|(at, group)| {
@@ -186,7 +227,7 @@ fn every_slot(report: &AuditReport<'_, '_>, groups: &[Group<'_>], plan_given: bo
     };
     let planned = |name: &str| planned(report.plan.demand(name).map(|planned| &planned.demand));
     let planned: Option<&dyn Fn(&str) -> String> = if plan_given { Some(&planned) } else { None };
-    slots::section(report.subject, &slots::Columns { planned, findings: Some(&findings_at) })
+    slots::section(report.subject, &slots::Columns { planned, findings: Some(&findings_at), unlisted })
 }
 
 /// What was noticed in the listing.

@@ -87,7 +87,8 @@
   const release = () => {
     clearTimeout(going);
     going = setTimeout(() => {
-      if (!pinned && !panel.matches(":hover") && document.activeElement !== current) hide();
+      const focus = document.activeElement;
+      if (!pinned && !panel.matches(":hover") && focus !== current && !panel.contains(focus)) hide();
     }, PATIENCE);
   };
 
@@ -108,6 +109,7 @@
     });
   }
   panel.addEventListener("pointerleave", release);
+  panel.addEventListener("focusout", release);
   // A link in it leads to a place that it might cover.
   panel.addEventListener("click", (event) => event.target.closest("a") && hide());
   document.addEventListener("keydown", (event) => {

@@ -122,6 +122,8 @@ const PROCESSOR: usize = 26;
 const TRACE: usize = 40;
 /// A socket that is no wider can be read on a phone without scrolling sideways.
 const NARROW: usize = 440;
+/// Rows of a socket that can be read on paper beside a work order; more have a sheet of their own.
+const ON_A_SHEET: usize = 8;
 /// Lines of one text at the most; what needs more is shortened.
 const LINES: usize = 6;
 
@@ -140,6 +142,11 @@ pub(super) fn draw(blocks: &[Block]) -> Markup {
 }
 
 impl Block {
+    /// Slots of which no place is known.
+    pub(super) fn loose(title: &str, cells: Vec<Cell>) -> Self {
+        Self { title: title.to_owned(), processor: None, rows: vec![Row { title: String::new(), cells }] }
+    }
+
     fn cells(&self) -> impl Iterator<Item = &Cell> {
         self.rows.iter().flat_map(|row| &row.cells)
     }
@@ -211,7 +218,7 @@ fn draw_block(block: &Block) -> Markup {
         }
     };
     html! {
-        svg .board.wide[whole.0 > NARROW] role="group" aria-label=(block.title) viewBox={ "0 0 " (whole.0) " " (whole.1) } width=(whole.0) height=(whole.1) {
+        svg .board.wide[whole.0 > NARROW].tall[block.rows.len() > ON_A_SHEET] role="group" aria-label=(block.title) viewBox={ "0 0 " (whole.0) " " (whole.1) } width=(whole.0) height=(whole.1) {
             @if let Some(name) = &block.processor {
                 rect .processor x="2" y="4" width=(PROCESSOR - 4) height=(whole.1 - GAP - 4) rx="4" {}
                 text .dim aria-hidden="true" text-anchor="middle" transform={ "translate(" (PROCESSOR / 2 + 4) " " (whole.1 / 2) ") rotate(-90)" } { (name) }

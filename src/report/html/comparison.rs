@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::super::map;
 use super::board::{self, Cell, Look};
 use super::{BOARD_SCRIPT, Content, Sign, document, facts, panel, table};
-use crate::compare::{COMPARED, Change, ChangeKind, Comparison};
+use crate::compare::{COMPARED, Change, ChangeKind, Comparison, Side};
 use crate::population::{Population, Slot};
 
 /// The page of a comparison: which slots differ, where they are, and in what. `population` is the later state.
@@ -18,6 +18,8 @@ pub fn comparison_page(
 ) -> String {
     let count = comparison.changes.len();
     let (sign, headline) = match count {
+        // What speaks against the comparison itself is no reason to be content.
+        0 if !notes.is_empty() => (Sign::Warning, "No difference, but mind the warning".to_owned()),
         0 => (Sign::Good, "No difference".to_owned()),
         1 => (Sign::Fault, "1 slot differs".to_owned()),
         _ => (Sign::Fault, format!("{count} slots differ")),
@@ -74,7 +76,11 @@ fn what(change: &Change) -> String {
 
 fn changes(comparison: &Comparison) -> Markup {
     let heads = ["slot", "what", "field", "before", "after"].map(|head| (head, false));
-    let text = |text: &Option<String>| text.clone().unwrap_or_else(|| "not stated".to_owned());
+    // Of a slot that is stated to be empty, nothing else can be stated.
+    let empty = |side: &Side| side.first().and_then(Option::as_deref) == Some("empty");
+    let text = |side: &Side, field: usize| {
+        side[field].clone().unwrap_or_else(|| if empty(side) { "none" } else { "not stated" }.to_owned())
+    };
     html! {
         section aria-labelledby="changes" {
             h2 #changes { "What differs" }
@@ -89,8 +95,8 @@ fn changes(comparison: &Comparison) -> Markup {
                                     td rowspan=(fields.len()) { (what(change)) }
                                 }
                                 td { (COMPARED[*field]) }
-                                td { (text(&change.before[*field])) }
-                                td { (text(&change.after[*field])) }
+                                td { (text(&change.before, *field)) }
+                                td { (text(&change.after, *field)) }
                             }
                         }
                     }

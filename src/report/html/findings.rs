@@ -22,18 +22,19 @@ pub(super) fn slot_link(name: &str, population: &Population<'_>) -> Markup {
 }
 
 /// All findings; `id` of each is `finding-N`, counted from 1.
-pub(super) fn section(groups: &[Group<'_>], population: &Population<'_>) -> Markup {
+pub(super) fn section(groups: &[Group<'_>], population: &Population<'_>, plan_given: bool) -> Markup {
     html! {
         @if !groups.is_empty() {
             section .screen aria-labelledby="findings" {
                 h2 #findings { "What was found" }
-                @for (at, group) in groups.iter().enumerate() { (article(at + 1, group, population)) }
+                @for (at, group) in groups.iter().enumerate() { (article(at + 1, group, population, plan_given)) }
             }
         }
     }
 }
 
-fn article(number: usize, group: &Group<'_>, population: &Population<'_>) -> Markup {
+fn article(number: usize, group: &Group<'_>, population: &Population<'_>, plan_given: bool) -> Markup {
+    let expected = if plan_given { "planned" } else { "assumed" };
     let first = group.findings[0];
     let sign = Sign::from(first.severity());
     html! {
@@ -60,7 +61,7 @@ fn article(number: usize, group: &Group<'_>, population: &Population<'_>) -> Mar
                 }
             }
             dl .pair {
-                @for (key, texts) in [("planned", group.texts(|f| &f.expected)), ("there", group.texts(|f| &f.found))] {
+                @for (key, texts) in [(expected, group.texts(|f| &f.expected)), ("there", group.texts(|f| &f.found))] {
                     @if !texts.is_empty() {
                         dt { (key) }
                         dd { @for text in texts { div { (text) } } }

@@ -65,6 +65,7 @@
       return cell;
     },
   };
+  const GRAVITY = ["fault", "warning", "unproven"];
   const words = (value) => (value === null ? "" : String(value));
   // What can be searched of a row: what its columns show, but for bare numbers.
   const searched = (row, heads) => heads.map((head) => {
@@ -116,7 +117,10 @@
       if (sorted) {
         const key = sorted.dataset.key;
         const sign = sorted.ariaSort === "ascending" ? 1 : -1;
-        const value = (row) => (key === "findings" ? row.findings?.length ?? 0 : row[key]);
+        const value = (row) => {
+          if (key === "findings") return row.findings.length;
+          return key === "severity" ? GRAVITY.indexOf(row.severity) : row[key];
+        };
         const compare = (a, b) => typeof a === "number" && typeof b === "number" ? a - b : order.compare(words(a), words(b));
         wanted.sort((a, b) => sign * compare(value(a), value(b)) || a.at - b.at);
       }

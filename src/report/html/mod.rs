@@ -36,11 +36,11 @@ struct Asset {
 }
 
 const STYLE: Asset =
-    Asset { text: include_str!("style.css"), sha256: "iB+nsw5R7h/CICPyJfS+AOYHoAVBkkDlMlZmZVftEKM=" };
+    Asset { text: include_str!("style.css"), sha256: "RN8dVGlxyBNSGygzRe8Jq89Qs7i3RTEQKiNmh+ulEJg=" };
 const BOARD_SCRIPT: Asset =
-    Asset { text: include_str!("board.js"), sha256: "H7t3cY3mJQg0taVO3m24N8wJGHIOKseEcD/0TCjI+7s=" };
+    Asset { text: include_str!("board.js"), sha256: "sibYJlGZRkKxNj3abIj+fZKMhhs6hTfos28su8wJY6o=" };
 const FLEET_SCRIPT: Asset =
-    Asset { text: include_str!("fleet.js"), sha256: "JV08DvmvTOZYPmG0gp/OgQJFG8UTWpZ7z5CAH9MmuXQ=" };
+    Asset { text: include_str!("fleet.js"), sha256: "ds9kad30T6Zz/J2BqrzJ+5ISaty4xYoOgeTZb0yGaLM=" };
 
 /// What marks a verdict, a finding or a slot: a shape, a sign and a word, so that colour is never needed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -101,8 +101,9 @@ impl From<Tone> for Sign {
     fn from(tone: Tone) -> Self {
         match tone {
             Tone::Bad => Self::Fault,
-            Tone::Doubt => Self::Unproven,
-            Tone::Good | Tone::Plain | Tone::Heading | Tone::Quiet => Self::Good,
+            Tone::Good => Self::Good,
+            // What is not said to be good has no tick.
+            Tone::Doubt | Tone::Plain | Tone::Heading | Tone::Quiet => Self::Unproven,
         }
     }
 }

@@ -38,7 +38,7 @@ pub fn population_page(subject: Subject<'_, '_>) -> String {
                 }
             }
         }
-        (slots::section(subject, &slots::Columns { planned: None, findings: None }))
+        (slots::section(subject, &slots::Columns { planned: None, findings: None, unlisted: &[] }))
         section aria-labelledby="limits" {
             h2 #limits { "What this listing cannot tell" }
             ul { @for limit in limits(population) { li { (limit) } } }

@@ -13,12 +13,17 @@ pub(super) struct Columns<'c> {
     pub(super) planned: Option<&'c dyn Fn(&str) -> String>,
     /// What was found about it.
     pub(super) findings: Option<&'c dyn Fn(&str) -> Markup>,
+    /// Slots that no record is about; their rows come last, numbered on.
+    pub(super) unlisted: &'c [&'c str],
 }
+
+/// What is there where no record is.
+pub(super) const UNLISTED: &str = "not in the listing";
 
 /// Every slot in the order of the board; `id` of each is `slot-N` by its record.
 pub(super) fn section(subject: Subject<'_, '_>, columns: &Columns<'_>) -> Markup {
     let population = subject.population;
-    let Columns { planned, findings } = columns;
+    let Columns { planned, findings, unlisted } = columns;
     let heads = [
         ("slot", true),
         ("place", true),
@@ -39,6 +44,16 @@ pub(super) fn section(subject: Subject<'_, '_>, columns: &Columns<'_>) -> Markup
                     td .long { (held(slot)) }
                     td { (shown_by(slot, subject)) }
                     @if let Some(findings) = findings { td { (findings(&slot.name)) } }
+                }
+            }
+            @for (name, index) in unlisted.iter().zip(population.slots.len()..) {
+                tr id={ "slot-" (index) } {
+                    th scope="row" { (name) }
+                    td { "not proven" }
+                    @if let Some(planned) = planned { td .long { (planned(name)) } }
+                    td .long { (UNLISTED) }
+                    td {}
+                    @if let Some(findings) = findings { td { (findings(name)) } }
                 }
             }
         }
