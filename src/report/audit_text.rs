@@ -46,14 +46,20 @@ pub(super) fn write_body(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> i
             &format!("{:>2}. close the lid, boot, take a new listing and audit again", steps.len() + 1),
         )?;
         page.blank()?;
-        page.text(0, 2, Tone::Heading, "Before you open the machine")?;
-        for caution in CAUTIONS {
-            page.text(2, 4, Tone::Plain, &format!("- {caution}"))?;
-        }
+        write_cautions(page)?;
     }
     page.blank()?;
     page.text(0, 2, Tone::Heading, "Where it is   (! fault   * warning   ? open   - empty)")?;
     map::write(page, report.subject.population, &|name| mark(name, &report.audit.findings))
+}
+
+/// What to mind before anything else.
+pub(super) fn write_cautions(page: &mut Page<'_>) -> io::Result<()> {
+    page.text(0, 2, Tone::Heading, "Before you open the machine")?;
+    for caution in CAUTIONS {
+        page.text(2, 4, Tone::Plain, &format!("- {caution}"))?;
+    }
+    Ok(())
 }
 
 /// A number of hand movements, as text.

@@ -3,21 +3,25 @@
 use std::io::{self, Write};
 
 use super::AuditReport;
-use super::audit_text::{counted, groups, mark};
+use super::audit_text::{counted, groups, mark, write_cautions};
 use super::layout::{Page, Tone};
 use super::map;
 use super::population_text::write_origin;
-use crate::diagnose::{CAUTIONS, movements};
+use crate::diagnose::movements;
 
-/// What is done once all steps are done.
-pub(super) const AFTERWARDS: &[&str] = &[
-    "see that all latches are closed and nothing lies in the machine; close the lid",
-    "connect the mains, boot, and let the memory be trained; the first start can take long",
-    "take a new listing as root: `dmidecode > FILE`, or `asfitted capture`",
-];
-
-/// The last of it, where there is a plan.
-pub(super) const AGAIN: &str = "audit it against the same plan; it should end as planned";
+/// What is done once all steps are done; the last of it goes by whether there is a plan.
+pub(super) fn afterwards(plan_given: bool) -> [&'static str; 4] {
+    [
+        "see that all latches are closed and nothing lies in the machine; close the lid",
+        "connect the mains, boot, and let the memory be trained; the first start can take long",
+        "take a new listing as root: `dmidecode > FILE`, or `asfitted capture`",
+        if plan_given {
+            "audit it against the same plan; it should end as planned"
+        } else {
+            "diagnose it again with the same `--fitted`"
+        },
+    ]
+}
 
 /// Stands before what is to be checked where findings call for no hand movement by themselves.
 pub(super) const NO_STEP: &str = "No hand movement follows from the evidence; look into";
@@ -29,11 +33,10 @@ pub(super) const NO_STEP: &str = "No hand movement follows from the evidence; lo
 pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
     let mut page = Page::new(out);
     let steps = report.work();
-    let groups = groups(report);
     page.text(0, 2, Tone::Heading, "WORK ORDER")?;
     page.entry(0, "plan", report.plan.name.as_deref().unwrap_or(&report.plan.source))?;
     write_origin(&mut page, report.subject)?;
-    if steps.is_empty() && groups.is_empty() {
+    if steps.is_empty() && report.audit.findings.is_empty() {
         page.entry(0, "work", "none: nothing that hands can mend was found")?;
     } else if steps.is_empty() {
         page.entry(0, "work", "none that follows from the evidence alone")?;
@@ -41,7 +44,7 @@ pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Resu
         write_cautions(&mut page)?;
         page.blank()?;
         page.text(0, 2, Tone::Heading, NO_STEP)?;
-        for (number, group) in groups.iter().enumerate() {
+        for (number, group) in groups(report).iter().enumerate() {
             page.text(2, 10, Tone::Plain, &format!("[ ] {:>2}. {}", number + 1, group.to_check()))?;
         }
     } else {
@@ -60,17 +63,9 @@ pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Resu
     if !steps.is_empty() {
         page.blank()?;
         page.text(0, 2, Tone::Heading, "Afterwards")?;
-        for line in AFTERWARDS.iter().copied().chain([AGAIN]) {
+        for line in afterwards(true) {
             page.text(2, 6, Tone::Plain, &format!("[ ] {line}"))?;
         }
-    }
-    Ok(())
-}
-
-fn write_cautions(page: &mut Page<'_>) -> io::Result<()> {
-    page.text(0, 2, Tone::Heading, "Before you open the machine")?;
-    for caution in CAUTIONS {
-        page.text(2, 4, Tone::Plain, &format!("- {caution}"))?;
     }
     Ok(())
 }

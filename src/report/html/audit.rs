@@ -61,17 +61,14 @@ pub(super) fn body(report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Marku
     let groups = audit_text::groups(report);
     let steps = report.work();
     let population = report.subject.population;
-    let mut blocks = board::of_population(population, |index, slot| cell(index, slot, report, besides));
-    let unlisted: Vec<&str> = report
-        .plan
-        .slots
-        .iter()
-        .map(|planned| planned.slot.as_str())
-        .filter(|name| population.slot(name).is_none())
-        .collect();
+    let mut blocks =
+        board::of_population(population, |index, slot| cell(index, &slot.name, Some(slot), report, besides));
+    let planned = report.plan.slots.iter().map(|planned| planned.slot.as_str());
+    // Numbered on from those that are listed.
+    let unlisted: Vec<(usize, &str)> =
+        (population.slots.len()..).zip(planned.filter(|name| population.slot(name).is_none())).collect();
     if !unlisted.is_empty() {
-        let cells = unlisted.iter().zip(population.slots.len()..);
-        let cells = cells.map(|(name, index)| unlisted_cell(name, index, report, besides));
+        let cells = unlisted.iter().map(|(index, name)| cell(*index, name, None, report, besides));
         blocks.push(Block::loose("planned, and not in the listing", cells.collect()));
     }
     html! {
@@ -154,41 +151,21 @@ fn planned_short(demand: Option<&Demand>) -> String {
     }
 }
 
-fn cell(index: usize, slot: &Slot<'_>, report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Cell {
-    let name = slot.name.as_ref();
-    let demand = report.plan.demand(name).map(|planned| &planned.demand);
-    let look = match (&slot.state, demand) {
-        (SlotState::Fitted(_) | SlotState::NotRunning(_), _) => Look::Filled,
-        (SlotState::Empty | SlotState::Unknown, demand) => look_without_module(demand),
-    };
-    let there = (map::held(slot), held(slot));
-    cell_of(name, index, look, &there, report, besides)
-}
-
-/// A slot that the plan names and the listing does not have.
-fn unlisted_cell(name: &str, index: usize, report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Cell {
-    let look = look_without_module(report.plan.demand(name).map(|planned| &planned.demand));
-    cell_of(name, index, look, &("unlisted".to_owned(), UNLISTED.to_owned()), report, besides)
-}
-
-fn look_without_module(demand: Option<&Demand>) -> Look {
-    match demand {
-        None | Some(Demand::Empty) => Look::Empty,
-        Some(_) => Look::Lost,
-    }
-}
-
-/// `there` in short and in full.
-fn cell_of(
-    name: &str,
+/// A slot of the listing, or one that only the plan names.
+fn cell(
     index: usize,
-    look: Look,
-    there: &(String, String),
+    name: &str,
+    slot: Option<&Slot<'_>>,
     report: &AuditReport<'_, '_>,
     besides: &Besides<'_>,
 ) -> Cell {
     let demand = report.plan.demand(name).map(|planned| &planned.demand);
-    let mut lines = vec![format!("there {}", there.0)];
+    let look = match (slot.map(|slot| &slot.state), demand) {
+        (Some(SlotState::Fitted(_) | SlotState::NotRunning(_)), _) => Look::Filled,
+        (_, None | Some(Demand::Empty)) => Look::Empty,
+        (_, Some(_)) => Look::Lost,
+    };
+    let mut lines = vec![format!("there {}", slot.map_or_else(|| "unlisted".to_owned(), map::held))];
     if besides.plan_given {
         lines.push(format!("plan {}", planned_short(demand)));
     }
@@ -203,7 +180,7 @@ fn cell_of(
     if heard.is_empty() {
         heard = if suspect { "suspect" } else { "no finding" }.to_owned();
     }
-    let mut aloud = format!("{name}: {heard}; there: {}", there.1);
+    let mut aloud = format!("{name}: {heard}; there: {}", slot.map_or_else(|| UNLISTED.to_owned(), held));
     if besides.plan_given {
         aloud.push_str("; planned: ");
         aloud.push_str(&planned(demand));
@@ -215,7 +192,7 @@ fn cell_of(
 fn every_slot(
     report: &AuditReport<'_, '_>,
     groups: &[Group<'_>],
-    unlisted: &[&str],
+    unlisted: &[(usize, &str)],
     plan_given: bool,
 ) -> Markup {
     let findings_at = |name: &str| {

@@ -3,34 +3,30 @@
 use maud::{Markup, html};
 
 use super::super::audit_text::{Group, counted};
-use super::super::work::{AFTERWARDS, AGAIN, NO_STEP, number};
+use super::super::work::{NO_STEP, afterwards, number};
 use crate::diagnose::{CAUTIONS, Step, movements};
 
-/// Cautions first, then the steps with boxes to tick.
+/// Cautions first, then the steps with boxes to tick; where there are none, what to look into.
 pub(super) fn section(steps: &[Step], groups: &[Group<'_>], plan_given: bool) -> Markup {
-    let last = if plan_given { AGAIN } else { "diagnose it again with the same `--fitted`" };
+    let (lead, lines) = if steps.is_empty() {
+        (NO_STEP.to_owned(), groups.iter().map(|group| html! { span { (group.to_check()) } }).collect())
+    } else {
+        let texts = steps.iter().map(|step| html! { span data-step=(step.kind.word()) { (step.text) } });
+        let after = afterwards(plan_given).map(|text| html! { span { (text) } });
+        let lines: Vec<Markup> = texts.chain(after).collect();
+        (format!("{} in {}, in this order", counted(movements(steps)), number(steps.len())), lines)
+    };
     html! {
         section .order aria-labelledby="order" {
             h2 #order { "What to do" }
-            @if steps.is_empty() && groups.is_empty() {
+            @if lines.is_empty() {
                 p { "Nothing that hands can mend was found." }
-            } @else if steps.is_empty() {
-                ul .cautions { @for caution in CAUTIONS { li { (caution) } } }
-                p { (NO_STEP) ":" }
-                ol .steps {
-                    @for (at, group) in groups.iter().enumerate() {
-                        li { label { input type="checkbox"; b { (at + 1) } span { (group.to_check()) } } }
-                    }
-                }
             } @else {
                 ul .cautions { @for caution in CAUTIONS { li { (caution) } } }
-                p { (counted(movements(steps))) " in " (number(steps.len())) ", in this order:" }
+                p { (lead) ":" }
                 ol .steps {
-                    @for (at, step) in steps.iter().enumerate() {
-                        li { label { input type="checkbox"; b { (at + 1) } span data-step=(step.kind.word()) { (step.text) } } }
-                    }
-                    @for (at, text) in AFTERWARDS.iter().copied().chain([last]).enumerate() {
-                        li { label { input type="checkbox"; b { (steps.len() + at + 1) } span { (text) } } }
+                    @for (at, line) in lines.iter().enumerate() {
+                        li { label { input type="checkbox"; b { (at + 1) } (line) } }
                     }
                 }
             }

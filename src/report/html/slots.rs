@@ -13,12 +13,14 @@ pub(super) struct Columns<'c> {
     pub(super) planned: Option<&'c dyn Fn(&str) -> String>,
     /// What was found about it.
     pub(super) findings: Option<&'c dyn Fn(&str) -> Markup>,
-    /// Slots that no record is about; their rows come last, numbered on.
-    pub(super) unlisted: &'c [&'c str],
+    /// Slots that no record is about, with numbers beyond those of the records; their rows come last.
+    pub(super) unlisted: &'c [(usize, &'c str)],
 }
 
 /// What is there where no record is.
 pub(super) const UNLISTED: &str = "not in the listing";
+
+const NO_PLACE: &str = "not proven";
 
 /// Every slot in the order of the board; `id` of each is `slot-N` by its record.
 pub(super) fn section(subject: Subject<'_, '_>, columns: &Columns<'_>) -> Markup {
@@ -33,29 +35,25 @@ pub(super) fn section(subject: Subject<'_, '_>, columns: &Columns<'_>) -> Markup
         ("findings", findings.is_some()),
     ];
     let heads: Vec<_> = heads.into_iter().filter(|(_, has)| *has).map(|(head, _)| (head, false)).collect();
+    let row = |index: usize, name: &str, slot: Option<&Slot<'_>>| {
+        html! {
+            tr id={ "slot-" (index) } {
+                th scope="row" { (name) }
+                td { (slot.map_or_else(|| NO_PLACE.to_owned(), place)) }
+                @if let Some(planned) = planned { td .long { (planned(name)) } }
+                td .long { (slot.map_or_else(|| UNLISTED.to_owned(), held)) }
+                td { @if let Some(slot) = slot { (shown_by(slot, subject)) } }
+                @if let Some(findings) = findings { td { (findings(name)) } }
+            }
+        }
+    };
     let rows = html! {
         tbody {
             @for index in population.in_board_order() {
                 @let slot = &population.slots[index];
-                tr id={ "slot-" (index) } {
-                    th scope="row" { (slot.name) }
-                    td { (place(slot)) }
-                    @if let Some(planned) = planned { td .long { (planned(&slot.name)) } }
-                    td .long { (held(slot)) }
-                    td { (shown_by(slot, subject)) }
-                    @if let Some(findings) = findings { td { (findings(&slot.name)) } }
-                }
+                (row(index, &slot.name, Some(slot)))
             }
-            @for (name, index) in unlisted.iter().zip(population.slots.len()..) {
-                tr id={ "slot-" (index) } {
-                    th scope="row" { (name) }
-                    td { "not proven" }
-                    @if let Some(planned) = planned { td .long { (planned(name)) } }
-                    td .long { (UNLISTED) }
-                    td {}
-                    @if let Some(findings) = findings { td { (findings(name)) } }
-                }
-            }
+            @for (index, name) in *unlisted { (row(*index, name, None)) }
         }
     };
     html! {
@@ -86,7 +84,7 @@ fn place(slot: &Slot<'_>) -> String {
         location.position.map(|position| format!("position {position}")),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
-    if parts.is_empty() { "not proven".to_owned() } else { parts.join(", ") }
+    if parts.is_empty() { NO_PLACE.to_owned() } else { parts.join(", ") }
 }
 
 /// Where the slot's record stands.
