@@ -73,9 +73,9 @@ fn fleet(path: &Path, plans: &Plans) -> Summary {
         limits,
         cores(),
         |_| (),
-        |brief, ()| {
-            summary.add(&brief);
-            stock.see(&brief);
+        |summary_of_host, ()| {
+            summary.add(&summary_of_host);
+            stock.see(&summary_of_host);
         },
     );
     stock.reconcile();

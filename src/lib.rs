@@ -2,7 +2,7 @@
 //!
 //! Data flows one way, and a module never uses a later one:
 //!
-//! [`evidence`] → [`records`], [`witness`] → [`population`] → [`plan`], [`board`] → [`audit`] → [`compare`], [`diagnose`] → [`report`]
+//! [`evidence`] → [`records`], [`sources`] → [`population`] → [`plan`], [`board`] → [`audit`] → [`compare`], [`diagnose`] → [`report`]
 //!
 //! ```
 //! use asfitted::{audit, evidence::Text, plan, population, records};
@@ -35,6 +35,6 @@ pub mod population;
 pub mod records;
 pub mod report;
 mod sanitize;
+pub mod sources;
 pub mod units;
-pub mod witness;
 pub mod yaml;

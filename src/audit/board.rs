@@ -2,7 +2,9 @@
 
 use super::Context;
 use super::finding::{Finding, FindingKind, Severity};
-use crate::board::{Board, Breach, Fitting, Lift, Outlook, Prediction, RuleKind, check, lifts, predict};
+use crate::board::{
+    Board, ExpectedSpeed, Fitting, Prediction, Raise, RuleKind, Violation, check, lifts, predict,
+};
 use crate::plan::DemandField;
 use crate::population::{Population, Socket};
 use crate::records::enums::ProcessorStatus;
@@ -14,18 +16,18 @@ pub fn processors<'a>(population: &Population<'a>) -> Vec<&'a str> {
 }
 
 /// A broken rule as a finding.
-pub fn breach_finding(board: &Board, breach: Breach) -> Finding {
-    let kind = match breach.kind {
+pub fn violation_finding(board: &Board, violation: Violation) -> Finding {
+    let kind = match violation.kind {
         RuleKind::RankLimit => FindingKind::RankLimit,
         RuleKind::SlotOrder => FindingKind::SlotOrder,
         RuleKind::MixedKinds => FindingKind::MixedKinds,
         RuleKind::Uneven => FindingKind::Uneven,
     };
-    let mut finding = Finding::about(kind, breach.slots);
-    finding.severity = if breach.fault { Severity::Fault } else { Severity::Warning };
-    finding.summary = breach.summary;
-    finding.expected = format!("{} ({})", breach.expected, board.source_text(&breach.source));
-    finding.found = breach.found;
+    let mut finding = Finding::about(kind, violation.slots);
+    finding.severity = if violation.fault { Severity::Fault } else { Severity::Warning };
+    finding.summary = violation.summary;
+    finding.expected = format!("{} ({})", violation.expected, board.source_text(&violation.source));
+    finding.found = violation.found;
     finding
 }
 
@@ -38,7 +40,7 @@ pub(super) fn broken_rules(context: &Context<'_, '_>, board: &Board, placed: boo
         Fitting::of_plan(board, context.plan)
     };
     let mut findings: Vec<Finding> =
-        check(board, &fitting).into_iter().map(|breach| breach_finding(board, breach)).collect();
+        check(board, &fitting).into_iter().map(|violation| violation_finding(board, violation)).collect();
     for finding in &mut findings {
         let slots = finding.slots.iter().filter_map(|name| context.population.slot(name));
         let labels: Vec<_> = slots.map(|(index, _)| context.device(index).locator.place()).collect();
@@ -53,13 +55,13 @@ pub(super) fn expectation(board: &Board, population: &Population<'_>) -> Predict
 }
 
 /// What would let it run faster.
-pub(super) fn lifts_of(board: &Board, population: &Population<'_>) -> Vec<Lift> {
+pub(super) fn lifts_of(board: &Board, population: &Population<'_>) -> Vec<Raise> {
     lifts(board, &Fitting::of_population(board, population), &processors(population))
 }
 
 /// `clocked-down` by the rules, where the plan states no speed.
 pub(super) fn clocked_down(context: &Context<'_, '_>, prediction: &Prediction) -> Option<Finding> {
-    let Outlook::Known { low, .. } = prediction.speed else { return None };
+    let ExpectedSpeed::Known { low, .. } = prediction.speed else { return None };
     let mut finding = super::machine::below(context, low, "the board's rules lead to expect")?;
     let limits: Vec<&str> = prediction.limits.iter().map(|limit| limit.text.as_str()).collect();
     finding.expected = format!("{low}: {}", limits.join("; "));

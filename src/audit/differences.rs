@@ -1,7 +1,7 @@
 //! One planned module against one found module, field by field.
 
 use crate::evidence::Place;
-use crate::plan::{DemandField, Wanted};
+use crate::plan::{DemandField, ModuleSpec};
 use crate::population::identity::{Maker, collapse};
 use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
 use crate::records::MemoryDevice;
@@ -18,7 +18,7 @@ pub(super) enum Outcome {
 
 /// The fields in which a found module differs from the planned one or leaves it open. Nothing is allocated
 /// where all agree.
-pub(super) fn compare(wanted: &Wanted, found: &Module<'_>) -> Vec<(DemandField, Outcome)> {
+pub(super) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandField, Outcome)> {
     let mut result = Vec::new();
     let mut check = |field, outcome: Option<Outcome>| {
         if let Some(outcome) = outcome {
@@ -122,7 +122,7 @@ pub(super) fn agrees(differences: &[(DemandField, Outcome)]) -> bool {
 }
 
 /// What the plan demands of a field, as text.
-pub(super) fn wanted_text(wanted: &Wanted, field: DemandField) -> String {
+pub(super) fn wanted_text(wanted: &ModuleSpec, field: DemandField) -> String {
     let show = |value: Option<String>| value.unwrap_or_default();
     match field {
         DemandField::Size => show(wanted.size.map(|v| v.to_string())),
@@ -196,7 +196,7 @@ pub(super) fn place_of(device: &MemoryDevice<'_>, field: DemandField) -> Option<
 }
 
 /// A short description of a planned module: its sticker, or its fields.
-pub(crate) fn describe_wanted(wanted: &Wanted) -> String {
+pub(crate) fn describe_wanted(wanted: &ModuleSpec) -> String {
     let mut words: Vec<String> = Vec::new();
     if let Some(sticker) = &wanted.sticker {
         words.push(sticker.clone());

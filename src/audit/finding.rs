@@ -2,7 +2,7 @@
 
 use crate::evidence::Evidence;
 use crate::plan::DemandField;
-use crate::witness::{EventKind, State};
+use crate::sources::{EventKind, State};
 
 /// The kinds of findings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

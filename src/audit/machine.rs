@@ -4,7 +4,7 @@ use super::Context;
 use super::differences::{Outcome, agrees};
 use super::finding::{Finding, FindingKind, list};
 use super::matching::Matching;
-use crate::plan::{DemandField, Wanted};
+use crate::plan::{DemandField, ModuleSpec};
 use crate::population::{CheckBits, Module};
 use crate::records::enums::ErrorCorrection;
 use crate::units::{Bytes, TransferRate};
@@ -125,7 +125,7 @@ pub(super) fn damaged(context: &Context<'_, '_>) -> Option<Finding> {
 
 /// `unproven`: one finding for each field that the plan demands and the listing leaves open.
 pub(super) fn unproven(context: &Context<'_, '_>, matching: &Matching<'_>) -> Vec<Finding> {
-    let mut open: Vec<(DemandField, Vec<(usize, &Wanted)>)> = Vec::new();
+    let mut open: Vec<(DemandField, Vec<(usize, &ModuleSpec)>)> = Vec::new();
     for m in &matching.matches {
         // A module that differs anyway is named for that; what else it leaves open is no matter.
         let Some(at) = m.at.filter(|_| agrees(&m.differences)) else { continue };
@@ -146,7 +146,7 @@ pub(super) fn unproven(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
     findings
 }
 
-fn open_field(context: &Context<'_, '_>, field: DemandField, slots: &[(usize, &Wanted)]) -> Finding {
+fn open_field(context: &Context<'_, '_>, field: DemandField, slots: &[(usize, &ModuleSpec)]) -> Finding {
     let mut finding =
         Finding::about(FindingKind::Unproven, slots.iter().map(|(at, _)| context.name(*at)).collect());
     finding.fields = vec![field];

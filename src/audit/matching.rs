@@ -4,7 +4,7 @@ use std::collections::{HashMap, HashSet};
 
 use super::assignment::{Costs, assign};
 use super::differences::{Outcome, agrees, compare};
-use crate::plan::{DemandField, Plan, PlannedSlot, Wanted};
+use crate::plan::{DemandField, ModuleSpec, Plan, PlannedSlot};
 use crate::population::{Population, Slot, SlotState};
 
 /// A planned module and where it turned out to be.
@@ -13,7 +13,7 @@ pub(super) struct Match<'p> {
     /// The planned slot.
     pub(super) planned: &'p PlannedSlot,
     /// The planned module.
-    pub(super) wanted: &'p Wanted,
+    pub(super) wanted: &'p ModuleSpec,
     /// Index of the planned slot in the population; `None` where the listing does not have it.
     pub(super) home: Option<usize>,
     /// Index of the slot whose module was matched; `None` for a module that is detected nowhere.
@@ -97,7 +97,7 @@ fn assign_rest(matches: &mut [Match<'_>], found: &[usize], population: &Populati
 
 /// Planned modules for which the plan demands the same but for serial numbers, which all have or none has.
 struct Class<'p> {
-    wanted: &'p Wanted,
+    wanted: &'p ModuleSpec,
     with_serial: bool,
     rows: usize,
 }
@@ -110,7 +110,7 @@ fn classes<'p>(matches: &[Match<'p>]) -> (Vec<Class<'p>>, Vec<usize>) {
         .iter()
         .map(|m| {
             let with_serial = m.wanted.serial.is_some();
-            let key = format!("{with_serial} {:?}", Wanted { serial: None, ..m.wanted.clone() });
+            let key = format!("{with_serial} {:?}", ModuleSpec { serial: None, ..m.wanted.clone() });
             let class = *known.entry(key).or_insert_with(|| {
                 classes.push(Class { wanted: m.wanted, with_serial, rows: 0 });
                 classes.len() - 1
@@ -146,7 +146,7 @@ fn settle(matches: &mut [Match<'_>], found: &[usize], population: &Population<'_
         }
         // How many planned modules of a class the module could be.
         let candidates = |class: &Class<'_>| {
-            let plain = Wanted { serial: None, ..class.wanted.clone() };
+            let plain = ModuleSpec { serial: None, ..class.wanted.clone() };
             if !agrees(&compare(&plain, module)) {
                 return 0;
             }
@@ -169,13 +169,13 @@ fn settle(matches: &mut [Match<'_>], found: &[usize], population: &Population<'_
 /// For each planned module, the least number of demands that a found module leaves open.
 fn least_open(matches: &[Match<'_>], found: &[usize], population: &Population<'_>) -> Vec<usize> {
     let waiting = |m: &&Match<'_>| m.at.is_none();
-    let of = |wanted: &Wanted| {
+    let of = |wanted: &ModuleSpec| {
         found.iter().map(|slot| open(&differences(wanted, &population.slots[*slot]))).min().unwrap_or(0)
     };
     matches.iter().map(|m| Some(m).filter(waiting).map_or(0, |m| of(m.wanted))).collect()
 }
 
-fn differences(wanted: &Wanted, slot: &Slot<'_>) -> Vec<(DemandField, Outcome)> {
+fn differences(wanted: &ModuleSpec, slot: &Slot<'_>) -> Vec<(DemandField, Outcome)> {
     slot.fitted().map(|module| compare(wanted, module)).unwrap_or_default()
 }
 

@@ -8,7 +8,7 @@ mod machine;
 mod matching;
 mod names;
 mod placement;
-mod witnesses;
+mod sources;
 
 pub use crate::evidence::Evidence;
 pub(crate) use assignment::{Costs, assign};
@@ -17,24 +17,24 @@ pub(crate) use finding::list;
 pub use finding::{FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
 pub(crate) use matching::distance;
 
-pub use board::{breach_finding, processors};
+pub use board::{processors, violation_finding};
 pub use names::as_listed;
 
-use crate::board::{Board, Lift, Prediction};
+use crate::board::{Board, Prediction, Raise};
 use crate::evidence::{Place, Source};
-use crate::plan::{Plan, PlannedSlot, Wanted};
+use crate::plan::{ModuleSpec, Plan, PlannedSlot};
 use crate::population::{Module, Population, identity};
 use crate::records::{Listing, MemoryDevice};
-use crate::witness::Witnesses;
+use crate::sources::Sources;
 use crate::yaml::{FileError, did_you_mean};
 
 /// The fields in which a found module differs from a planned one or leaves a demand open, by their words.
-pub(crate) fn differing_fields(wanted: &Wanted, found: &Module<'_>) -> Vec<&'static str> {
+pub(crate) fn differing_fields(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<&'static str> {
     differences::compare(wanted, found).into_iter().map(|(field, _)| field.word()).collect()
 }
 
 /// Whether nothing that the listing states about a module contradicts the demand.
-pub(crate) fn could_be(wanted: &Wanted, found: &Module<'_>) -> bool {
+pub(crate) fn could_be(wanted: &ModuleSpec, found: &Module<'_>) -> bool {
     differences::agrees(&differences::compare(wanted, found))
 }
 
@@ -44,7 +44,7 @@ struct Context<'c, 'a> {
     population: &'c Population<'a>,
     plan: &'c Plan,
     board: Option<&'c Board>,
-    witnesses: &'c Witnesses,
+    sources: &'c Sources,
 }
 
 impl<'c, 'a> Context<'c, 'a> {
@@ -85,7 +85,7 @@ pub struct Audit {
     /// What the board's rules lead to expect of what is fitted; `None` without a board.
     pub prediction: Option<Prediction>,
     /// Single changes that would let what is fitted run faster; empty without a board.
-    pub lifts: Vec<Lift>,
+    pub lifts: Vec<Raise>,
     /// Things to know that decide nothing.
     pub notes: Vec<String>,
 }
@@ -103,7 +103,7 @@ impl Audit {
 /// [`FileError`] where the plan cannot belong to this listing: it names a slot that the listing does not have,
 /// or another machine.
 pub fn audit(listing: &Listing<'_>, population: &Population<'_>, plan: &Plan) -> Result<Audit, FileError> {
-    audit_with(listing, population, plan, None, &Witnesses::default())
+    audit_with(listing, population, plan, None, &Sources::default())
 }
 
 /// As [`audit`], with a board whose slots are those of the listing (see [`crate::board::adapt`]): its rules
@@ -117,7 +117,7 @@ pub fn audit_on(
     plan: &Plan,
     board: Option<&Board>,
 ) -> Result<Audit, FileError> {
-    audit_with(listing, population, plan, board, &Witnesses::default())
+    audit_with(listing, population, plan, board, &Sources::default())
 }
 
 /// As [`audit_on`], with what other witnesses say.
@@ -129,7 +129,7 @@ pub fn audit_with(
     population: &Population<'_>,
     plan: &Plan,
     board: Option<&Board>,
-    witnesses: &Witnesses,
+    sources: &Sources,
 ) -> Result<Audit, FileError> {
     if !plan.order.is_empty() {
         return Err(FileError {
@@ -143,7 +143,7 @@ pub fn audit_with(
     check_machine(listing, plan)?;
     let plan = &*as_listed(plan, listing, population);
     check_slots(listing, population, plan)?;
-    let context = Context { listing, population, plan, board, witnesses };
+    let context = Context { listing, population, plan, board, sources };
     let matching = matching::match_modules(plan, population);
     let mut findings = placement::findings(&context, &matching);
     let placed = findings.is_empty();
@@ -166,17 +166,17 @@ pub fn audit_with(
     } else if plan.expect.speed.is_none() {
         notes.extend(not_judged(population));
     }
-    witnesses::add(&context, &mut findings);
-    notes.extend(limited(witnesses));
-    notes.extend(witnesses.not_read.iter().map(|line| format!("not captured: {line}")));
+    sources::add(&context, &mut findings);
+    notes.extend(limited(sources));
+    notes.extend(sources.not_read.iter().map(|line| format!("not captured: {line}")));
     sort(&mut findings, population);
     Ok(Audit { verdict: Verdict::of(&findings), findings, prediction, lifts, notes })
 }
 
 /// A limit on the kernel's command line, where no other witness says what came of it.
-fn limited(witnesses: &Witnesses) -> Option<String> {
-    let (parameter, _) = witnesses.command_line.as_ref()?.limit()?;
-    witnesses.meminfo.is_none().then(|| format!("the kernel was started with `{}`", parameter.text))
+fn limited(sources: &Sources) -> Option<String> {
+    let (parameter, _) = sources.command_line.as_ref()?.limit()?;
+    sources.meminfo.is_none().then(|| format!("the kernel was started with `{}`", parameter.text))
 }
 
 /// Modules below their rating, where neither plan nor board say what to expect.

@@ -1,7 +1,7 @@
 //! What is planned or fitted, laid out by the channels of a board: the form that rules and speeds look at.
 
 use super::Board;
-use crate::plan::{Demand, Plan, Wanted};
+use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::{Module, ModuleKind, Population};
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, TransferRate};
@@ -25,8 +25,8 @@ pub struct Load {
     pub voltage: Option<Millivolts>,
 }
 
-impl From<&Wanted> for Load {
-    fn from(wanted: &Wanted) -> Self {
+impl From<&ModuleSpec> for Load {
+    fn from(wanted: &ModuleSpec) -> Self {
         Self {
             size: wanted.size,
             ranks: wanted.ranks,

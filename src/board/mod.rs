@@ -8,9 +8,9 @@ mod adapt;
 mod derive;
 mod fitting;
 mod library;
-mod lift;
 mod mode;
 mod predict;
+mod raise;
 mod read;
 mod rules;
 mod write;
@@ -19,13 +19,13 @@ pub use adapt::{adapt, place_on};
 pub use derive::{DerivedBoard, from_population};
 pub use fitting::{ChannelLoad, Fitting, Load};
 pub use library::{CLASSES, class};
-pub use lift::{Lift, lifts};
 pub use mode::{MODES, Mode};
-pub use predict::{Evenness, Limit, LimitKind, Outlook, Prediction, channel_speed, predict};
+pub use predict::{Balance, ExpectedSpeed, Limit, LimitKind, Prediction, channel_speed, predict};
+pub use raise::{Raise, lifts};
 pub use read::read;
 #[cfg(feature = "schema")]
 pub use read::schema;
-pub use rules::{Breach, RuleKind, channel_is_legal, check, concerns};
+pub use rules::{RuleKind, Violation, channel_is_legal, check, concerns};
 pub use write::to_yaml;
 
 use crate::population::ModuleKind;

@@ -49,7 +49,7 @@ pub struct Limit {
 
 /// How fast the machine will run.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Outlook {
+pub enum ExpectedSpeed {
     /// The rules cover the fitting: it runs at least at `low` and at most at `high`.
     Known {
         /// Below this something is wrong.
@@ -63,7 +63,7 @@ pub enum Outlook {
     Unknown,
 }
 
-impl Outlook {
+impl ExpectedSpeed {
     /// The highest speed that can be expected.
     pub fn most(&self) -> Option<TransferRate> {
         match self {
@@ -83,7 +83,7 @@ impl Outlook {
 
 /// How evenly modules are spread.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Evenness {
+pub enum Balance {
     /// Every channel of every socket holds the same modules.
     Balanced,
     /// Equal modules, symmetric over the sockets, and not every channel equal.
@@ -92,7 +92,7 @@ pub enum Evenness {
     Uneven,
 }
 
-impl Evenness {
+impl Balance {
     /// The word for reports and JSON.
     pub fn word(self) -> &'static str {
         match self {
@@ -109,13 +109,13 @@ pub struct Prediction {
     /// Total, if every module has a size.
     pub total: Option<Bytes>,
     /// Speed.
-    pub speed: Outlook,
+    pub speed: ExpectedSpeed,
     /// All limits, the tightest first.
     pub limits: Vec<Limit>,
     /// Peak bandwidth of each socket that holds modules, in MB/s, at the highest speed to expect.
     pub peak_mb_per_s: Vec<(u16, u32)>,
-    /// Evenness.
-    pub evenness: Evenness,
+    /// Balance.
+    pub evenness: Balance,
     /// Things to know that decide nothing: numbers from memory, sources that disagree.
     pub notes: Vec<String>,
 }
@@ -139,9 +139,9 @@ pub fn predict(board: &Board, fitting: &Fitting, processors: &[&str]) -> Predict
         && per_processor.iter().all(|grades| grades.iter().any(|g| g.most.is_some() && g.source.binds()));
     let speed = match (low, high) {
         // Unless module, processor and table are all known, the machine may rightly run slower.
-        (Some(low), Some(high)) if rated && covered && processors_known => Outlook::Known { low, high },
-        (_, Some(high)) => Outlook::AtMost(high),
-        _ => Outlook::Unknown,
+        (Some(low), Some(high)) if rated && covered && processors_known => ExpectedSpeed::Known { low, high },
+        (_, Some(high)) => ExpectedSpeed::AtMost(high),
+        _ => ExpectedSpeed::Unknown,
     };
     for limit in &limits {
         if limit.low < limit.high {
@@ -343,7 +343,7 @@ fn bandwidth(fitting: &Fitting, rate: TransferRate) -> Vec<(u16, u32)> {
 /// Balanced: every channel of every socket in use holds the same modules. Near-balanced: every channel has the
 /// same size, or equal modules are placed alike on every socket with every channel in use holding as many
 /// (common practice, no source).
-pub(super) fn evenness(fitting: &Fitting) -> Evenness {
+pub(super) fn evenness(fitting: &Fitting) -> Balance {
     let sockets = fitting.sockets();
     let content = |channel: &ChannelLoad| -> Vec<Load> {
         let mut loads: Vec<Load> = channel.loads().copied().collect();
@@ -352,15 +352,15 @@ pub(super) fn evenness(fitting: &Fitting) -> Evenness {
     };
     let used: Vec<&ChannelLoad> =
         fitting.channels.iter().filter(|channel| sockets.contains(&channel.socket)).collect();
-    let Some(first) = used.first().map(|channel| content(channel)) else { return Evenness::Balanced };
+    let Some(first) = used.first().map(|channel| content(channel)) else { return Balance::Balanced };
     if used.iter().all(|channel| content(channel) == first) {
-        return Evenness::Balanced;
+        return Balance::Balanced;
     }
     // Unlike modules that give every channel the same size still interleave over all of them.
     let capacity = |channel: &ChannelLoad| channel.loads().map(|load| load.size).sum::<Option<Bytes>>();
     let first = used.first().and_then(|channel| capacity(channel));
     if first.is_some() && used.iter().all(|channel| capacity(channel) == first) {
-        return Evenness::NearBalanced;
+        return Balance::NearBalanced;
     }
     let mut sizes: Vec<Option<Bytes>> = fitting.loads().map(|load| load.size).collect();
     sizes.sort_unstable();
@@ -377,5 +377,5 @@ pub(super) fn evenness(fitting: &Fitting) -> Evenness {
     filled.dedup();
     let even_channels =
         filled.len() == 1 || (filled.iter().max().zip(filled.iter().min())).is_some_and(|(a, b)| a - b <= 1);
-    if sizes.len() == 1 && alike && even_channels { Evenness::NearBalanced } else { Evenness::Uneven }
+    if sizes.len() == 1 && alike && even_channels { Balance::NearBalanced } else { Balance::Uneven }
 }

@@ -1,6 +1,6 @@
 //! The rules of a board on a fitting, planned or real: what breaks them, where, by which source.
 
-use super::predict::{Evenness, evenness};
+use super::predict::{Balance, evenness};
 use super::{Board, ChannelLimit, ChannelLoad, Fitting, Load, Source};
 use crate::population::ModuleKind;
 use crate::units::Bytes;
@@ -20,7 +20,7 @@ pub enum RuleKind {
 
 /// One broken rule.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Breach {
+pub struct Violation {
     /// Which rule.
     pub kind: RuleKind,
     /// Whether the machine will not work as fitted; otherwise it works less well.
@@ -37,24 +37,24 @@ pub struct Breach {
     pub source: Source,
 }
 
-/// All rules that `fitting` breaks on `board`. Rules from memory give no breach; what plan or listing leave
+/// All rules that `fitting` breaks on `board`. Rules from memory give no violation; what plan or listing leave
 /// open (a module's ranks or kind) breaks nothing.
-pub fn check(board: &Board, fitting: &Fitting) -> Vec<Breach> {
-    let mut breaches = Vec::new();
+pub fn check(board: &Board, fitting: &Fitting) -> Vec<Violation> {
+    let mut violations = Vec::new();
     for channel in fitting.channels.iter().filter(|channel| channel.count() > 0) {
-        breaches.extend(rank_limit(board, channel));
-        breaches.extend(channel_limits(board, channel));
-        breaches.extend(slot_order(board, channel));
-        breaches.extend(ranks_order(board, channel));
+        violations.extend(rank_limit(board, channel));
+        violations.extend(channel_limits(board, channel));
+        violations.extend(slot_order(board, channel));
+        violations.extend(ranks_order(board, channel));
     }
-    breaches.extend(socket_limits(board, fitting));
-    breaches.extend(kinds(board, fitting));
-    breaches.extend(sizes(board, fitting));
-    breaches.extend(generation(board, fitting));
-    breaches.extend(voltages(board, fitting));
-    breaches.extend(uneven(fitting));
-    breaches.retain(|breach| breach.source.binds());
-    breaches
+    violations.extend(socket_limits(board, fitting));
+    violations.extend(kinds(board, fitting));
+    violations.extend(sizes(board, fitting));
+    violations.extend(generation(board, fitting));
+    violations.extend(voltages(board, fitting));
+    violations.extend(uneven(fitting));
+    violations.retain(|violation| violation.source.binds());
+    violations
 }
 
 /// Whether one channel by itself breaks no rule that makes a fault.
@@ -63,7 +63,7 @@ pub fn channel_is_legal(board: &Board, channel: &ChannelLoad) -> bool {
         .into_iter()
         .chain(channel_limits(board, channel))
         .chain(slot_order(board, channel));
-    !own.into_iter().any(|breach| breach.fault && breach.source.binds())
+    !own.into_iter().any(|violation| violation.fault && violation.source.binds())
 }
 
 /// Most package ranks of a module; more ranks are those inside stacks, which share a chip select.
@@ -73,7 +73,7 @@ const MOST_PACKAGE_RANKS: u8 = 4;
 ///
 /// Of a stacked module the package ranks count: no source says how these limits count the ranks inside stacks,
 /// and boards exist that take two stacked modules of eight ranks in a channel (DDR4: population guidelines for
-/// EPYC 7003, rev. 1.0; DDR5: V14 of the library), so that these prove no breach.
+/// EPYC 7003, rev. 1.0; DDR5: V14 of the library), so that these prove no violation.
 fn counted_ranks(board: &Board, load: &Load) -> Option<u8> {
     match (&board.rules.load_reduced_counts, load.kind) {
         (Some(counts), Some(ModuleKind::Lrdimm)) => {
@@ -83,8 +83,8 @@ fn counted_ranks(board: &Board, load: &Load) -> Option<u8> {
     }
 }
 
-/// Sum of ranks in a channel against the limit; what is not known counts nothing, so a breach is sure.
-fn rank_limit(board: &Board, channel: &ChannelLoad) -> Option<Breach> {
+/// Sum of ranks in a channel against the limit; what is not known counts nothing, so a violation is sure.
+fn rank_limit(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
     let limit = board.rules.ranks_per_channel.as_ref()?;
     let ranks: u32 = channel.loads().filter_map(|load| counted_ranks(board, load)).map(u32::from).sum();
     if ranks <= u32::from(limit.value) {
@@ -95,7 +95,7 @@ fn rank_limit(board: &Board, channel: &ChannelLoad) -> Option<Breach> {
         .filter_map(|load| counted_ranks(board, load))
         .map(|ranks| ranks.to_string())
         .collect();
-    Some(Breach {
+    Some(Violation {
         kind: RuleKind::RankLimit,
         fault: true,
         slots: channel.filled(),
@@ -119,7 +119,7 @@ fn subject(limit: &ChannelLimit) -> String {
     if limit.ranks_from > 1 { format!("{kinds} with {} or more ranks", limit.ranks_from) } else { kinds }
 }
 
-fn channel_limits(board: &Board, channel: &ChannelLoad) -> Vec<Breach> {
+fn channel_limits(board: &Board, channel: &ChannelLoad) -> Vec<Violation> {
     board
         .rules
         .channel_limits
@@ -128,7 +128,7 @@ fn channel_limits(board: &Board, channel: &ChannelLoad) -> Vec<Breach> {
         .filter(|limit| {
             channel.loads().any(|load| concerns(limit, load)) && channel.count() > usize::from(limit.most)
         })
-        .map(|limit| Breach {
+        .map(|limit| Violation {
             kind: RuleKind::RankLimit,
             fault: true,
             slots: channel.filled(),
@@ -147,8 +147,8 @@ fn channel_limits(board: &Board, channel: &ChannelLoad) -> Vec<Breach> {
 }
 
 /// Limits that one module puts on every channel of its processor.
-fn socket_limits(board: &Board, fitting: &Fitting) -> Vec<Breach> {
-    let mut breaches = Vec::new();
+fn socket_limits(board: &Board, fitting: &Fitting) -> Vec<Violation> {
+    let mut violations = Vec::new();
     for limit in board.rules.channel_limits.iter().filter(|limit| limit.whole_socket) {
         for socket in fitting.sockets() {
             let own = || fitting.channels.iter().filter(move |channel| channel.socket == socket);
@@ -156,7 +156,7 @@ fn socket_limits(board: &Board, fitting: &Fitting) -> Vec<Breach> {
                 continue;
             }
             for channel in own().filter(|channel| channel.count() > usize::from(limit.most)) {
-                breaches.push(Breach {
+                violations.push(Violation {
                     kind: RuleKind::RankLimit,
                     fault: true,
                     slots: channel.filled(),
@@ -174,11 +174,11 @@ fn socket_limits(board: &Board, fitting: &Fitting) -> Vec<Breach> {
             }
         }
     }
-    breaches
+    violations
 }
 
 /// A module behind an empty slot of the same channel.
-fn slot_order(board: &Board, channel: &ChannelLoad) -> Option<Breach> {
+fn slot_order(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
     let rule = board.rules.first_slot_first.as_ref().filter(|_| board.order_known)?;
     let gap = channel.slots.iter().position(|(_, load)| load.is_none())?;
     let late: Vec<String> = channel.slots[gap..]
@@ -190,7 +190,7 @@ fn slot_order(board: &Board, channel: &ChannelLoad) -> Option<Breach> {
         return None;
     }
     let empty = &channel.slots[gap].0;
-    Some(Breach {
+    Some(Violation {
         kind: RuleKind::SlotOrder,
         fault: true,
         summary: format!("{empty} is empty while {} behind it is filled", late.join(", ")),
@@ -202,12 +202,12 @@ fn slot_order(board: &Board, channel: &ChannelLoad) -> Option<Breach> {
 }
 
 /// Fewer ranks in front of more in one channel.
-fn ranks_order(board: &Board, channel: &ChannelLoad) -> Option<Breach> {
+fn ranks_order(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
     let rule = board.rules.most_ranks_first.as_ref().filter(|_| board.order_known)?;
     let ranks: Vec<(&String, u8)> =
         channel.slots.iter().filter_map(|(name, load)| Some((name, load.as_ref()?.ranks?))).collect();
     let pair = ranks.windows(2).find(|pair| pair[0].1 < pair[1].1)?;
-    Some(Breach {
+    Some(Violation {
         kind: RuleKind::SlotOrder,
         fault: false,
         slots: vec![pair[0].0.clone(), pair[1].0.clone()],
@@ -227,16 +227,16 @@ fn names(kinds: &[ModuleKind]) -> String {
     kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ")
 }
 
-fn kinds(board: &Board, fitting: &Fitting) -> Vec<Breach> {
+fn kinds(board: &Board, fitting: &Fitting) -> Vec<Violation> {
     let mut present: Vec<ModuleKind> = fitting.loads().filter_map(|load| load.kind).collect();
     present.sort_unstable();
     present.dedup();
-    let mut breaches = Vec::new();
+    let mut violations = Vec::new();
     for rule in &board.rules.never_mix {
         let mixed: Vec<ModuleKind> =
             present.iter().copied().filter(|kind| rule.value.contains(kind)).collect();
         if mixed.len() > 1 {
-            breaches.push(Breach {
+            violations.push(Violation {
                 kind: RuleKind::MixedKinds,
                 fault: true,
                 slots: slots_with(fitting, |load| load.kind.is_some_and(|kind| mixed.contains(&kind))),
@@ -253,7 +253,7 @@ fn kinds(board: &Board, fitting: &Fitting) -> Vec<Breach> {
         .filter(|kind| !board.rules.kinds.is_empty() && !board.rules.kinds.contains(kind))
         .collect();
     if !strange.is_empty() {
-        breaches.push(Breach {
+        violations.push(Violation {
             kind: RuleKind::MixedKinds,
             fault: true,
             slots: slots_with(fitting, |load| load.kind.is_some_and(|kind| strange.contains(&kind))),
@@ -263,17 +263,17 @@ fn kinds(board: &Board, fitting: &Fitting) -> Vec<Breach> {
             source: Source::Own,
         });
     }
-    breaches
+    violations
 }
 
-fn sizes(board: &Board, fitting: &Fitting) -> Option<Breach> {
+fn sizes(board: &Board, fitting: &Fitting) -> Option<Violation> {
     let largest = board.rules.largest_module.as_ref()?;
     let slots = slots_with(fitting, |load| load.size.is_some_and(|size| size > largest.value));
     let found = fitting.loads().filter_map(|load| load.size).max()?;
     if slots.is_empty() {
         return None;
     }
-    Some(Breach {
+    Some(Violation {
         kind: RuleKind::MixedKinds,
         fault: true,
         summary: format!("a module of {found} is larger than the board takes"),
@@ -285,11 +285,11 @@ fn sizes(board: &Board, fitting: &Fitting) -> Option<Breach> {
 }
 
 /// Modules of another generation do not even go into the slot: their key notch is elsewhere.
-fn generation(board: &Board, fitting: &Fitting) -> Option<Breach> {
+fn generation(board: &Board, fitting: &Fitting) -> Option<Violation> {
     let wanted = board.rules.generation?;
     let other = |load: &Load| load.memory_type.is_some_and(|own| !own.same_generation(wanted));
     let found = fitting.loads().find(|load| other(load))?.memory_type?;
-    Some(Breach {
+    Some(Violation {
         kind: RuleKind::MixedKinds,
         fault: true,
         slots: slots_with(fitting, other),
@@ -303,14 +303,14 @@ fn generation(board: &Board, fitting: &Fitting) -> Option<Breach> {
 }
 
 /// Modules that need a higher voltage than the board gives.
-fn voltages(board: &Board, fitting: &Fitting) -> Option<Breach> {
+fn voltages(board: &Board, fitting: &Fitting) -> Option<Violation> {
     let most = board.rules.voltages.iter().copied().max()?;
     let slots = slots_with(fitting, |load| load.voltage.is_some_and(|voltage| voltage > most));
     let found = fitting.loads().filter_map(|load| load.voltage).max()?;
     if slots.is_empty() {
         return None;
     }
-    Some(Breach {
+    Some(Violation {
         kind: RuleKind::MixedKinds,
         fault: true,
         summary: format!("modules for {found} on a board that gives {most} at most"),
@@ -322,8 +322,8 @@ fn voltages(board: &Board, fitting: &Fitting) -> Option<Breach> {
 }
 
 /// Uneven spread costs bandwidth and breaks nothing.
-fn uneven(fitting: &Fitting) -> Option<Breach> {
-    if evenness(fitting) != Evenness::Uneven {
+fn uneven(fitting: &Fitting) -> Option<Violation> {
+    if evenness(fitting) != Balance::Uneven {
         return None;
     }
     let counts: Vec<String> = fitting
@@ -336,7 +336,7 @@ fn uneven(fitting: &Fitting) -> Option<Breach> {
             format!("{}:{} {} ({size})", channel.socket, channel.channel, channel.count())
         })
         .collect();
-    Some(Breach {
+    Some(Violation {
         kind: RuleKind::Uneven,
         fault: false,
         slots: Vec::new(),

@@ -263,7 +263,7 @@ mod tests {
 
     use super::*;
     use crate::evidence::Text;
-    use crate::witness::Witnesses;
+    use crate::sources::Sources;
 
     struct Fake(BTreeMap<&'static str, Result<&'static [u8], io::ErrorKind>>);
 
@@ -300,9 +300,9 @@ mod tests {
         let text = Text::from_bytes("capture", taken.text.into_bytes()).unwrap();
         let capture = text.capture.as_ref().unwrap();
         assert_eq!((capture.host.as_deref(), &capture.not_read), (Some("bay07"), &taken.not_read));
-        let witnesses = Witnesses::of_capture(&text);
-        assert_eq!(witnesses.edac.unwrap().controllers[0].id, "mc0");
-        assert_eq!(witnesses.command_line.unwrap().parameters.len(), 1);
-        assert!(witnesses.meminfo.is_some() && text.as_str().trim().is_empty());
+        let sources = Sources::of_capture(&text);
+        assert_eq!(sources.edac.unwrap().controllers[0].id, "mc0");
+        assert_eq!(sources.command_line.unwrap().parameters.len(), 1);
+        assert!(sources.meminfo.is_some() && text.as_str().trim().is_empty());
     }
 }

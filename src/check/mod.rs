@@ -1,7 +1,7 @@
 //! A plan against the rules of its board: what it breaks, and what to expect of it.
 
-use crate::audit::{Finding, FindingKind, Verdict, breach_finding};
-use crate::board::{Board, Fitting, Lift, MODES, Mode, Prediction, check, lifts, predict};
+use crate::audit::{Finding, FindingKind, Verdict, violation_finding};
+use crate::board::{Board, Fitting, MODES, Mode, Prediction, Raise, check, lifts, predict};
 use crate::plan::{Plan, Processor};
 use crate::units::Bytes;
 use crate::yaml::{FileError, did_you_mean};
@@ -16,7 +16,7 @@ pub struct PlanCheck {
     /// What to expect.
     pub prediction: Prediction,
     /// Single changes that would let it run faster.
-    pub lifts: Vec<Lift>,
+    pub lifts: Vec<Raise>,
     /// What the operating system sees in the plan's mode; `None` without a mode, or where it cannot be summed.
     pub visible: Option<Bytes>,
     /// Where money is spent for nothing.
@@ -48,7 +48,7 @@ pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
     let mode = plan.mode.as_deref().map(|name| known_mode(plan, board, name)).transpose()?;
     let fitting = Fitting::of_plan(board, plan);
     let mut findings = absent_processors(plan, board, &fitting);
-    findings.extend(check(board, &fitting).into_iter().map(|breach| breach_finding(board, breach)));
+    findings.extend(check(board, &fitting).into_iter().map(|violation| violation_finding(board, violation)));
     let models = plan.processor_models();
     let prediction = predict(board, &fitting, &models);
     let wasted = wasted(&fitting, &prediction);

@@ -8,7 +8,7 @@ use super::arguments::{Common, Format};
 use super::{CliError, Outcome, input, output};
 use crate::capture::{self, Files, Request};
 use crate::report;
-use crate::witness::Witnesses;
+use crate::sources::Sources;
 
 /// More than any of the files holds.
 const LIMIT: u64 = 16 << 20;
@@ -32,9 +32,9 @@ impl Files for Root {
 /// The text of an event log; what is none would be carried along and never be heard.
 fn event_log(path: &Path) -> Result<String, CliError> {
     let text = input::text(path)?;
-    let mut witnesses = Witnesses::default();
-    witnesses.add(&text)?;
-    match witnesses.events {
+    let mut sources = Sources::default();
+    sources.add(&text)?;
+    match sources.events {
         Some(_) => Ok(text.as_str().to_owned()),
         None => Err(CliError::NoEvents { path: text.name().to_owned() }),
     }
@@ -51,14 +51,14 @@ pub(super) fn capture(
         Request { redact, taken: jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(), events };
     let taken = capture::take(&Root(root.to_owned()), &request);
     for line in &taken.not_read {
-        output::complain(&format!("not captured: {line}"));
+        output::warn(&format!("not captured: {line}"));
     }
     match common.format {
         Format::Text | Format::Html => output::plain(common, taken.text.as_bytes())?,
         Format::Json => output::result(common, || report::capture_json(&taken, &request), |_| Ok(()))?,
     }
     if !taken.has_table {
-        output::complain(
+        output::warn(
             "the capture holds no SMBIOS table, so it cannot be audited; take it as root on the server itself",
         );
     }

@@ -10,13 +10,13 @@ use super::arguments::{
 };
 use super::{CliError, Outcome, input, output};
 use crate::board::Board;
-use crate::diagnose::{self, Flow, Scene, Suspicion, Told};
+use crate::diagnose::{self, DiagnosisInput, FittedClaim, Flow, Suspicion};
 use crate::evidence::Text;
 use crate::place::Placed;
 use crate::plan::Plan;
 use crate::report::{self, AuditReport, DiagnosisReport, Subject};
+use crate::sources::Sources;
 use crate::units::Bytes;
-use crate::witness::Witnesses;
 use crate::{audit, board, check, compare, demo, place, plan, population, records};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
@@ -41,8 +41,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
                 (board, _) => board,
             };
             let text = input::text(&listing.path)?;
-            let witnesses = input::witnesses(&text, &others.files)?;
-            let beside = Beside { board: board.as_ref(), witnesses: &witnesses, work };
+            let sources = input::sources(&text, &others.files)?;
+            let beside = Beside { board: board.as_ref(), sources: &sources, work };
             audit_text(&text, listing.nth, plan, &beside, common)
         }
         Command::Diagnose { listing, fitted, plan, board, others, work } => {
@@ -80,7 +80,7 @@ fn has_page(command: &Command) -> bool {
 fn demo_audit(common: &Common) -> Result<Outcome, CliError> {
     let text = Text::from_bytes(demo::LISTING_NAME, demo::LISTING.as_bytes().to_vec())?;
     let plan = plan::read(demo::PLAN_NAME, demo::PLAN)?;
-    let beside = Beside { board: None, witnesses: &Witnesses::default(), work: &WorkFile { file: None } };
+    let beside = Beside { board: None, sources: &Sources::default(), work: &WorkFile { file: None } };
     audit_text(&text, None, plan, &beside, common)
 }
 
@@ -103,7 +103,7 @@ fn demo_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
 /// What an audit is given besides listing and plan.
 struct Beside<'c> {
     board: Option<&'c Board>,
-    witnesses: &'c Witnesses,
+    sources: &'c Sources,
     work: &'c WorkFile,
 }
 
@@ -114,7 +114,7 @@ fn audit_text(
     beside: &Beside<'_>,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let Beside { board, witnesses, work } = *beside;
+    let Beside { board, sources, work } = *beside;
     let listing = input::listing(text, nth)?;
     let mut population = population::rebuild(&listing);
     let board = board.map(|board| board::adapt(board, &population)).transpose()?;
@@ -123,10 +123,10 @@ fn audit_text(
     }
     let (plan, placed) = place::near_to_fitted(plan, board.as_ref(), &population)?;
     let plan = audit::as_listed(&plan, &listing, &population);
-    let mut audit = audit::audit_with(&listing, &population, &plan, board.as_ref(), witnesses)?;
+    let mut audit = audit::audit_with(&listing, &population, &plan, board.as_ref(), sources)?;
     audit.notes.extend(placed);
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
-    let report = AuditReport { subject, plan: &plan, audit: &audit, board: board.as_ref(), witnesses };
+    let report = AuditReport { subject, plan: &plan, audit: &audit, board: board.as_ref(), sources };
     write_work(&report, work)?;
     output::result_with_page(
         common,
@@ -180,14 +180,14 @@ fn plan_place(path: &Path, board: &BoardChoice, why: bool, common: &Common) -> R
         Placed::All(placement) => (Some(*placement), Outcome::AsPlanned),
         Placed::Refused(refusal) => {
             for rule in &refusal.rules {
-                output::complain(&format!("the order does not fit: {rule}"));
+                output::warn(&format!("the order does not fit: {rule}"));
             }
             match &refusal.largest {
-                Some(_) => output::complain("the largest part that fits is placed"),
-                None if refusal.too_large => output::complain(
+                Some(_) => output::warn("the largest part that fits is placed"),
+                None if refusal.too_large => output::warn(
                     "the largest part that fits was not looked for: too many different modules for an exact search. Split the order",
                 ),
-                None => output::complain("no part of it could be placed"),
+                None => output::warn("no part of it could be placed"),
             }
             (refusal.largest, Outcome::Deviates)
         }
@@ -224,12 +224,12 @@ struct DiagnoseInputs<'c> {
 }
 
 /// What `--fitted` says.
-fn told(fitted: &[String]) -> Result<Option<Told>, CliError> {
+fn told(fitted: &[String]) -> Result<Option<FittedClaim>, CliError> {
     let mut modules = Vec::new();
     for text in fitted {
         let bad = |found: String| CliError::Fitted { text: text.clone(), found };
         if let (Some(total), 1) = (Bytes::parse(text), fitted.len()) {
-            return Ok(Some(Told::Total(total)));
+            return Ok(Some(FittedClaim::Total(total)));
         }
         let split = text.split_once(['x', 'X', '×']);
         let count = split
@@ -241,7 +241,7 @@ fn told(fitted: &[String]) -> Result<Option<Told>, CliError> {
         let wanted = plan::parse_sticker(sticker.trim()).map_err(|error| bad(error.to_string()))?;
         modules.push((count, wanted));
     }
-    Ok(if modules.is_empty() { None } else { Some(Told::Modules(modules)) })
+    Ok(if modules.is_empty() { None } else { Some(FittedClaim::Modules(modules)) })
 }
 
 fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outcome, CliError> {
@@ -250,7 +250,7 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     let listing = input::listing(&text, inputs.listing.nth)?;
     let mut population = population::rebuild(&listing);
     let own_plan = inputs.plan.map(input::plan).transpose()?;
-    let witnesses = input::witnesses(&text, &inputs.others.files)?;
+    let sources = input::sources(&text, &inputs.others.files)?;
     let by_plan = own_plan.as_ref().and_then(|plan| plan.board.as_deref());
     let named = match (inputs.board.name.as_deref(), by_plan) {
         (Some(name), _) => Some(input::board(name, None)?),
@@ -283,20 +283,14 @@ fn diagnose_listing(inputs: &DiagnoseInputs<'_>, common: &Common) -> Result<Outc
     // Without a plan, what is detected and the most plausible rest stand in for it.
     let plan = own_plan.unwrap_or_else(|| diagnose::assumed_plan(&listing, &population, suspicion.as_ref()));
     let plan = audit::as_listed(&plan, &listing, &population);
-    let mut audit = audit::audit_with(&listing, &population, &plan, named.as_ref(), &witnesses)?;
+    let mut audit = audit::audit_with(&listing, &population, &plan, named.as_ref(), &sources)?;
     audit.notes.extend(placed);
-    let scene = Scene { audit: &audit, population: &population, plan: &plan, witnesses: &witnesses };
-    let told = told.as_ref().and_then(Told::total);
-    let stages = diagnose::waterfall(&Flow { told, planned, scene });
+    let input = DiagnosisInput { audit: &audit, population: &population, plan: &plan, sources: &sources };
+    let told = told.as_ref().and_then(FittedClaim::total);
+    let stages = diagnose::waterfall(&Flow { told, planned, input });
     let subject = Subject { name: text.name(), listing: &listing, population: &population };
     let report = DiagnosisReport {
-        audit: AuditReport {
-            subject,
-            plan: &plan,
-            audit: &audit,
-            board: named.as_ref(),
-            witnesses: &witnesses,
-        },
+        audit: AuditReport { subject, plan: &plan, audit: &audit, board: named.as_ref(), sources: &sources },
         stages: &stages,
         suspicion: suspicion.as_ref(),
         plan_given,
@@ -344,7 +338,7 @@ fn boards_derive(listing: &Listing, common: &Common) -> Result<Outcome, CliError
     let product = listing.boards.first().and_then(|board| board.product.get());
     let derived = board::from_population(product.unwrap_or("board"), &population);
     for doubt in &derived.board.unproven {
-        output::complain(&format!("not proved: {doubt}"));
+        output::warn(&format!("not proved: {doubt}"));
     }
     let comments = vec![
         format!("Derived from the labels in {}.", text.name()),
@@ -366,7 +360,7 @@ fn plan_from(listing: &Listing, any_serial: bool, common: &Common) -> Result<Out
         return Err(CliError::NothingToPlan { path: text.name().to_owned() });
     }
     for caution in &derived.cautions {
-        output::complain(caution);
+        output::warn(caution);
     }
     let mut comments = vec![format!("Derived from {}; the listing fulfils this plan exactly.", text.name())];
     comments.extend(derived.cautions);
@@ -396,7 +390,7 @@ fn compare_inputs(before: &Path, after: &Path, common: &Common) -> Result<Outcom
         compare::populations(&population::rebuild(&before), &after)
     };
     for note in &notes {
-        output::complain(note);
+        output::warn(note);
     }
     let (a, b) = (first.name(), second.name());
     output::result_with_page(

@@ -11,11 +11,11 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use serde::Deserialize;
 
 use super::arguments::{Common, FleetArguments, Format};
-use super::beside::{Beside, scratch};
 use super::fleet_page::PageWriter;
+use super::output_file::{OutputFile, scratch};
 use super::{CliError, Outcome, input, output};
 use crate::fleet::{
-    Brief, HostVerdict, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all,
+    HostSummary, HostVerdict, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all,
 };
 use crate::population::labels;
 use crate::report::{
@@ -24,7 +24,7 @@ use crate::report::{
 
 pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outcome, CliError> {
     keep_apart(arguments, common)?;
-    // Beside the reading of plans and stock.
+    // OutputFile the reading of plans and stock.
     std::thread::spawn(labels::prepare);
     let mut bad_plans = Vec::new();
     let plans = plans(arguments, &mut bad_plans)?;
@@ -50,11 +50,11 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
         limits,
         jobs,
         |host| report::render_host(host, forms),
-        |brief, rendered| {
+        |host, rendered| {
             progress.inc(1);
-            summary.add(&brief);
-            stock.see(&brief);
-            let wanted = earlier.as_mut().is_none_or(|earlier| earlier.differs(&brief, &rendered.json));
+            summary.add(&host);
+            stock.see(&host);
+            let wanted = earlier.as_mut().is_none_or(|earlier| earlier.differs(&host, &rendered.json));
             writers.see(&rendered);
             // After an error the rest is still read, so that the threads end.
             if wanted && failed.is_none() {
@@ -76,7 +76,7 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
         bad_plans: &bad_plans,
     };
     if summary.hosts == 0 {
-        output::complain("found no listing below the paths, expected one at least. Check the paths");
+        output::warn("found no listing below the paths, expected one at least. Check the paths");
     }
     writers.finish(&result, common)?;
     Ok(outcome(&result))
@@ -191,7 +191,7 @@ fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, Cli
         }
     }
     for reason in bad.iter() {
-        output::complain(reason);
+        output::warn(reason);
     }
     let manifest = match &arguments.manifest {
         Some(path) => Manifest::read(&path.display().to_string(), &input::bytes(path)?)?,
@@ -258,12 +258,12 @@ fn progress(arguments: &FleetArguments) -> ProgressBar {
 /// All outputs of one run.
 struct Writers {
     main: Main,
-    json_lines: Option<Beside>,
-    findings_table: Option<Beside>,
-    hosts_table: Option<Beside>,
+    json_lines: Option<OutputFile>,
+    findings_table: Option<OutputFile>,
+    hosts_table: Option<OutputFile>,
     /// The cases wait beside until the head can be written, which counts them.
-    test_report: Option<(Beside, File, CaseCounts)>,
-    metrics: Option<Beside>,
+    test_report: Option<(OutputFile, File, CaseCounts)>,
+    metrics: Option<OutputFile>,
 }
 
 /// Where the result itself goes.
@@ -273,7 +273,7 @@ enum Main {
     /// Lines of JSON to standard output.
     Lines,
     /// Lines of JSON to a file.
-    File(Beside),
+    File(OutputFile),
     /// A page, or a folder of them.
     Page(Box<PageWriter>),
     /// Standard output was closed: nobody wants the rest.
@@ -282,8 +282,8 @@ enum Main {
 
 impl Writers {
     fn open(arguments: &FleetArguments, common: &Common) -> Result<Self, CliError> {
-        let beside = |path: &Option<PathBuf>| path.as_deref().map(Beside::create).transpose();
-        let table = |path: &Option<PathBuf>, columns: &[&str]| -> Result<Option<Beside>, CliError> {
+        let beside = |path: &Option<PathBuf>| path.as_deref().map(OutputFile::create).transpose();
+        let table = |path: &Option<PathBuf>, columns: &[&str]| -> Result<Option<OutputFile>, CliError> {
             let mut file = beside(path)?;
             if let Some(file) = &mut file {
                 file.write(&table_head(columns))?;
@@ -291,7 +291,7 @@ impl Writers {
             Ok(file)
         };
         let test_report = match &arguments.test_report {
-            Some(path) => Some((Beside::create(path)?, scratch()?, CaseCounts::default())),
+            Some(path) => Some((OutputFile::create(path)?, scratch()?, CaseCounts::default())),
             None => None,
         };
         Ok(Self {
@@ -303,7 +303,7 @@ impl Writers {
             // Last, since a folder is seen at once, and whatever else fails must leave none.
             main: match (common.format, &common.output) {
                 (Format::Text, _) => Main::Text,
-                (Format::Json, Some(path)) => Main::File(Beside::create(path)?),
+                (Format::Json, Some(path)) => Main::File(OutputFile::create(path)?),
                 (Format::Json, None) => Main::Lines,
                 (Format::Html, path) => Main::Page(Box::new(PageWriter::open(path.as_deref())?)),
             },
@@ -462,20 +462,20 @@ impl Earlier {
     }
 
     /// Whether a host came out otherwise than before; notes it.
-    fn differs(&mut self, brief: &Brief, line: &[u8]) -> bool {
-        let word = match &brief.verdict {
+    fn differs(&mut self, host: &HostSummary, line: &[u8]) -> bool {
+        let word = match &host.verdict {
             HostVerdict::Audited(verdict) => verdict.word(),
             HostVerdict::NotDone(_) => "not-audited",
         };
-        match self.hosts.get_mut(&brief.name) {
+        match self.hosts.get_mut(&host.name) {
             Some((before, seen)) => {
                 *seen = true;
                 if *before == digest(line) {
                     return false;
                 }
-                self.changes.changed.push((brief.name.clone(), word));
+                self.changes.changed.push((host.name.clone(), word));
             }
-            None => self.changes.new.push((brief.name.clone(), word)),
+            None => self.changes.new.push((host.name.clone(), word)),
         }
         true
     }

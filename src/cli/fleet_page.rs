@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Seek, Write, stdout};
 use std::path::{Path, PathBuf};
 
-use super::beside::{Beside, scratch};
+use super::output_file::{OutputFile, scratch};
 use super::{CliError, output};
 use crate::report::{FleetPage, FleetReport, HostPage};
 
@@ -16,12 +16,12 @@ pub(super) struct PageWriter {
     page: FleetPage,
     rows: BufWriter<File>,
     count: usize,
-    place: Place,
+    place: Destination,
 }
 
-enum Place {
+enum Destination {
     StandardOutput,
-    File(Beside),
+    File(OutputFile),
     Folder(Folder),
 }
 
@@ -80,16 +80,16 @@ fn is_folder(path: &Path) -> bool {
 impl PageWriter {
     pub(super) fn open(place: Option<&Path>) -> Result<Self, CliError> {
         let place = match place {
-            None => Place::StandardOutput,
-            Some(path) if is_folder(path) => Place::Folder(Folder::open(path)?),
-            Some(path) => Place::File(Beside::create(path)?),
+            None => Destination::StandardOutput,
+            Some(path) if is_folder(path) => Destination::Folder(Folder::open(path)?),
+            Some(path) => Destination::File(OutputFile::create(path)?),
         };
         Ok(Self { page: FleetPage::default(), rows: BufWriter::new(scratch()?), count: 0, place })
     }
 
     /// Whether each host gets a page of its own.
     pub(super) fn own_pages(&self) -> bool {
-        matches!(self.place, Place::Folder(_))
+        matches!(self.place, Destination::Folder(_))
     }
 
     /// Takes note of the board of a host, whether it gets a row or not.
@@ -103,7 +103,7 @@ impl PageWriter {
         }
         self.count += 1;
         self.rows.write_all(&host.row)?;
-        if let Place::Folder(folder) = &self.place {
+        if let Destination::Folder(folder) = &self.place {
             folder.host(self.count, &host.page)?;
         }
         Ok(())
@@ -115,18 +115,18 @@ impl PageWriter {
         let mut rows = rows.into_inner().map_err(io::IntoInnerError::into_error)?;
         rows.rewind()?;
         let mut rows = BufReader::new(rows);
-        let mut to_file = |mut file: Beside, pages: Option<&str>| {
+        let mut to_file = |mut file: OutputFile, pages: Option<&str>| {
             page.write(report, pages, &mut rows, file.out())?;
             file.finish()
         };
         match place {
-            Place::File(file) => to_file(file, None),
-            Place::Folder(mut folder) => {
-                to_file(Beside::create(&folder.path.join("index.html"))?, Some(HOSTS))?;
+            Destination::File(file) => to_file(file, None),
+            Destination::Folder(mut folder) => {
+                to_file(OutputFile::create(&folder.path.join("index.html"))?, Some(HOSTS))?;
                 folder.done = true;
                 Ok(())
             }
-            Place::StandardOutput => {
+            Destination::StandardOutput => {
                 let mut out = BufWriter::new(stdout().lock());
                 output::ended(page.write(report, None, &mut rows, &mut out).and_then(|()| out.flush()))
             }

@@ -10,7 +10,7 @@ use crate::board::{self, Board};
 use crate::evidence::Text;
 use crate::plan::{self, Plan};
 use crate::records::{self, Listing};
-use crate::witness::Witnesses;
+use crate::sources::Sources;
 use crate::yaml::did_you_mean;
 
 /// More than any listing, plan or stock; what is larger is refused.
@@ -162,11 +162,11 @@ pub(super) fn plan(path: &Path) -> Result<Plan, CliError> {
 }
 
 /// What others say, in the listing's own capture and in `files`; what is in a file wins over the capture.
-pub(super) fn witnesses(listing: &Text, files: &[PathBuf]) -> Result<Witnesses, CliError> {
-    let mut witnesses = Witnesses::default();
+pub(super) fn sources(listing: &Text, files: &[PathBuf]) -> Result<Sources, CliError> {
+    let mut sources = Sources::default();
     for path in files {
-        witnesses.add(&text(path)?)?;
+        sources.add(&text(path)?)?;
     }
-    witnesses.join(Witnesses::of_capture(listing));
-    Ok(witnesses)
+    sources.join(Sources::of_capture(listing));
+    Ok(sources)
 }

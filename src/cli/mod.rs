@@ -1,13 +1,13 @@
 //! The command line: arguments in, exit code out. The only place that prints or reads files.
 
 mod arguments;
-mod beside;
 mod capture;
 mod commands;
 mod fleet;
 mod fleet_page;
 mod input;
 mod output;
+mod output_file;
 
 use std::process::ExitCode;
 
@@ -19,7 +19,7 @@ pub use arguments::Arguments;
 use crate::audit::Verdict;
 use crate::evidence::EvidenceError;
 use crate::fleet::{ManifestError, StockError};
-use crate::witness::WitnessError;
+use crate::sources::SourceError;
 use crate::yaml::FileError;
 
 /// How the process ends.
@@ -112,7 +112,7 @@ enum CliError {
     )]
     Fitted { text: String, found: String },
     #[error(transparent)]
-    Witness(#[from] WitnessError),
+    Witness(#[from] SourceError),
     #[error(
         "{path}: line 1: found no event of an IPMI log, expected the event log of the management controller as text. Check the file"
     )]
@@ -155,7 +155,7 @@ fn run(arguments: &Arguments) -> Outcome {
     match commands::run(arguments) {
         Ok(outcome) => outcome,
         Err(error) => {
-            output::complain(&error.to_string());
+            output::warn(&error.to_string());
             Outcome::Failed
         }
     }

@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::CliError;
 use super::arguments::{Common, Format};
-use super::beside::Beside;
+use super::output_file::OutputFile;
 use crate::report::sanitize;
 
 /// Writes a result that has no page in the form that was asked for.
@@ -80,7 +80,7 @@ pub(super) fn ended(written: io::Result<()>) -> Result<(), CliError> {
 
 /// Writes a file, as a whole or not at all.
 pub(super) fn file(path: &Path, made: &[u8]) -> Result<(), CliError> {
-    let mut file = Beside::create(path)?;
+    let mut file = OutputFile::create(path)?;
     file.write(made)?;
     file.finish()
 }
@@ -96,7 +96,7 @@ pub(super) fn new_file(path: &Path, made: &[u8]) -> Result<(), CliError> {
 }
 
 /// Says on standard error what went wrong, or what to mind.
-pub(super) fn complain(message: &str) {
+pub(super) fn warn(message: &str) {
     // Nobody is left to tell if standard error is closed.
     let _ = writeln!(stderr().lock(), "asfitted: {}", sanitize(message));
 }

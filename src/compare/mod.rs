@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::plan::{Demand, Plan, Wanted};
+use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::identity::{clean, collapse};
 use crate::population::{Module, Population, SlotState};
 use crate::records::{Field, Listing};
@@ -198,7 +198,7 @@ fn side_of(state: &SlotState<'_>) -> Side {
     ]
 }
 
-fn wanted_side(wanted: &Wanted, speed: Option<String>) -> Side {
+fn wanted_side(wanted: &ModuleSpec, speed: Option<String>) -> Side {
     vec![
         Some("fitted".to_owned()),
         wanted.size.map(|v| v.to_string()),

@@ -9,7 +9,9 @@ mod suspects;
 mod waterfall;
 mod work;
 
-pub use causes::{CAUSE_KINDS, CAUTIONS, Cause, CauseKind, Likelihood, Pattern, Scene, causes, visible_loss};
-pub use suspects::{Suspicion, Told, assumed_plan, missing, suspects};
+pub use causes::{
+    CAUSE_KINDS, CAUTIONS, Cause, CauseKind, DiagnosisInput, Likelihood, Pattern, causes, visible_loss,
+};
+pub use suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
 pub use waterfall::{Flow, Stage, Station, waterfall};
 pub use work::{Step, StepKind, movements, work};

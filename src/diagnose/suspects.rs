@@ -6,21 +6,21 @@
 
 use crate::audit::could_be;
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
-use crate::plan::{self, Demand, Expectation, Plan, PlannedSlot, Wanted, from_population};
+use crate::plan::{self, Demand, Expectation, ModuleSpec, Plan, PlannedSlot, from_population};
 use crate::population::{Module, Population, SlotState};
 use crate::records::Listing;
 use crate::units::Bytes;
 
 /// What someone says was fitted.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Told {
+pub enum FittedClaim {
     /// So many modules of each kind.
-    Modules(Vec<(u32, Wanted)>),
+    Modules(Vec<(u32, ModuleSpec)>),
     /// A total.
     Total(Bytes),
 }
 
-impl Told {
+impl FittedClaim {
     /// The total, if every module has a size.
     pub fn total(&self) -> Option<Bytes> {
         match self {
@@ -39,7 +39,7 @@ impl Told {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Suspicion {
     /// Modules that were told and are not detected.
-    pub missing: Vec<Wanted>,
+    pub missing: Vec<ModuleSpec>,
     /// Equally plausible sets of slots, each as large as `missing`.
     pub ways: Vec<Vec<String>>,
     /// Whether more ways would have been equally plausible than are named, or not all could be tried.
@@ -67,10 +67,10 @@ const MOST_NAMED: usize = 24;
 
 /// What is missing of `told`: the modules of each kind beyond those detected, or as many modules like the
 /// commonest detected one as the total lacks.
-pub fn missing(told: &Told, population: &Population<'_>, listing: &Listing<'_>) -> Vec<Wanted> {
+pub fn missing(told: &FittedClaim, population: &Population<'_>, listing: &Listing<'_>) -> Vec<ModuleSpec> {
     let detected: Vec<&Module<'_>> = population.fitted().map(|(_, module)| module).collect();
     match told {
-        Told::Modules(modules) => {
+        FittedClaim::Modules(modules) => {
             let mut left: Vec<&Module<'_>> = detected;
             let mut missing = Vec::new();
             for (count, wanted) in modules {
@@ -85,10 +85,10 @@ pub fn missing(told: &Told, population: &Population<'_>, listing: &Listing<'_>) 
             }
             missing
         }
-        Told::Total(total) => {
+        FittedClaim::Total(total) => {
             let lack = total.0.saturating_sub(population.totals.detected_at_least.0);
             let plan = from_population(listing, population, true).plan;
-            let mut kinds: Vec<(usize, &Wanted)> = Vec::new();
+            let mut kinds: Vec<(usize, &ModuleSpec)> = Vec::new();
             for (_, wanted) in plan.modules() {
                 match kinds.iter_mut().find(|(_, other)| *other == wanted) {
                     Some((count, _)) => *count += 1,
@@ -96,7 +96,7 @@ pub fn missing(told: &Told, population: &Population<'_>, listing: &Listing<'_>) 
                 }
             }
             kinds.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
-            let fits = |wanted: &&Wanted| {
+            let fits = |wanted: &&ModuleSpec| {
                 wanted.size.is_some_and(|size| size.0 > 0 && lack > 0 && lack.is_multiple_of(size.0))
             };
             let like = kinds.into_iter().map(|(_, wanted)| wanted).find(fits);
@@ -112,7 +112,7 @@ pub fn missing(told: &Told, population: &Population<'_>, listing: &Listing<'_>) 
 type Plausibility = (usize, u128, u128, usize, usize, usize);
 
 /// The most plausible slots for `missing` on `board`, whose slots are the population's.
-pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<Wanted>) -> Suspicion {
+pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleSpec>) -> Suspicion {
     let idle: Vec<String> = idle_slots(population);
     let empty: Vec<String> = board
         .slots()
@@ -226,7 +226,7 @@ fn plausibility(board: &Board, fitting: &Fitting) -> Plausibility {
     };
     let faults = check(board, fitting)
         .iter()
-        .filter(|breach| breach.fault && breach.kind != RuleKind::SlotOrder)
+        .filter(|violation| violation.fault && violation.kind != RuleKind::SlotOrder)
         .count();
     let used: Vec<&ChannelLoad> = fitting.channels.iter().filter(|channel| channel.count() > 0).collect();
     let sockets = fitting.sockets();

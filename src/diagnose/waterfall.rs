@@ -1,12 +1,12 @@
 //! Where memory is lost on its way: told, detected, mapped, visible.
 
-use super::causes::{Scene, causes, visible_loss};
+use super::causes::{DiagnosisInput, causes, visible_loss};
 use crate::audit::{Finding, FindingKind, list};
 use crate::board::Mode;
 use crate::evidence::Source;
 use crate::population::Population;
+use crate::sources::usual_reservation;
 use crate::units::Bytes;
-use crate::witness::usual_reservation;
 
 /// The stations of memory on its way from the bench to the operating system.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -62,13 +62,13 @@ pub struct Flow<'f, 'a> {
     /// What is planned.
     pub planned: Option<Bytes>,
     /// Findings, population and what others say.
-    pub scene: Scene<'f, 'a>,
+    pub input: DiagnosisInput<'f, 'a>,
 }
 
 /// The stations that are known, in order.
 pub fn waterfall(flow: &Flow<'_, '_>) -> Vec<Stage> {
     let mut stages: Vec<Stage> = Vec::new();
-    let population = flow.scene.population;
+    let population = flow.input.population;
     let totals = population.totals;
     let mut push = |station, size: Bytes, explain: &dyn Fn(Bytes, Bytes) -> (bool, Vec<String>)| {
         let before = stages.last().map_or(size, |stage: &Stage| stage.size);
@@ -83,24 +83,24 @@ pub fn waterfall(flow: &Flow<'_, '_>) -> Vec<Stage> {
         let reason = "the plan asks for less than was told";
         push(Station::Planned, planned, &|_, _| (false, vec![reason.to_owned()]));
     }
-    push(Station::Detected, totals.detected_at_least, &|_, _| (false, detected(&flow.scene)));
+    push(Station::Detected, totals.detected_at_least, &|_, _| (false, detected(&flow.input)));
     if let Some(mapped) = totals.mapped {
         push(Station::Mapped, mapped, &|before, lost| mapped_reasons(before, lost, population));
     }
-    if let Some(meminfo) = &flow.scene.witnesses.meminfo {
+    if let Some(meminfo) = &flow.input.sources.meminfo {
         // What is mapped below the modules proves no loss, so the modules are what the system is measured by.
         let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
         let lost = Bytes(ram.0.saturating_sub(meminfo.total.0));
-        let (usual, reasons) = visible_reasons(ram, lost, meminfo.total, &flow.scene);
+        let (usual, reasons) = visible_reasons(ram, lost, meminfo.total, &flow.input);
         stages.push(Stage { station: Station::Visible, size: meminfo.total, lost, usual, reasons });
     }
     stages
 }
 
 /// Why less is detected than planned: the first cause of each finding that takes a module away.
-fn detected(scene: &Scene<'_, '_>) -> Vec<String> {
+fn detected(input: &DiagnosisInput<'_, '_>) -> Vec<String> {
     let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
-    for finding in &scene.audit.findings {
+    for finding in &input.audit.findings {
         let lost = matches!(
             finding.kind,
             FindingKind::Missing | FindingKind::NotRunning | FindingKind::NoCpu | FindingKind::WrongModule
@@ -108,7 +108,7 @@ fn detected(scene: &Scene<'_, '_>) -> Vec<String> {
         if !lost {
             continue;
         }
-        let cause = causes(finding, scene).into_iter().next().map(|cause| cause.cause).unwrap_or_default();
+        let cause = causes(finding, input).into_iter().next().map(|cause| cause.cause).unwrap_or_default();
         match reasons.iter_mut().find(|(own, _)| *own == cause) {
             Some((_, slots)) => slots.extend(finding.slots.iter().cloned()),
             None => reasons.push((cause, finding.slots.clone())),
@@ -116,7 +116,7 @@ fn detected(scene: &Scene<'_, '_>) -> Vec<String> {
     }
     let mut texts: Vec<String> =
         reasons.into_iter().map(|(cause, slots)| format!("{}: {cause}", list(&slots))).collect();
-    if scene.population.totals.detected.is_none() {
+    if input.population.totals.detected.is_none() {
         texts.push("some modules do not state their size; the sum is a lower bound".to_owned());
     }
     if texts.is_empty() {
@@ -140,11 +140,16 @@ fn mapped_reasons(before: Bytes, lost: Bytes, population: &Population<'_>) -> (b
     (false, vec![reason.to_owned()])
 }
 
-fn visible_reasons(ram: Bytes, lost: Bytes, visible: Bytes, scene: &Scene<'_, '_>) -> (bool, Vec<String>) {
+fn visible_reasons(
+    ram: Bytes,
+    lost: Bytes,
+    visible: Bytes,
+    input: &DiagnosisInput<'_, '_>,
+) -> (bool, Vec<String>) {
     if lost.0 == 0 {
         return (true, Vec::new());
     }
-    let command_line = scene.witnesses.command_line.as_ref();
+    let command_line = input.sources.command_line.as_ref();
     let descriptors = Bytes(ram.0 / DESCRIPTOR_DIVISOR / Bytes::MIB * Bytes::MIB);
     let mut reasons = vec![format!(
         "{descriptors} for page descriptors (64 bytes for each page of 4096), besides kernel and firmware"
@@ -157,15 +162,15 @@ fn visible_reasons(ram: Bytes, lost: Bytes, visible: Bytes, scene: &Scene<'_, '_
         !finding.evidence.iter().any(|line| line.source == Source::Meminfo)
             || finding.kind == FindingKind::MemoryErrors
     };
-    let known = scene.plan.mode.as_deref().and_then(Mode::parse).is_some();
-    let by_plan = known && scene.audit.findings.iter().all(counted);
-    if by_plan && let Some(mode) = &scene.plan.mode {
+    let known = input.plan.mode.as_deref().and_then(Mode::parse).is_some();
+    let by_plan = known && input.audit.findings.iter().all(counted);
+    if by_plan && let Some(mode) = &input.plan.mode {
         reasons.push(format!("{mode}, as planned"));
     }
     if by_plan || lost.0 <= usual_reservation(ram, command_line).0 {
         return (true, reasons);
     }
-    let why = visible_loss(scene.population, visible, scene.witnesses);
+    let why = visible_loss(input.population, visible, input.sources);
     reasons.extend(why.into_iter().map(|cause| format!("{}: {}", cause.cause, cause.why)));
     (false, reasons)
 }
@@ -175,7 +180,7 @@ mod tests {
     use super::*;
     use crate::evidence::Text;
     use crate::plan::{self, Plan};
-    use crate::witness::Witnesses;
+    use crate::sources::Sources;
     use crate::{audit, population, records};
 
     fn stages(sizes: &[u64], told: u64, others: &[&str], plan: &str, check: impl Fn(&[Stage])) {
@@ -189,13 +194,13 @@ mod tests {
         let listings = records::read(&listing);
         let population = population::rebuild(&listings[0]);
         let plan = if plan.is_empty() { Plan::default() } else { plan::read("p", plan).unwrap() };
-        let mut witnesses = Witnesses::default();
+        let mut sources = Sources::default();
         for other in others {
-            witnesses.add(&text(other)).unwrap();
+            sources.add(&text(other)).unwrap();
         }
-        let audit = audit::audit_with(&listings[0], &population, &plan, None, &witnesses).unwrap();
-        let scene = Scene { audit: &audit, population: &population, plan: &plan, witnesses: &witnesses };
-        check(&waterfall(&Flow { told: Some(Bytes::gib(told)), planned: None, scene }));
+        let audit = audit::audit_with(&listings[0], &population, &plan, None, &sources).unwrap();
+        let input = DiagnosisInput { audit: &audit, population: &population, plan: &plan, sources: &sources };
+        check(&waterfall(&Flow { told: Some(Bytes::gib(told)), planned: None, input }));
     }
 
     fn meminfo(mib: u64) -> String {

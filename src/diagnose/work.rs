@@ -15,7 +15,7 @@ use std::collections::{HashMap, HashSet};
 
 use super::movements::{Fit, Puzzle};
 use crate::audit::{Finding, FindingKind, could_be, describe_wanted, differing_fields, distance};
-use crate::plan::{Demand, Plan, Wanted};
+use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::{Module, Population, SlotState};
 
 /// Kinds of steps.
@@ -130,7 +130,7 @@ fn is_about_places(kind: FindingKind) -> bool {
     )
 }
 
-fn same_part(wanted: &Wanted, found: &Module<'_>) -> bool {
+fn same_part(wanted: &ModuleSpec, found: &Module<'_>) -> bool {
     wanted.part.is_some() && wanted.part.as_deref() == found.part
 }
 
@@ -155,16 +155,16 @@ fn checks(findings: &[Finding], steps: &mut Vec<Step>) {
 }
 
 /// A planned slot that is to be filled.
-struct Place<'w> {
+struct PlannedPlace<'w> {
     name: &'w str,
     /// Its index in the population; `None` where the listing does not have it.
     home: Option<usize>,
-    wanted: &'w Wanted,
+    wanted: &'w ModuleSpec,
     /// Where the findings say that its module is; `None` where they say that none is detected.
     told: Option<&'w str>,
 }
 
-impl Place<'_> {
+impl PlannedPlace<'_> {
     /// That a module from the box comes although a finding names a detected one.
     fn rather(&self) -> String {
         let other = self.told.filter(|told| *told != self.name);
@@ -178,7 +178,7 @@ struct Bench<'w, 'a> {
     findings: &'w [Finding],
     /// Slots whose module is the planned one and does not run.
     idle: Vec<&'w str>,
-    places: Vec<Place<'w>>,
+    places: Vec<PlannedPlace<'w>>,
     /// Slots of the modules at hand, in the order of the board.
     modules: Vec<usize>,
     /// Slots that the plan names.
@@ -189,7 +189,7 @@ impl<'w, 'a> Bench<'w, 'a> {
     fn new(population: &'w Population<'a>, plan: &'w Plan, findings: &'w [Finding]) -> Self {
         let index: HashMap<&str, usize> =
             population.slots.iter().enumerate().map(|(index, slot)| (slot.name.as_ref(), index)).collect();
-        let told = Told::new(findings);
+        let told = Whereabouts::new(findings);
         let named = plan.slots.iter().map(|planned| planned.slot.as_str()).collect();
         let mut bench =
             Self { population, findings, idle: Vec::new(), places: Vec::new(), modules: Vec::new(), named };
@@ -206,7 +206,7 @@ impl<'w, 'a> Bench<'w, 'a> {
                         settled.insert(home);
                         bench.idle.push(&planned.slot);
                     }
-                    _ if told.can_be_filled(&planned.slot, home) => bench.places.push(Place {
+                    _ if told.can_be_filled(&planned.slot, home) => bench.places.push(PlannedPlace {
                         name: &planned.slot,
                         home,
                         wanted,
@@ -232,7 +232,7 @@ impl<'w, 'a> Bench<'w, 'a> {
     }
 
     /// The demanded fields that a module leaves open, if it can be the planned one.
-    fn open_fields(&self, place: &Place<'_>, module: usize) -> Option<Vec<&'static str>> {
+    fn open_fields(&self, place: &PlannedPlace<'_>, module: usize) -> Option<Vec<&'static str>> {
         let slot = &self.population.slots[self.modules[module]];
         let found = slot.module()?;
         // An idle module's size is not stated; its part number must speak for it.
@@ -243,7 +243,7 @@ impl<'w, 'a> Bench<'w, 'a> {
     /// How many demanded fields each module leaves open; `None` for one that cannot be the planned one. A serial
     /// number is one module's alone: where one states it, no other is brought, nor left where the findings call
     /// for another.
-    fn open_counts(&self, place: &Place<'_>) -> Vec<Option<usize>> {
+    fn open_counts(&self, place: &PlannedPlace<'_>) -> Vec<Option<usize>> {
         let count = |module| self.open_fields(place, module).map(|fields| fields.len());
         let mut open: Vec<Option<usize>> = (0..self.modules.len()).map(count).collect();
         let states = |module: usize| {
@@ -478,14 +478,14 @@ impl<'w, 'a> Bench<'w, 'a> {
 }
 
 /// What the findings say of where the module of each planned slot is.
-struct Told<'w> {
+struct Whereabouts<'w> {
     elsewhere: HashMap<&'w str, &'w str>,
     nowhere: HashSet<&'w str>,
     /// Slots of a socket without a processor.
     dead: HashSet<&'w str>,
 }
 
-impl<'w> Told<'w> {
+impl<'w> Whereabouts<'w> {
     fn new(findings: &'w [Finding]) -> Self {
         let mut told = Self { elsewhere: HashMap::new(), nowhere: HashSet::new(), dead: HashSet::new() };
         for finding in findings {

@@ -14,7 +14,7 @@ mod table;
 
 pub use input::{Content, Inputs, Item, Limits};
 pub use plans::{LoadedPlan, Manifest, ManifestError, Plans};
-pub use run::{Audited, Brief, BriefFinding, BriefModule, Host, HostVerdict, audit_all};
+pub use run::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, audit_all};
 pub use serials::normal as normal_serial;
 pub use stock::{Reconciled, STOCK_KINDS, Stock, StockError, StockFinding, StockKind};
 pub use summary::{Pattern, PatternKind, ProductFaults, Summary, Worst};

@@ -233,7 +233,7 @@ fn file_names(path: &str) -> Vec<String> {
     names
 }
 
-/// What a machine is called, by all its witnesses.
+/// What a machine is called, by all its sources.
 struct Machine(Vec<(Mark, Vec<String>)>);
 
 impl Machine {

@@ -18,7 +18,7 @@ use crate::place;
 use crate::plan::Plan;
 use crate::population::{self, Population, identity};
 use crate::records::{self, Listing};
-use crate::witness::Witnesses;
+use crate::sources::Sources;
 
 /// How a host came out.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,14 +52,14 @@ pub struct Audited<'h, 'a> {
     /// The board, if the plan names one.
     pub board: Option<&'h Board>,
     /// What others say, in a capture.
-    pub witnesses: &'h Witnesses,
+    pub sources: &'h Sources,
     /// The result.
     pub audit: &'h Audit,
 }
 
 /// What is kept of a host after it was dealt with.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Brief {
+pub struct HostSummary {
     /// The input's name.
     pub name: String,
     /// All names by which a stock or a manifest can call it.
@@ -71,9 +71,9 @@ pub struct Brief {
     /// Name or file of its plan.
     pub plan: Option<String>,
     /// Its findings.
-    pub findings: Vec<BriefFinding>,
+    pub findings: Vec<HostFinding>,
     /// Its modules that state a serial number.
-    pub modules: Vec<BriefModule>,
+    pub modules: Vec<HostModule>,
     /// Number of its modules that state none.
     pub without_serial: usize,
     /// Whether not all of its modules are known: it could not be read, or the listing is damaged.
@@ -84,7 +84,7 @@ pub struct Brief {
 
 /// What is kept of a finding.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct BriefFinding {
+pub struct HostFinding {
     /// What it is.
     pub kind: FindingKind,
     /// How much it weighs.
@@ -97,7 +97,7 @@ pub struct BriefFinding {
 
 /// What is kept of a module.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct BriefModule {
+pub struct HostModule {
     /// Serial number as stated.
     pub serial: String,
     /// Part number.
@@ -129,7 +129,7 @@ const DEFECT: &str =
     "found no result, expected one: this is a defect of asfitted. Report it with the listing";
 
 /// Audits every item on `jobs` threads. `render` makes of each host what the caller wants, on the threads; `sink`
-/// gets it, with the brief, in the order of the items whatever the number of threads.
+/// gets it, with the host, in the order of the items whatever the number of threads.
 ///
 /// Each thread takes a batch from the items, audits it and hands over what is next in order: nothing waits for a
 /// thread that only reads or only writes.
@@ -139,7 +139,7 @@ pub fn audit_all<R: Send>(
     limits: Limits,
     jobs: usize,
     render: impl Fn(&Host<'_, '_>) -> R + Sync,
-    sink: impl FnMut(Brief, R) + Send,
+    sink: impl FnMut(HostSummary, R) + Send,
 ) {
     let jobs = jobs.max(1);
     let source = Mutex::new(Batches { items, next: 0 });
@@ -216,19 +216,19 @@ struct Outlet<R, S> {
 }
 
 struct InOrder<R, S> {
-    waiting: BTreeMap<usize, Vec<(Brief, R)>>,
+    waiting: BTreeMap<usize, Vec<(HostSummary, R)>>,
     next: usize,
     /// A batch will never come.
     stopped: bool,
     sink: S,
 }
 
-impl<R, S: FnMut(Brief, R)> InOrder<R, S> {
+impl<R, S: FnMut(HostSummary, R)> InOrder<R, S> {
     fn hand_over(&mut self) {
         while let Some(done) = self.waiting.remove(&self.next) {
             self.next += 1;
-            for (brief, rendered) in done {
-                (self.sink)(brief, rendered);
+            for (host, rendered) in done {
+                (self.sink)(host, rendered);
             }
         }
     }
@@ -243,12 +243,12 @@ impl Drop for Wakes<'_> {
     }
 }
 
-impl<R, S: FnMut(Brief, R)> Outlet<R, S> {
+impl<R, S: FnMut(HostSummary, R)> Outlet<R, S> {
     /// Hands over whatever is next in order; returns when no more than `ahead` batches wait.
     ///
     /// # Errors
     /// The sink panicked on another thread.
-    fn put(&self, number: usize, done: Vec<(Brief, R)>) -> Result<(), Stopped> {
+    fn put(&self, number: usize, done: Vec<(HostSummary, R)>) -> Result<(), Stopped> {
         let _wakes = Wakes(&self.moved);
         let mut state = self.state.lock().map_err(|_| Stopped)?;
         state.waiting.insert(number, done);
@@ -267,20 +267,20 @@ impl<R, S: FnMut(Brief, R)> Outlet<R, S> {
 struct Stopped;
 
 /// A batch that was taken and is still to be handed over.
-struct Promise<'o, R, S: FnMut(Brief, R)> {
+struct Promise<'o, R, S: FnMut(HostSummary, R)> {
     outlet: &'o Outlet<R, S>,
     kept: bool,
 }
 
-impl<R, S: FnMut(Brief, R)> Promise<'_, R, S> {
-    fn keep(mut self, number: usize, done: Vec<(Brief, R)>) -> Result<(), Stopped> {
+impl<R, S: FnMut(HostSummary, R)> Promise<'_, R, S> {
+    fn keep(mut self, number: usize, done: Vec<(HostSummary, R)>) -> Result<(), Stopped> {
         let put = self.outlet.put(number, done);
         self.kept = true;
         put
     }
 }
 
-impl<R, S: FnMut(Brief, R)> Drop for Promise<'_, R, S> {
+impl<R, S: FnMut(HostSummary, R)> Drop for Promise<'_, R, S> {
     fn drop(&mut self) {
         if !self.kept {
             let mut state = self.outlet.state.lock().unwrap_or_else(PoisonError::into_inner);
@@ -298,7 +298,7 @@ fn examine<R>(
     plans: &Plans,
     limits: Limits,
     render: &impl Fn(&Host<'_, '_>) -> R,
-    done: &mut Vec<(Brief, R)>,
+    done: &mut Vec<(HostSummary, R)>,
 ) -> Vec<u8> {
     let Item { name, content } = item;
     let mut own_name = None;
@@ -396,13 +396,13 @@ fn fail<R>(
     host: Option<String>,
     reason: String,
     render: &impl Fn(&Host<'_, '_>) -> R,
-    done: &mut Vec<(Brief, R)>,
+    done: &mut Vec<(HostSummary, R)>,
 ) {
     let verdict = HostVerdict::NotDone(reason);
     let rendered = render(&Host { name: &name, verdict: &verdict, audited: None });
     let mut names = host_names(&name);
     names.extend(host);
-    let brief = Brief {
+    let summary = HostSummary {
         names,
         name,
         product: None,
@@ -414,7 +414,7 @@ fn fail<R>(
         unread: true,
         parts: Vec::new(),
     };
-    done.push((brief, rendered));
+    done.push((summary, rendered));
 }
 
 fn audit_one<R>(
@@ -423,13 +423,13 @@ fn audit_one<R>(
     listing: &Listing<'_>,
     plans: &Plans,
     render: &impl Fn(&Host<'_, '_>) -> R,
-    done: &mut Vec<(Brief, R)>,
+    done: &mut Vec<(HostSummary, R)>,
 ) {
     let mut names = host_names(&name);
     names.extend(text.capture.as_ref().and_then(|capture| capture.host.clone()));
     let hosts: Vec<&str> = names.iter().map(String::as_str).collect();
     let bare = population::rebuild(listing);
-    let witnesses = Witnesses::of_capture(text);
+    let sources = Sources::of_capture(text);
     let loaded = plans.of(&hosts, listing);
     let board = match loaded.as_ref().map(|loaded| loaded.board.as_ref()) {
         Ok(Some(board)) => board::adapt(board, &bare).map(Some).map_err(|error| error.to_string()),
@@ -452,7 +452,7 @@ fn audit_one<R>(
             Cow::Owned(listed) => Cow::Owned(listed),
             Cow::Borrowed(_) => plan,
         };
-        let audit = audit::audit_with(listing, &population, &plan, board, &witnesses);
+        let audit = audit::audit_with(listing, &population, &plan, board, &sources);
         let mut audit = audit.map_err(|error| error.to_string())?;
         audit.notes.extend(placed);
         Ok((plan, board, audit))
@@ -460,17 +460,11 @@ fn audit_one<R>(
     let (verdict, plan, rendered, findings) = match &result {
         Ok((plan, board, audit)) => {
             let verdict = HostVerdict::Audited(audit.verdict);
-            let audited = Audited {
-                listing,
-                population: &population,
-                plan,
-                board: *board,
-                witnesses: &witnesses,
-                audit,
-            };
+            let audited =
+                Audited { listing, population: &population, plan, board: *board, sources: &sources, audit };
             let rendered = render(&Host { name: &name, verdict: &verdict, audited: Some(audited) });
             let plan = plan.name.clone().unwrap_or_else(|| plan.source.clone());
-            let findings = audit.findings.iter().map(|finding| BriefFinding {
+            let findings = audit.findings.iter().map(|finding| HostFinding {
                 kind: finding.kind,
                 severity: finding.severity(),
                 slots: finding.slots.clone(),
@@ -485,27 +479,27 @@ fn audit_one<R>(
         }
     };
     let names = (name, names);
-    let brief = brief(names, listing, &population, (verdict, plan, findings));
-    done.push((brief, rendered));
+    let summary = summarise(names, listing, &population, (verdict, plan, findings));
+    done.push((summary, rendered));
 }
 
-fn brief(
+fn summarise(
     (name, names): (String, Vec<String>),
     listing: &Listing<'_>,
     population: &Population<'_>,
-    (verdict, plan, findings): (HostVerdict, Option<String>, Vec<BriefFinding>),
-) -> Brief {
+    (verdict, plan, findings): (HostVerdict, Option<String>, Vec<HostFinding>),
+) -> HostSummary {
     let mut modules = Vec::new();
     let mut without_serial = 0;
     let mut parts: Vec<(String, bool)> = Vec::new();
     let slow = |slot: &str| {
-        let says = |f: &BriefFinding| f.kind == FindingKind::ClockedDown && f.slots.iter().any(|s| s == slot);
+        let says = |f: &HostFinding| f.kind == FindingKind::ClockedDown && f.slots.iter().any(|s| s == slot);
         findings.iter().any(says)
     };
     for slot in &population.slots {
         let Some(module) = slot.module() else { continue };
         match module.serial {
-            Some(serial) => modules.push(BriefModule {
+            Some(serial) => modules.push(HostModule {
                 serial: serial.to_owned(),
                 part: module.part.map(str::to_owned),
                 slot: slot.name.to_string(),
@@ -521,7 +515,7 @@ fn brief(
         }
     }
     let product = listing.systems.first().and_then(|system| system.product.get()).and_then(identity::clean);
-    Brief {
+    HostSummary {
         name,
         names,
         product: product.map(str::to_owned),
@@ -551,8 +545,8 @@ mod tests {
             assert!(host.name != "bad" || !first, "a defect");
         };
         let mut seen = Vec::new();
-        audit_all(items, &plans, Limits::default(), 2, render, |brief, ()| {
-            seen.push((brief.name, brief.verdict == HostVerdict::NotDone(DEFECT.to_owned())));
+        audit_all(items, &plans, Limits::default(), 2, render, |host, ()| {
+            seen.push((host.name, host.verdict == HostVerdict::NotDone(DEFECT.to_owned())));
         });
         assert_eq!(seen, [("a".to_owned(), false), ("bad".to_owned(), true), ("c".to_owned(), false)]);
     }
@@ -564,7 +558,7 @@ mod tests {
         let items = (0..20 * BATCH).map(item);
         let plans = Plans::new(Vec::new(), Manifest::default());
         let run = AssertUnwindSafe(|| {
-            let sink = |brief: Brief, ()| assert_ne!(brief.name, "20", "a defect");
+            let sink = |host: HostSummary, ()| assert_ne!(host.name, "20", "a defect");
             audit_all(items, &plans, Limits::default(), 4, |_| (), sink);
         });
         assert!(catch_unwind(run).is_err());

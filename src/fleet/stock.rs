@@ -4,7 +4,7 @@ use std::collections::{HashMap, HashSet};
 
 use thiserror::Error;
 
-use super::run::Brief;
+use super::run::HostSummary;
 use super::serials::{Serials, normal};
 use super::table::{UnclosedQuote, column, each_row, header_text};
 use crate::population::identity;
@@ -307,32 +307,32 @@ impl Stock {
     }
 
     /// Takes note of the modules of a host; hosts come in the order of the fleet.
-    pub fn see(&mut self, brief: &Brief) {
-        self.open_modules += brief.without_serial;
+    pub fn see(&mut self, seen: &HostSummary) {
+        self.open_modules += seen.without_serial;
         // Without a stock nothing can be missed.
         if self.given {
-            self.lost |= brief.unread && brief.product.is_none() && brief.modules.is_empty();
-            let open = brief.without_serial > 0 || brief.unread;
-            for name in brief.names.iter().map(|name| name.to_ascii_lowercase()) {
+            self.lost |= seen.unread && seen.product.is_none() && seen.modules.is_empty();
+            let open = seen.without_serial > 0 || seen.unread;
+            for name in seen.names.iter().map(|name| name.to_ascii_lowercase()) {
                 if open {
-                    self.open_hosts.insert(name.clone(), brief.unread);
+                    self.open_hosts.insert(name.clone(), seen.unread);
                 }
                 self.seen_hosts.insert(name);
             }
         }
         let host = u32::try_from(self.hosts.len()).unwrap_or(NONE);
-        self.hosts.push(brief.name.as_str().into());
-        for module in &brief.modules {
+        self.hosts.push(seen.name.as_str().into());
+        for module in &seen.modules {
             let Some(serial) = normal(&module.serial) else { continue };
             let part = module.part.as_deref().map_or(NONE, |part| self.names.number(part));
             let slot = self.names.number(&module.slot);
             let number = self.module(&serial, part);
             let (entry, known) = self.known[number];
-            let seen = known.host != NONE;
+            let twice = known.host != NONE;
             let why = match self.stock.get(known.row as usize) {
-                _ if seen => Some((StockKind::DuplicateSerial, Why::TwoPlaces)),
+                _ if twice => Some((StockKind::DuplicateSerial, Why::TwoPlaces)),
                 None if self.given => Some((StockKind::NotInStock, Why::Stranger)),
-                Some(row) if row.host != NONE && !self.is_called(brief, row.host) => {
+                Some(row) if row.host != NONE && !self.is_called(seen, row.host) => {
                     Some((StockKind::Elsewhere, Why::OtherHost))
                 }
                 _ => None,
@@ -349,15 +349,15 @@ impl Stock {
                     first: (known.host, known.slot),
                 });
             }
-            if !seen {
+            if !twice {
                 self.known[number].1 = Known { host, slot, ..known };
             }
         }
     }
 
-    fn is_called(&self, brief: &Brief, name: u32) -> bool {
+    fn is_called(&self, host: &HostSummary, name: u32) -> bool {
         let name = self.names.text(name);
-        brief.names.iter().any(|own| own.eq_ignore_ascii_case(name))
+        host.names.iter().any(|own| own.eq_ignore_ascii_case(name))
     }
 
     /// What became of every module.

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use super::run::{Brief, HostVerdict};
+use super::run::{HostSummary, HostVerdict};
 use crate::audit::{FINDINGS, FindingKind, Severity, Verdict};
 
 /// Hosts that are named as the worst.
@@ -94,12 +94,12 @@ pub struct Summary {
 
 impl Summary {
     /// Adds a host.
-    pub fn add(&mut self, brief: &Brief) {
+    pub fn add(&mut self, host: &HostSummary) {
         self.hosts += 1;
-        match &brief.verdict {
+        match &host.verdict {
             HostVerdict::Audited(Verdict::AsPlanned) => {
                 self.as_planned += 1;
-                self.with_warnings += usize::from(!brief.findings.is_empty());
+                self.with_warnings += usize::from(!host.findings.is_empty());
             }
             HostVerdict::Audited(Verdict::Deviates) => self.deviates += 1,
             HostVerdict::Audited(Verdict::Unproven) => self.unproven += 1,
@@ -108,12 +108,12 @@ impl Summary {
                 let (count, names) = self.reasons.entry(reason.clone()).or_default();
                 *count += 1;
                 if names.len() < 3 {
-                    names.push(brief.name.clone());
+                    names.push(host.name.clone());
                 }
             }
         }
         let mut seen: Vec<FindingKind> = Vec::new();
-        for finding in &brief.findings {
+        for finding in &host.findings {
             let (hosts, all) = self.kinds.entry(finding.kind).or_default();
             *all += 1;
             if !seen.contains(&finding.kind) {
@@ -121,23 +121,23 @@ impl Summary {
                 *hosts += 1;
             }
         }
-        self.add_patterns(brief);
-        self.add_worst(brief);
+        self.add_patterns(host);
+        self.add_worst(host);
     }
 
-    fn add_patterns(&mut self, brief: &Brief) {
-        if !matches!(brief.verdict, HostVerdict::Audited(_)) {
+    fn add_patterns(&mut self, host: &HostSummary) {
+        if !matches!(host.verdict, HostVerdict::Audited(_)) {
             return;
         }
-        for (part, slow) in &brief.parts {
+        for (part, slow) in &host.parts {
             let (slow_count, all) = self.parts.entry(part.clone()).or_default();
             *all += 1;
             *slow_count += usize::from(*slow);
         }
-        let Some(product) = &brief.product else { return };
+        let Some(product) = &host.product else { return };
         *self.products.entry(product.clone()).or_default() += 1;
         let mut faulty: Vec<&str> = Vec::new();
-        for finding in &brief.findings {
+        for finding in &host.findings {
             // What concerns the whole machine says nothing about a slot.
             if matches!(finding.kind, FindingKind::ClockedDown | FindingKind::EccOff | FindingKind::Unproven)
             {
@@ -175,8 +175,8 @@ impl Summary {
         all
     }
 
-    fn add_worst(&mut self, brief: &Brief) {
-        let count = |severity| brief.findings.iter().filter(|f| f.severity == severity).count();
+    fn add_worst(&mut self, host: &HostSummary) {
+        let count = |severity| host.findings.iter().filter(|f| f.severity == severity).count();
         let (faults, open) = (count(Severity::Fault), count(Severity::Unproven));
         if faults == 0 {
             return;
@@ -188,15 +188,15 @@ impl Summary {
         }
         let mut findings: Vec<String> = Vec::new();
         let mut kinds: Vec<FindingKind> = Vec::new();
-        for finding in brief.findings.iter().filter(|f| f.severity == Severity::Fault) {
+        for finding in host.findings.iter().filter(|f| f.severity == Severity::Fault) {
             if !kinds.contains(&finding.kind) {
                 kinds.push(finding.kind);
-                let same = brief.findings.iter().filter(|f| f.kind == finding.kind).count();
+                let same = host.findings.iter().filter(|f| f.kind == finding.kind).count();
                 let more = if same > 1 { format!(", and {} more", same - 1) } else { String::new() };
                 findings.push(format!("{}: {}{more}", finding.kind.word(), finding.summary));
             }
         }
-        self.worst.push(Worst { rank, name: brief.name.clone(), faults, open, findings });
+        self.worst.push(Worst { rank, name: host.name.clone(), faults, open, findings });
         self.worst.sort_unstable();
         self.worst.truncate(WORST);
     }

@@ -7,8 +7,8 @@
 mod search;
 
 use crate::audit::describe_wanted;
-use crate::board::{Board, Fitting, Load, Outlook, check, predict};
-use crate::plan::{Demand, Plan, PlannedSlot, Processor, Wanted};
+use crate::board::{Board, ExpectedSpeed, Fitting, Load, check, predict};
+use crate::plan::{Demand, ModuleSpec, Plan, PlannedSlot, Processor};
 use crate::population::Population;
 use crate::records::enums::ProcessorStatus;
 use crate::units::{Bytes, TransferRate};
@@ -29,7 +29,7 @@ pub struct Merit {
 
 /// The merit of a fitting; `None` where it breaks a rule that makes a fault.
 pub fn merit(board: &Board, fitting: &Fitting, processors: &[&str]) -> Option<Merit> {
-    if check(board, fitting).iter().any(|breach| breach.fault) {
+    if check(board, fitting).iter().any(|violation| violation.fault) {
         return None;
     }
     let size = |loads: Vec<&Load>| -> u128 {
@@ -251,10 +251,10 @@ fn placement(
     let fitting = Fitting::of_plan(board, &placed);
     let prediction = predict(board, &fitting, models);
     let speed = match prediction.speed {
-        Outlook::Known { low, high } if low == high => format!("runs at {high}"),
-        Outlook::Known { low, high } => format!("runs at {} to {high}", low.0),
-        Outlook::AtMost(high) => format!("runs at {high} at most"),
-        Outlook::Unknown => "speed not covered by the rules".to_owned(),
+        ExpectedSpeed::Known { low, high } if low == high => format!("runs at {high}"),
+        ExpectedSpeed::Known { low, high } => format!("runs at {} to {high}", low.0),
+        ExpectedSpeed::AtMost(high) => format!("runs at {high} at most"),
+        ExpectedSpeed::Unknown => "speed not covered by the rules".to_owned(),
     };
     let limits: Vec<&str> = prediction.limits.iter().map(|limit| limit.text.as_str()).collect();
     reasons.insert(0, format!("{speed}; no legal placement is faster ({})", limits.join("; ")));
@@ -269,4 +269,4 @@ fn placement(
 }
 
 /// A module kind with what the rules see of it.
-type Kind = (Wanted, Load);
+type Kind = (ModuleSpec, Load);

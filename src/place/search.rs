@@ -15,7 +15,7 @@ use crate::audit::{Costs, assign, could_be};
 use crate::board::{
     Board, ChannelLimit, ChannelLoad, Load, channel_is_legal, channel_speed, check, concerns,
 };
-use crate::plan::Wanted;
+use crate::plan::ModuleSpec;
 use crate::population::Population;
 use crate::units::{Bytes, TransferRate};
 
@@ -29,7 +29,7 @@ pub(super) struct Order {
 }
 
 impl Order {
-    pub(super) fn new(order: &[(u32, Wanted)]) -> Self {
+    pub(super) fn new(order: &[(u32, ModuleSpec)]) -> Self {
         let mut kinds: Vec<(Kind, usize)> = Vec::new();
         for (count, wanted) in order {
             let count = usize::try_from(*count).unwrap_or(usize::MAX);
@@ -124,8 +124,8 @@ pub(super) fn never(board: &Board, order: &Order) -> Option<String> {
     let fitting = crate::board::Fitting { channels };
     check(board, &fitting)
         .into_iter()
-        .find(|breach| breach.fault && breach.kind == crate::board::RuleKind::MixedKinds)
-        .map(|breach| format!("{} ({})", breach.summary, board.source_text(&breach.source)))
+        .find(|violation| violation.fault && violation.kind == crate::board::RuleKind::MixedKinds)
+        .map(|violation| format!("{} ({})", violation.summary, board.source_text(&violation.source)))
 }
 
 /// The contents of all channels for the best placement: of the whole order, or of the largest part that fits.

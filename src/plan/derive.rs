@@ -1,6 +1,6 @@
 //! The plan that a listing fulfils exactly.
 
-use super::{Demand, Expectation, MachineSelector, Plan, PlannedSlot, Wanted};
+use super::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
 use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, identity};
 use crate::records::Listing;
 use crate::records::enums::ErrorCorrection;
@@ -80,8 +80,8 @@ fn demand(slot: &Slot<'_>, any_serial: bool, cautions: &mut Vec<String>) -> Opti
 }
 
 /// The demand for a module like this one, with its serial number unless any is as good.
-pub(crate) fn wanted(module: &Module<'_>, any_serial: bool) -> Wanted {
-    Wanted {
+pub(crate) fn wanted(module: &Module<'_>, any_serial: bool) -> ModuleSpec {
+    ModuleSpec {
         sticker: None,
         size: module.bytes(),
         ranks: module.ranks,

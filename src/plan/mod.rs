@@ -33,7 +33,7 @@ pub struct Plan {
     /// Mode in which the memory should run, for example `mirroring`.
     pub mode: Option<String>,
     /// Modules that are ordered and have no slots yet, with their number.
-    pub order: Vec<(u32, Wanted)>,
+    pub order: Vec<(u32, ModuleSpec)>,
     /// Demands, one per named slot.
     pub slots: Vec<PlannedSlot>,
     /// Demands on the whole machine.
@@ -81,14 +81,14 @@ pub enum Demand {
     /// Nothing.
     Empty,
     /// A module.
-    Module(Wanted),
+    Module(ModuleSpec),
     /// A module that is known not to run: the firmware names it and gives no memory for it.
     Idle,
 }
 
 /// A module as demanded. What is `None` is not demanded.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Wanted {
+pub struct ModuleSpec {
     /// The sticker as written in the plan.
     pub sticker: Option<String>,
     /// Size.
@@ -117,7 +117,7 @@ pub struct Wanted {
     pub ecc: Option<bool>,
 }
 
-impl Wanted {
+impl ModuleSpec {
     /// The same module for another slot: everything but the serial number.
     pub fn same_kind(&self, other: &Self) -> bool {
         Self { serial: None, ..self.clone() } == Self { serial: None, ..other.clone() }
@@ -226,7 +226,7 @@ impl Plan {
     }
 
     /// The slots that should hold a module, with the module.
-    pub fn modules(&self) -> impl Iterator<Item = (&PlannedSlot, &Wanted)> {
+    pub fn modules(&self) -> impl Iterator<Item = (&PlannedSlot, &ModuleSpec)> {
         self.slots.iter().filter_map(|planned| match &planned.demand {
             Demand::Module(wanted) => Some((planned, wanted)),
             Demand::Empty | Demand::Idle => None,

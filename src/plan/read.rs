@@ -7,8 +7,8 @@ use serde::Deserialize;
 use serde::de::{Deserializer, Error, MapAccess, Visitor, value::MapAccessDeserializer};
 
 use super::{
-    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, Plan, PlannedSlot, Processor, Wanted,
-    parse_sticker,
+    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot,
+    Processor, parse_sticker,
 };
 use crate::population::identity::{clean, collapse};
 use crate::population::{MODULE_KINDS, ModuleKind};
@@ -279,7 +279,7 @@ impl Reader<'_> {
         Ok(plan)
     }
 
-    fn order(&self, form: OrderForm) -> Result<(u32, Wanted), FileError> {
+    fn order(&self, form: OrderForm) -> Result<(u32, ModuleSpec), FileError> {
         let (count, wanted, text) = match form {
             OrderForm::Line(text) => {
                 let split =
@@ -347,7 +347,7 @@ impl Reader<'_> {
         }
         for (index, name) in names.iter().enumerate() {
             let serial = serials.get(index).cloned().or_else(|| wanted.serial.clone());
-            self.add(slots, name, Demand::Module(Wanted { serial, ..wanted.clone() }))?;
+            self.add(slots, name, Demand::Module(ModuleSpec { serial, ..wanted.clone() }))?;
         }
         Ok(())
     }
@@ -372,15 +372,15 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn module(&self, form: ModuleForm, near: &str) -> Result<Wanted, FileError> {
+    fn module(&self, form: ModuleForm, near: &str) -> Result<ModuleSpec, FileError> {
         match form {
-            ModuleForm::Sticker(text) if text.trim() == "any" => Ok(Wanted::default()),
+            ModuleForm::Sticker(text) if text.trim() == "any" => Ok(ModuleSpec::default()),
             ModuleForm::Sticker(text) => self.sticker(&text),
             ModuleForm::Fields(fields) => self.fields(*fields, near),
         }
     }
 
-    fn sticker(&self, text: &str) -> Result<Wanted, FileError> {
+    fn sticker(&self, text: &str) -> Result<ModuleSpec, FileError> {
         parse_sticker(text).map_err(|error| {
             let advice = "Copy the label as printed, or write the module as fields (size, ranks, type, ...).";
             let line = self.source.line_of(text);
@@ -393,10 +393,10 @@ impl Reader<'_> {
         })
     }
 
-    fn fields(&self, form: FieldsForm, near: &str) -> Result<Wanted, FileError> {
+    fn fields(&self, form: FieldsForm, near: &str) -> Result<ModuleSpec, FileError> {
         let mut wanted = match &form.sticker {
             Some(text) => self.sticker(text)?,
-            None => Wanted::default(),
+            None => ModuleSpec::default(),
         };
         if let Some(text) = &form.size {
             let size = Bytes::parse(text).filter(|size| size.is_plausible());
@@ -460,7 +460,7 @@ impl Reader<'_> {
                 *field = Some(text);
             }
         }
-        if wanted == Wanted::default() {
+        if wanted == ModuleSpec::default() {
             let advice = "Write its size at least, or the label on its sticker.";
             return Err(self.source.error(
                 self.source.line_of(near),

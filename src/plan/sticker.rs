@@ -6,7 +6,7 @@
 
 use thiserror::Error;
 
-use super::Wanted;
+use super::ModuleSpec;
 use crate::population::ModuleKind;
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, SPEED_GRADES, TransferRate};
@@ -82,12 +82,12 @@ const CHIP_MEBIBITS: &[u64] =
 ///
 /// # Errors
 /// [`StickerError`] names the word that cannot be read.
-pub fn parse_sticker(text: &str) -> Result<Wanted, StickerError> {
-    let mut wanted = Wanted { sticker: Some(text.trim().to_owned()), ..Wanted::default() };
+pub fn parse_sticker(text: &str) -> Result<ModuleSpec, StickerError> {
+    let mut wanted = ModuleSpec { sticker: Some(text.trim().to_owned()), ..ModuleSpec::default() };
     for word in text.split_whitespace() {
         read_word(word, &mut wanted)?;
     }
-    if wanted == (Wanted { sticker: wanted.sticker.clone(), ..Wanted::default() }) {
+    if wanted == (ModuleSpec { sticker: wanted.sticker.clone(), ..ModuleSpec::default() }) {
         return Err(StickerError::Empty);
     }
     // `ECC UDIMM` is printed as two words.
@@ -98,7 +98,7 @@ pub fn parse_sticker(text: &str) -> Result<Wanted, StickerError> {
     Ok(wanted)
 }
 
-fn read_word(word: &str, wanted: &mut Wanted) -> Result<(), StickerError> {
+fn read_word(word: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
     let upper = word.to_ascii_uppercase();
     if let Some(size) = Bytes::parse(word) {
         return once(&mut wanted.size, size, word);
@@ -159,7 +159,7 @@ fn ranks_and_width(upper: &str) -> Option<(u8, u8, u8)> {
 }
 
 /// `PC3L-10600R-09-10-E1`, `PC4-2666V-RB1-11`, `PC4-17000R`, `PC5-4800B-RE0-1010-XT`.
-fn module_name(word: &str, upper: &str, wanted: &mut Wanted) -> Result<(), StickerError> {
+fn module_name(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
     let bad_word = || StickerError::Word { word: word.to_owned() };
     let mut groups = upper.split('-');
     let head = groups.next().and_then(|head| head.strip_prefix("PC")).ok_or_else(bad_word)?;
@@ -229,7 +229,7 @@ fn grades_of(generation: MemoryType) -> std::ops::RangeInclusive<u32> {
 }
 
 /// Capacity = ranks × (64 / width) × chip density / 8, so the label itself says what chip it needs.
-fn check_capacity(wanted: &Wanted) -> Result<(), StickerError> {
+fn check_capacity(wanted: &ModuleSpec) -> Result<(), StickerError> {
     let (Some(size), Some(ranks), Some(width)) = (wanted.size, wanted.ranks, wanted.width) else {
         return Ok(());
     };
@@ -250,7 +250,7 @@ fn check_capacity(wanted: &Wanted) -> Result<(), StickerError> {
 mod tests {
     use super::*;
 
-    fn read(text: &str) -> Wanted {
+    fn read(text: &str) -> ModuleSpec {
         parse_sticker(text).unwrap_or_else(|error| panic!("{text}: {error}"))
     }
 

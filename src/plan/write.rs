@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::{Demand, Plan, Processor, Wanted};
+use super::{Demand, ModuleSpec, Plan, Processor};
 use crate::units::TransferRate;
 use crate::yaml::{scalar, write_comments};
 
@@ -96,7 +96,7 @@ type SlotAndSerial<'p> = (&'p str, Option<&'p str>);
 
 /// Lines of equal modules, in the order in which each kind first appears.
 fn write_fit(out: &mut String, plan: &Plan) -> std::fmt::Result {
-    let mut lines: Vec<(&Wanted, Vec<SlotAndSerial<'_>>)> = Vec::new();
+    let mut lines: Vec<(&ModuleSpec, Vec<SlotAndSerial<'_>>)> = Vec::new();
     for (planned, wanted) in plan.modules() {
         let entry = (planned.slot.as_str(), wanted.serial.as_deref());
         // A line has a serial for each of its slots or for none.
@@ -128,7 +128,7 @@ fn write_fit(out: &mut String, plan: &Plan) -> std::fmt::Result {
     Ok(())
 }
 
-fn write_module(out: &mut String, wanted: &Wanted, start: &str) -> std::fmt::Result {
+fn write_module(out: &mut String, wanted: &ModuleSpec, start: &str) -> std::fmt::Result {
     // A sticker says the rest, so only what it does not carry is written beside it.
     let own = wanted.sticker.as_deref().and_then(|text| super::parse_sticker(text).ok()).unwrap_or_default();
     let mut fields: Vec<(&str, String)> = Vec::new();

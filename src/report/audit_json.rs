@@ -192,7 +192,7 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
             detected_bytes: population.totals.detected.map(|size| size.0),
             persistent_bytes: population.totals.persistent.0,
             mapped_bytes: population.totals.mapped.map(|size| size.0),
-            visible_bytes: report.witnesses.meminfo.as_ref().map(|meminfo| meminfo.total.0),
+            visible_bytes: report.sources.meminfo.as_ref().map(|meminfo| meminfo.total.0),
         },
         speed: SpeedJson {
             expected_mts: plan.expect.speed.map(|rate| rate.0),
@@ -259,7 +259,7 @@ pub(super) fn steps_json(report: &AuditReport<'_, '_>) -> Vec<StepJson> {
 }
 
 fn one_finding(finding: &Finding, report: &AuditReport<'_, '_>) -> FindingJson {
-    let causes = causes(finding, &report.scene());
+    let causes = causes(finding, &report.input());
     FindingJson {
         causes: causes
             .into_iter()

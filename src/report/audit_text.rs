@@ -7,7 +7,7 @@ use super::layout::{Page, Tone};
 use super::map::{self, Mark};
 use super::population_text::{origin, speed, total};
 use crate::audit::{Audit, Evidence, Finding, FindingKind, Severity, Verdict, list};
-use crate::board::{Outlook, Prediction};
+use crate::board::{ExpectedSpeed, Prediction};
 use crate::diagnose::{CAUTIONS, Cause, causes, movements};
 use crate::plan::Plan;
 
@@ -163,10 +163,10 @@ pub(super) fn waived(plan: &Plan) -> Option<(&'static str, String)> {
 fn outlook(prediction: &Prediction) -> String {
     let limits: Vec<&str> = prediction.limits.iter().map(|limit| limit.text.as_str()).collect();
     let speed = match prediction.speed {
-        Outlook::Known { low, high } if low == high => format!("{high} to be expected"),
-        Outlook::Known { low, high } => format!("{} to {high} to be expected", low.0),
-        Outlook::AtMost(high) => format!("at most {high} to be expected"),
-        Outlook::Unknown => return "they do not cover this fitting".to_owned(),
+        ExpectedSpeed::Known { low, high } if low == high => format!("{high} to be expected"),
+        ExpectedSpeed::Known { low, high } => format!("{} to {high} to be expected", low.0),
+        ExpectedSpeed::AtMost(high) => format!("at most {high} to be expected"),
+        ExpectedSpeed::Unknown => return "they do not cover this fitting".to_owned(),
     };
     if limits.is_empty() { speed } else { format!("{speed}: {}", limits.join("; ")) }
 }
@@ -209,7 +209,7 @@ impl Group<'_> {
 pub(super) fn groups<'r>(report: &AuditReport<'r, '_>) -> Vec<Group<'r>> {
     let mut groups: Vec<Group<'r>> = Vec::new();
     for finding in &report.audit.findings {
-        let causes = causes(finding, &report.scene());
+        let causes = causes(finding, &report.input());
         let same = groups.iter_mut().find(|group| {
             group.findings[0].kind == FindingKind::Missing
                 && finding.kind == FindingKind::Missing

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::audit_json::{BoardJson, FindingJson, PlanJson, plain_finding, plan_json};
 use super::layout::{Page, Tone};
 use crate::audit::{Severity, Verdict};
-use crate::board::{Board, LimitKind, Outlook, Prediction};
+use crate::board::{Board, ExpectedSpeed, LimitKind, Prediction};
 use crate::check::PlanCheck;
 use crate::plan::Plan;
 
@@ -53,7 +53,7 @@ pub struct ExpectationJson {
     /// `balanced`, `near-balanced` or `uneven`.
     pub evenness: &'static str,
     /// Changes that would let it run faster.
-    pub lifts: Vec<LiftJson>,
+    pub lifts: Vec<RaiseJson>,
     /// Things to know that decide nothing.
     pub notes: Vec<String>,
 }
@@ -89,7 +89,7 @@ pub struct BandwidthJson {
 /// One change that lifts the speed.
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-pub struct LiftJson {
+pub struct RaiseJson {
     /// What to change.
     pub text: String,
     /// The speed then, in MT/s.
@@ -101,7 +101,7 @@ pub struct LiftJson {
 pub(super) fn expectation_json(
     board: &Board,
     prediction: &Prediction,
-    lifts: &[crate::board::Lift],
+    lifts: &[crate::board::Raise],
 ) -> ExpectationJson {
     ExpectationJson {
         total_bytes: prediction.total.map(|size| size.0),
@@ -127,7 +127,7 @@ pub(super) fn expectation_json(
         evenness: prediction.evenness.word(),
         lifts: lifts
             .iter()
-            .map(|lift| LiftJson {
+            .map(|lift| RaiseJson {
                 text: lift.text.clone(),
                 speed_mts: lift.speed.0,
                 lost_bytes: lift.lost.0,
@@ -222,10 +222,12 @@ pub(super) fn write_expectation(
         page.entry(0, "total", &total.to_string())?;
     }
     let speed = match prediction.speed {
-        Outlook::Known { low, high } if low == high => format!("{high} to be expected"),
-        Outlook::Known { low, high } => format!("{} to {high} to be expected; the sources disagree", low.0),
-        Outlook::AtMost(high) => format!("at most {high}; the rules do not cover all of it"),
-        Outlook::Unknown => "not covered by the rules".to_owned(),
+        ExpectedSpeed::Known { low, high } if low == high => format!("{high} to be expected"),
+        ExpectedSpeed::Known { low, high } => {
+            format!("{} to {high} to be expected; the sources disagree", low.0)
+        }
+        ExpectedSpeed::AtMost(high) => format!("at most {high}; the rules do not cover all of it"),
+        ExpectedSpeed::Unknown => "not covered by the rules".to_owned(),
     };
     page.entry(0, "speed", &speed)?;
     for limit in &prediction.limits {

@@ -128,7 +128,7 @@ pub(super) fn report<'r, 'a>(host: &'r Host<'r, 'a>, audited: &Audited<'r, 'a>) 
         plan: audited.plan,
         audit: audited.audit,
         board: audited.board,
-        witnesses: audited.witnesses,
+        sources: audited.sources,
     }
 }
 
@@ -191,9 +191,9 @@ fn finding_rows(host: &Host<'_, '_>) -> Vec<u8> {
         cells[7] = reason(host.verdict).to_owned();
         return row(&cells);
     };
-    let scene = report(host, audited).scene();
+    let input = report(host, audited).input();
     let one = |finding: &Finding| {
-        let first = causes(finding, &scene).into_iter().next();
+        let first = causes(finding, &input).into_iter().next();
         let (cause, check) = first.map_or_else(Default::default, |cause| (cause.cause, cause.check));
         row(&[
             host.name.to_owned(),
@@ -247,7 +247,7 @@ fn host_row(host: &Host<'_, '_>) -> Vec<u8> {
             size(audited.plan.planned_total()),
             size(totals.detected),
             size(totals.mapped),
-            size(audited.witnesses.meminfo.as_ref().map(|meminfo| meminfo.total)),
+            size(audited.sources.meminfo.as_ref().map(|meminfo| meminfo.total)),
             totals.fitted.to_string(),
             totals.slots.to_string(),
             count(Severity::Fault),

@@ -42,11 +42,11 @@ pub use work::write_work;
 
 use crate::audit::Audit;
 use crate::board::Board;
-use crate::diagnose::{Scene, Step, work};
+use crate::diagnose::{DiagnosisInput, Step, work};
 use crate::plan::Plan;
 use crate::population::Population;
 use crate::records::Listing;
-use crate::witness::Witnesses;
+use crate::sources::Sources;
 
 /// A population with where it comes from.
 #[derive(Debug, Clone, Copy)]
@@ -71,17 +71,17 @@ pub struct AuditReport<'r, 'a> {
     /// The board whose rules were checked.
     pub board: Option<&'r Board>,
     /// What others than the listing say.
-    pub witnesses: &'r Witnesses,
+    pub sources: &'r Sources,
 }
 
 impl<'r, 'a> AuditReport<'r, 'a> {
     /// What causes are judged by.
-    fn scene(&self) -> Scene<'r, 'a> {
-        Scene {
+    fn input(&self) -> DiagnosisInput<'r, 'a> {
+        DiagnosisInput {
             audit: self.audit,
             population: self.subject.population,
             plan: self.plan,
-            witnesses: self.witnesses,
+            sources: self.sources,
         }
     }
 }

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::Subject;
-use crate::plan::Wanted;
+use crate::plan::ModuleSpec;
 use crate::population::{Module, Slot, identity};
 
 /// Where a listing comes from.
@@ -116,7 +116,7 @@ pub(super) fn found(module: &Module<'_>, running: bool) -> ModuleJson {
     }
 }
 
-pub(super) fn planned(wanted: &Wanted, speed: Option<u32>) -> ModuleJson {
+pub(super) fn planned(wanted: &ModuleSpec, speed: Option<u32>) -> ModuleJson {
     ModuleJson {
         size_bytes: wanted.size.map(|size| size.0),
         memory_type: wanted.memory_type.map(|t| t.name().to_owned()),

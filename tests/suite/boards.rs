@@ -3,7 +3,7 @@
 //! Sources are abbreviated as in `src/board/library/`; V9m is the mirroring page of the guide V9.
 
 use asfitted::audit::Verdict;
-use asfitted::board::{self, Board, LimitKind, Outlook};
+use asfitted::board::{self, Board, ExpectedSpeed, LimitKind};
 use asfitted::check::{PlanCheck, check_plan};
 use asfitted::place::{Placed, place};
 use asfitted::plan::{self, Plan};
@@ -210,7 +210,7 @@ fn published_configurations() {
                 let rate = TransferRate(speed);
                 assert_eq!(
                     prediction.speed,
-                    Outlook::Known { low: rate, high: rate },
+                    ExpectedSpeed::Known { low: rate, high: rate },
                     "{what}: {:#?}",
                     prediction.limits
                 );
@@ -220,7 +220,7 @@ fn published_configurations() {
             }
             Between(low, high) => {
                 assert!(legal, "{what}: {:#?}", check.findings);
-                let want = Outlook::Known { low: TransferRate(low), high: TransferRate(high) };
+                let want = ExpectedSpeed::Known { low: TransferRate(low), high: TransferRate(high) };
                 assert_eq!(prediction.speed, want, "{what}");
                 assert!(prediction.notes.iter().any(|note| note.contains("sources give")), "{what}");
             }
@@ -228,7 +228,7 @@ fn published_configurations() {
                 assert!(legal, "{what}: {:#?}", check.findings);
                 assert_eq!(
                     prediction.speed,
-                    Outlook::AtMost(TransferRate(speed)),
+                    ExpectedSpeed::AtMost(TransferRate(speed)),
                     "{what}: {:#?}",
                     prediction.limits
                 );
@@ -355,9 +355,9 @@ fn rule_findings_on_real_machines() {
         }
         if board.class.is_some() {
             match audit.prediction.unwrap().speed {
-                Outlook::Known { .. } => known += 1,
-                Outlook::AtMost(_) => bounded += 1,
-                Outlook::Unknown => {}
+                ExpectedSpeed::Known { .. } => known += 1,
+                ExpectedSpeed::AtMost(_) => bounded += 1,
+                ExpectedSpeed::Unknown => {}
             }
         }
     }

@@ -5,13 +5,13 @@ use std::collections::BTreeMap;
 
 use asfitted::audit::{self, FindingKind};
 use asfitted::board;
-use asfitted::diagnose::{CauseKind, Scene, causes};
+use asfitted::diagnose::{CauseKind, DiagnosisInput, causes};
 use asfitted::evidence::Text;
 use asfitted::plan;
 use asfitted::population::{self, Location, Population, SlotState};
 use asfitted::records::{self, Listing};
+use asfitted::sources::Sources;
 use asfitted::units::Bytes;
-use asfitted::witness::Witnesses;
 
 use crate::edit::Lines;
 use crate::fixture;
@@ -170,12 +170,13 @@ fn the_true_cause_is_ranked_first() {
             let changed = Text::from_bytes(text.name(), case.text.into_bytes()).unwrap();
             let after = records::read(&changed);
             let population = population::rebuild(&after[0]);
-            let mut witnesses = Witnesses::default();
+            let mut sources = Sources::default();
             if let Some(other) = case.other {
-                witnesses.add(&Text::from_bytes("other", other.into_bytes()).unwrap()).unwrap();
+                sources.add(&Text::from_bytes("other", other.into_bytes()).unwrap()).unwrap();
             }
-            let audit = audit::audit_with(&after[0], &population, &plan, None, &witnesses).unwrap();
-            let scene = Scene { audit: &audit, population: &population, plan: &plan, witnesses: &witnesses };
+            let audit = audit::audit_with(&after[0], &population, &plan, None, &sources).unwrap();
+            let scene =
+                DiagnosisInput { audit: &audit, population: &population, plan: &plan, sources: &sources };
             let tally = tallies.entry(case.pattern).or_default();
             let findings: Vec<_> = audit.findings.iter().filter(|f| f.kind == case.kind).collect();
             // Each slot of a pattern must be told the same.

@@ -1,9 +1,9 @@
 //! Finding the slot of a lost module without a plan, on real machines.
 
-use asfitted::board::{self, ChannelLoad, Evenness, Fitting, predict};
-use asfitted::diagnose::{StepKind, Told, assumed_plan, missing, suspects, work};
+use asfitted::board::{self, Balance, ChannelLoad, Fitting, predict};
+use asfitted::diagnose::{FittedClaim, StepKind, assumed_plan, missing, suspects, work};
 use asfitted::evidence::Text;
-use asfitted::plan::{self, Wanted};
+use asfitted::plan::{self, ModuleSpec};
 use asfitted::units::Bytes;
 use asfitted::{audit, population, records};
 
@@ -17,7 +17,7 @@ fn a_guess_exchanges_no_module() {
     let listings = records::read(&text);
     let population = population::rebuild(&listings[0]);
     let board = board::from_population("demo", &population).board;
-    let told = Told::Total(Bytes(192 << 30));
+    let told = FittedClaim::Total(Bytes(192 << 30));
     let suspicion = suspects(&board, &population, missing(&told, &population, &listings[0]));
     let plan = assumed_plan(&listings[0], &population, Some(&suspicion));
     let findings = audit::audit(&listings[0], &population, &plan).unwrap().findings;
@@ -47,11 +47,11 @@ fn the_lost_module_is_among_few_suspects() {
         let mut used = fitting.channels.iter().filter(|channel| channel.count() > 0).map(places);
         let first = used.next();
         let alike = used.all(|places| Some(places) == first);
-        if !alike || predict(&board, &fitting, &[]).evenness == Evenness::Uneven {
+        if !alike || predict(&board, &fitting, &[]).evenness == Balance::Uneven {
             continue;
         }
         let plan = plan::from_population(listing, &population, true).plan;
-        let modules: Vec<(u32, Wanted)> = plan.modules().map(|(_, wanted)| (1, wanted.clone())).collect();
+        let modules: Vec<(u32, ModuleSpec)> = plan.modules().map(|(_, wanted)| (1, wanted.clone())).collect();
         let fitted: Vec<usize> =
             (0..population.slots.len()).filter(|slot| population.slots[*slot].fitted().is_some()).collect();
         let slot = &population.slots[fitted[(listing.devices.len() * 7) % fitted.len()]];
@@ -61,7 +61,7 @@ fn the_lost_module_is_among_few_suspects() {
         let changed = Text::from_bytes(text.name(), lines.text().into_bytes()).unwrap();
         let after = records::read(&changed);
         let after_population = population::rebuild(&after[0]);
-        let lost = missing(&Told::Modules(modules), &after_population, &after[0]);
+        let lost = missing(&FittedClaim::Modules(modules), &after_population, &after[0]);
         assert_eq!(lost.len(), 1, "{}", text.name());
         let suspicion = suspects(&board, &after_population, lost);
         let slots = suspicion.slots();

@@ -24,7 +24,7 @@ mod pallet;
 mod placing;
 mod properties;
 mod reference;
+mod sources;
 mod standards;
 mod table;
-mod witnesses;
 mod work;

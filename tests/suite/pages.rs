@@ -146,10 +146,10 @@ fn place_of(slot: &Value, key: &str) -> Option<String> {
 /// A slot is drawn in its socket and channel, looks like what it holds, and is marked by the gravest finding about it.
 fn same_drawing(json: &Value, slot: &Value, drawn: ElementRef<'_>, what: &str) {
     let name = slot["slot"].as_str().unwrap();
-    let aloud = drawn.value().attr("aria-label").unwrap();
+    let spoken = drawn.value().attr("aria-label").unwrap();
     let squeezed = |text: &str| text.split_whitespace().collect::<String>();
     assert_eq!(squeezed(&text_of(drawn.select(&select(".label")).next().unwrap())), squeezed(name), "{what}");
-    assert!(aloud.starts_with(name) && aloud.contains(&format!(". {name}: ")), "{what}: {aloud}");
+    assert!(spoken.starts_with(name) && spoken.contains(&format!(". {name}: ")), "{what}: {spoken}");
     // Its socket is the caption's, its channel the last title before it in the drawing.
     let figure = drawn.ancestors().filter_map(ElementRef::wrap).find(|own| own.value().name() == "figure");
     let caption = text_of(figure.unwrap().select(&select("figcaption")).next().unwrap());
@@ -206,8 +206,8 @@ fn same_drawing(json: &Value, slot: &Value, drawn: ElementRef<'_>, what: &str) {
     assert_eq!(says, wanted, "{what}: {name}");
     let about = |finding: &&Value| strings(finding, "slots").contains(&name) || finding["other_slot"] == name;
     let heard: Vec<&Value> = json["findings"].as_array().unwrap().iter().filter(about).collect();
-    assert!(heard.iter().all(|finding| aloud.contains(finding["kind"].as_str().unwrap())), "{aloud}");
-    assert_eq!(heard.is_empty(), aloud.contains("no finding"), "{aloud}");
+    assert!(heard.iter().all(|finding| spoken.contains(finding["kind"].as_str().unwrap())), "{spoken}");
+    assert_eq!(heard.is_empty(), spoken.contains("no finding"), "{spoken}");
 }
 
 #[test]
@@ -231,9 +231,9 @@ fn a_page_says_what_the_json_says() {
     for suspect in strings(&json, "suspects") {
         assert!(text_of(all(&page, "section")[2]).contains(suspect), "{suspect}");
         let drawn = all(&page, &format!("a.slot[aria-label*=\". {suspect}: \"]"));
-        let aloud = drawn[0].value().attr("aria-label").unwrap();
+        let spoken = drawn[0].value().attr("aria-label").unwrap();
         assert!(drawn[0].value().classes().any(|class| GRAVE.contains(&class)), "{suspect}");
-        assert!(!aloud.contains("no finding"), "{aloud}");
+        assert!(!spoken.contains("no finding"), "{spoken}");
     }
     let (json, page) = both(&["show", "listing.txt"], &folder);
     same_slots(&json, &page, "show");

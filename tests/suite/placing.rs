@@ -6,7 +6,7 @@ use std::time::Instant;
 use asfitted::board::{self, Board, Fitting, Load};
 use asfitted::evidence::Text;
 use asfitted::place::{Merit, Placed, merit, place, place_near};
-use asfitted::plan::{self, Plan, Wanted};
+use asfitted::plan::{self, ModuleSpec, Plan};
 use asfitted::{population, records};
 use proptest::prelude::*;
 
@@ -189,8 +189,8 @@ fn too_many_modules_are_refused_for_their_number() {
 }
 
 /// What a sticker says.
-fn parsed(sticker: usize) -> &'static Wanted {
-    static PARSED: OnceLock<Vec<Wanted>> = OnceLock::new();
+fn parsed(sticker: usize) -> &'static ModuleSpec {
+    static PARSED: OnceLock<Vec<ModuleSpec>> = OnceLock::new();
     &PARSED.get_or_init(|| STICKERS.iter().map(|text| plan::parse_sticker(text).unwrap()).collect())[sticker]
 }
 

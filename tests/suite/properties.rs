@@ -6,7 +6,7 @@ use asfitted::plan;
 use asfitted::population::{self, Population};
 use asfitted::records;
 use asfitted::report::{self, AuditReport, Subject};
-use asfitted::witness::Witnesses;
+use asfitted::sources::Sources;
 use proptest::prelude::*;
 
 use crate::fixture;
@@ -31,8 +31,8 @@ fn do_everything(bytes: Vec<u8>) {
             audit::audit(&listing, &population, &again).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
         assert_ne!(audit.verdict, audit::Verdict::Deviates, "{:#?}\n{yaml}", audit.findings);
         evidence_stands_in_the_text(&text, &audit.findings);
-        let witnesses = Witnesses::of_capture(&text);
-        let report = AuditReport { subject, plan: &again, audit: &audit, board: None, witnesses: &witnesses };
+        let sources = Sources::of_capture(&text);
+        let report = AuditReport { subject, plan: &again, audit: &audit, board: None, sources: &sources };
         report::write_audit(&report, &mut out).unwrap();
         report::write_work(&report, &mut out).unwrap();
         serde_json::to_string(&report::audit_json(&report)).unwrap();
@@ -155,9 +155,9 @@ fn evidence_of_faults_stands_in_the_text() {
         for planned in &mut plan.slots {
             planned.demand = match &planned.demand {
                 plan::Demand::Module(_) => plan::Demand::Empty,
-                _ => plan::Demand::Module(plan::Wanted {
+                _ => plan::Demand::Module(plan::ModuleSpec {
                     serial: Some("X1".to_owned()),
-                    ..plan::Wanted::default()
+                    ..plan::ModuleSpec::default()
                 }),
             };
         }

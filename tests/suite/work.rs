@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BinaryHeap, HashMap};
 use asfitted::audit::{self, Finding, FindingKind};
 use asfitted::diagnose::{Step, StepKind, movements, work};
 use asfitted::evidence::Text;
-use asfitted::plan::{self, Demand, Plan, PlannedSlot, Wanted};
+use asfitted::plan::{self, Demand, ModuleSpec, Plan, PlannedSlot};
 use asfitted::population::{self, SlotState};
 use asfitted::records;
 use asfitted::units::Bytes;
@@ -173,11 +173,11 @@ impl Case {
                 Asked::Nothing => return None,
                 Asked::Empty => Demand::Empty,
                 Asked::Idle => Demand::Idle,
-                Asked::Module { size, part, serial } => Demand::Module(Wanted {
+                Asked::Module { size, part, serial } => Demand::Module(ModuleSpec {
                     size: size.map(|size| Bytes(size << 30)),
                     part: part.map(|kind| KINDS[kind].1.to_owned()),
                     serial: serial.clone(),
-                    ..Wanted::default()
+                    ..ModuleSpec::default()
                 }),
             };
             Some(PlannedSlot { slot: name(slot), line: 0, demand })

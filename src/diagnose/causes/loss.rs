@@ -2,17 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use super::{Cause, CauseKind, Scene};
+use super::{Cause, CauseKind, DiagnosisInput};
 use crate::audit::Finding;
 use crate::population::Population;
+use crate::sources::{Sources, usual_reservation};
 use crate::units::Bytes;
-use crate::witness::{Witnesses, usual_reservation};
 
-pub(super) fn short_total(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause> {
+pub(super) fn short_total(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     // Only the visible total comes with another witness's line.
-    let visible = scene.witnesses.meminfo.as_ref().filter(|m| finding.evidence.contains(&m.line));
+    let visible = input.sources.meminfo.as_ref().filter(|m| finding.evidence.contains(&m.line));
     match visible {
-        Some(meminfo) => visible_loss(scene.population, meminfo.total, scene.witnesses),
+        Some(meminfo) => visible_loss(input.population, meminfo.total, input.sources),
         None => vec![Cause::likely(
             CauseKind::PlanSum,
             "the plan's total and its lines do not agree, or slots are not named in the plan",
@@ -23,10 +23,10 @@ pub(super) fn short_total(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause
 }
 
 /// Why so little of what is detected is visible, the likeliest first.
-pub fn visible_loss(population: &Population<'_>, visible: Bytes, witnesses: &Witnesses) -> Vec<Cause> {
+pub fn visible_loss(population: &Population<'_>, visible: Bytes, sources: &Sources) -> Vec<Cause> {
     let totals = population.totals;
     let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
-    let command_line = witnesses.command_line.as_ref();
+    let command_line = sources.command_line.as_ref();
     // Whether `visible` is what remains of `of` after the usual.
     let is = |of: Bytes| visible <= of && of.0 - visible.0 <= usual_reservation(of, command_line).0;
     let mut result = Vec::new();
@@ -41,7 +41,7 @@ pub fn visible_loss(population: &Population<'_>, visible: Bytes, witnesses: &Wit
             "take the parameter out of the boot loader's configuration and boot again",
         ));
     }
-    if let Some(meminfo) = &witnesses.meminfo
+    if let Some(meminfo) = &sources.meminfo
         && meminfo.bad.0 > 0
     {
         result.push(Cause::likely(

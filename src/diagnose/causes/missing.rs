@@ -3,22 +3,22 @@
 //! Orders of causes: common practice, no source, but for what one maker's guides say of modules that a failing
 //! one takes out of use with it.
 
-use super::{Cause, CauseKind, Pattern, Scene};
+use super::{Cause, CauseKind, DiagnosisInput, Pattern};
 use crate::audit::{Finding, could_be, list};
-use crate::plan::Wanted;
+use crate::plan::ModuleSpec;
 use crate::population::Slot;
 use crate::records::enums::ProcessorStatus;
-use crate::witness::{EventKind, State};
+use crate::sources::{EventKind, State};
 
-pub(super) fn missing(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause> {
+pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let name = finding.slot.as_deref().unwrap_or_default();
     let mut result: Vec<Cause> = logged(finding).into_iter().collect();
-    match Pattern::around(name, scene) {
-        Pattern::Socket(number) => socket(number, scene, &mut result),
-        Pattern::Channel(channel) => whole_channel(name, &channel, scene, &mut result),
-        Pattern::Position(position) => position_locked(position, scene, &mut result),
-        Pattern::Tail(first) => tail(&first, scene, &mut result),
-        Pattern::Alone => alone(name, finding, scene, &mut result),
+    match Pattern::around(name, input) {
+        Pattern::Socket(number) => socket(number, input, &mut result),
+        Pattern::Channel(channel) => whole_channel(name, &channel, input, &mut result),
+        Pattern::Position(position) => position_locked(position, input, &mut result),
+        Pattern::Tail(first) => tail(&first, input, &mut result),
+        Pattern::Alone => alone(name, finding, input, &mut result),
     }
     result
 }
@@ -66,8 +66,8 @@ fn logged(finding: &Finding) -> Option<Cause> {
     })
 }
 
-fn socket(number: u16, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
-    let status = scene.population.sockets.iter().find(|s| s.number == Some(number)).and_then(|s| s.status);
+fn socket(number: u16, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
+    let status = input.population.sockets.iter().find(|s| s.number == Some(number)).and_then(|s| s.status);
     let why = if status == Some(ProcessorStatus::Disabled) {
         format!("every planned module of socket {number} is missing and its processor is disabled")
     } else {
@@ -87,8 +87,8 @@ fn socket(number: u16, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
     ));
 }
 
-fn whole_channel(name: &str, channel: &str, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
-    let first = first_of_channel(name, scene).unwrap_or_else(|| name.to_owned());
+fn whole_channel(name: &str, channel: &str, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
+    let first = first_of_channel(name, input).unwrap_or_else(|| name.to_owned());
     result.push(Cause::likely(
         CauseKind::ChannelDown,
         "the channel is down: contacts or pins at the processor socket, or the board",
@@ -109,17 +109,17 @@ fn whole_channel(name: &str, channel: &str, scene: &Scene<'_, '_>, result: &mut 
     ));
 }
 
-fn first_of_channel(name: &str, scene: &Scene<'_, '_>) -> Option<String> {
-    let (_, slot) = scene.population.slot(name)?;
+fn first_of_channel(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<String> {
+    let (_, slot) = input.population.slot(name)?;
     let here = slot.location;
-    let own = scene.population.slots.iter().filter(|s| {
+    let own = input.population.slots.iter().filter(|s| {
         s.location.socket == here.socket && s.location.channel.is_some() && s.location.channel == here.channel
     });
     own.min_by_key(|s| s.location.position).map(|s| s.name.to_string())
 }
 
-fn position_locked(position: u16, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
-    let quad = scene.plan.modules().any(|(_, wanted)| wanted.ranks.is_some_and(|ranks| ranks >= 4));
+fn position_locked(position: u16, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
+    let quad = input.plan.modules().any(|(_, wanted)| wanted.ranks.is_some_and(|ranks| ranks >= 4));
     let why = format!(
         "every planned module at position {position} of its channel is missing, those before it are there{}",
         if quad { "; modules with four ranks are planned" } else { "" }
@@ -138,14 +138,14 @@ fn position_locked(position: u16, scene: &Scene<'_, '_>, result: &mut Vec<Cause>
     ));
 }
 
-fn tail(first: &str, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
+fn tail(first: &str, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
     result.push(Cause::likely(
         CauseKind::BlockingModule,
         "one module takes those behind it out of use",
         format!(
             "{first} and all planned slots after it in the channel are missing, the slot before it is there"
         ),
-        format!("reseat the module in {first}; if nothing changes, {}", exchange(first, scene)),
+        format!("reseat the module in {first}; if nothing changes, {}", exchange(first, input)),
     ));
     result.push(Cause::likely(
         CauseKind::NotSeated,
@@ -161,7 +161,7 @@ fn tail(first: &str, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
     ));
 }
 
-fn alone(name: &str, finding: &Finding, scene: &Scene<'_, '_>, result: &mut Vec<Cause>) {
+fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
     let neighbours = if finding.slots.len() > 1 { list(&finding.slots) } else { format!("{name} alone") };
     result.push(Cause::likely(
         CauseKind::NotSeated,
@@ -181,7 +181,7 @@ fn alone(name: &str, finding: &Finding, scene: &Scene<'_, '_>, result: &mut Vec<
         CauseKind::BadModule,
         "the module is defective, or disabled by the firmware",
         "it is detected nowhere",
-        format!("{}; look into the event log for this slot", exchange(name, scene)),
+        format!("{}; look into the event log for this slot", exchange(name, input)),
     ));
     result.push(Cause::possible(
         CauseKind::BadSlot,
@@ -192,8 +192,8 @@ fn alone(name: &str, finding: &Finding, scene: &Scene<'_, '_>, result: &mut Vec<
 }
 
 /// The one exchange that tells module and slot apart.
-fn exchange(name: &str, scene: &Scene<'_, '_>) -> String {
-    match partner(name, scene) {
+fn exchange(name: &str, input: &DiagnosisInput<'_, '_>) -> String {
+    match partner(name, input) {
         Some(other) => format!(
             "exchange it with the module of {other}, which is detected: if the gap moves to {other}, it is the module; if it stays in {name}, it is the slot"
         ),
@@ -204,14 +204,14 @@ fn exchange(name: &str, scene: &Scene<'_, '_>) -> String {
 }
 
 /// A slot whose running module could be the planned one, the nearest of the same position first.
-fn partner(name: &str, scene: &Scene<'_, '_>) -> Option<String> {
-    let (_, home) = scene.population.slot(name)?;
-    let wanted: Option<&Wanted> =
-        scene.plan.modules().find(|(p, _)| p.slot == name).map(|(_, wanted)| wanted);
+fn partner(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<String> {
+    let (_, home) = input.population.slot(name)?;
+    let wanted: Option<&ModuleSpec> =
+        input.plan.modules().find(|(p, _)| p.slot == name).map(|(_, wanted)| wanted);
     let right = |slot: &&Slot<'_>| {
         slot.fitted().is_some_and(|module| {
             // Another serial number is what makes it another module.
-            wanted.is_none_or(|wanted| could_be(&Wanted { serial: None, ..wanted.clone() }, module))
+            wanted.is_none_or(|wanted| could_be(&ModuleSpec { serial: None, ..wanted.clone() }, module))
         })
     };
     let (a, b) = (home.location, home.device);
@@ -224,10 +224,10 @@ fn partner(name: &str, scene: &Scene<'_, '_>) -> Option<String> {
             b.abs_diff(slot.device),
         )
     };
-    scene.population.slots.iter().filter(right).min_by_key(far).map(|slot| slot.name.to_string())
+    input.population.slots.iter().filter(right).min_by_key(far).map(|slot| slot.name.to_string())
 }
 
-pub(super) fn not_running(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause> {
+pub(super) fn not_running(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let name = finding.slot.as_deref().unwrap_or_default();
     let mut result: Vec<Cause> =
         logged(finding).filter(|cause| cause.kind != CauseKind::FailedTraining).into_iter().collect();
@@ -249,7 +249,7 @@ pub(super) fn not_running(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause
         CauseKind::BadModule,
         "the module or the slot is defective",
         "it gives no memory",
-        exchange(name, scene),
+        exchange(name, input),
     ));
     result
 }

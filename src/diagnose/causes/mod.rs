@@ -14,7 +14,7 @@ pub use pattern::Pattern;
 use crate::audit::{Audit, Finding, FindingKind};
 use crate::plan::Plan;
 use crate::population::Population;
-use crate::witness::Witnesses;
+use crate::sources::Sources;
 
 /// How likely a cause is, judged by the pattern of the findings alone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -197,7 +197,7 @@ pub const CAUTIONS: &[&str] = &[
 
 /// What causes are judged by.
 #[derive(Debug, Clone, Copy)]
-pub struct Scene<'s, 'a> {
+pub struct DiagnosisInput<'s, 'a> {
     /// All findings.
     pub audit: &'s Audit,
     /// What is fitted.
@@ -205,24 +205,24 @@ pub struct Scene<'s, 'a> {
     /// What is planned.
     pub plan: &'s Plan,
     /// What others say.
-    pub witnesses: &'s Witnesses,
+    pub sources: &'s Sources,
 }
 
 /// Possible causes of `finding`, the likeliest first, given the whole audit.
-pub fn causes(finding: &Finding, scene: &Scene<'_, '_>) -> Vec<Cause> {
+pub fn causes(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     match finding.kind {
-        FindingKind::Missing => missing::missing(finding, scene),
-        FindingKind::NotRunning => missing::not_running(finding, scene),
+        FindingKind::Missing => missing::missing(finding, input),
+        FindingKind::NotRunning => missing::not_running(finding, input),
         FindingKind::NoCpu => missing::no_cpu(),
-        FindingKind::WrongSlot => other::wrong_slot(finding, &scene.audit.findings),
-        FindingKind::WrongModule => other::wrong_module(finding, scene.population),
+        FindingKind::WrongSlot => other::wrong_slot(finding, &input.audit.findings),
+        FindingKind::WrongModule => other::wrong_module(finding, input.population),
         FindingKind::Unplanned => other::unplanned(),
-        FindingKind::ClockedDown => speed::clocked_down(scene),
+        FindingKind::ClockedDown => speed::clocked_down(input),
         FindingKind::RankLimit | FindingKind::SlotOrder | FindingKind::MixedKinds | FindingKind::Uneven => {
             other::rule(finding)
         }
-        FindingKind::ShortTotal => loss::short_total(finding, scene),
-        FindingKind::EccOff => other::ecc_off(scene.population),
+        FindingKind::ShortTotal => loss::short_total(finding, input),
+        FindingKind::EccOff => other::ecc_off(input.population),
         FindingKind::MemoryErrors => other::memory_errors(finding),
         FindingKind::Contradiction => other::contradiction(finding),
         FindingKind::Unproven => other::unproven(finding),

@@ -5,7 +5,7 @@ use crate::audit::{Finding, FindingKind, list};
 use crate::evidence::Source;
 use crate::plan::DemandField;
 use crate::population::{CheckBits, Population};
-use crate::witness::EventKind;
+use crate::sources::EventKind;
 
 pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
     let (here, there) =

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::Scene;
+use super::DiagnosisInput;
 use crate::audit::FindingKind;
 use crate::population::{Location, Slot};
 
@@ -23,16 +23,16 @@ pub enum Pattern {
 
 impl Pattern {
     /// The pattern around the slot of that name.
-    pub fn around(name: &str, scene: &Scene<'_, '_>) -> Self {
-        let Some((_, slot)) = scene.population.slot(name) else { return Self::Alone };
+    pub fn around(name: &str, input: &DiagnosisInput<'_, '_>) -> Self {
+        let Some((_, slot)) = input.population.slot(name) else { return Self::Alone };
         let here = slot.location;
-        let planned: Vec<&Slot<'_>> = scene
+        let planned: Vec<&Slot<'_>> = input
             .plan
             .modules()
-            .filter_map(|(planned, _)| scene.population.slot(&planned.slot))
+            .filter_map(|(planned, _)| input.population.slot(&planned.slot))
             .map(|(_, slot)| slot)
             .collect();
-        let lost: HashSet<&str> = scene
+        let lost: HashSet<&str> = input
             .audit
             .findings
             .iter()

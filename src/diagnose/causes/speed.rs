@@ -1,13 +1,13 @@
 //! Causes of memory that runs below its speed.
 
-use super::{Cause, CauseKind, Likelihood, Scene};
+use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
 use crate::audit::{Audit, list};
 use crate::board::{Limit, LimitKind, Prediction};
 use crate::population::Population;
 use crate::units::TransferRate;
 
-pub(super) fn clocked_down(scene: &Scene<'_, '_>) -> Vec<Cause> {
-    let Scene { audit, population, plan, .. } = *scene;
+pub(super) fn clocked_down(input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
+    let DiagnosisInput { audit, population, plan, .. } = *input;
     let lowest = population.fitted().filter_map(|(_, module)| module.configured).min();
     let mut result = match &audit.prediction {
         Some(prediction) => by_rules(audit, prediction, lowest, plan.expect.speed),

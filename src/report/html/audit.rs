@@ -180,12 +180,12 @@ fn cell(
     if heard.is_empty() {
         heard = if suspect { "suspect" } else { "no finding" }.to_owned();
     }
-    let mut aloud = format!("{name}: {heard}; there: {}", slot.map_or_else(|| UNLISTED.to_owned(), held));
+    let mut spoken = format!("{name}: {heard}; there: {}", slot.map_or_else(|| UNLISTED.to_owned(), held));
     if besides.plan_given {
-        aloud.push_str("; planned: ");
-        aloud.push_str(&planned(demand));
+        spoken.push_str("; planned: ");
+        spoken.push_str(&planned(demand));
     }
-    Cell { name: name.to_owned(), lines, says, look, bar: None, link: Some(format!("#slot-{index}")), aloud }
+    Cell { name: name.to_owned(), lines, says, look, bar: None, link: Some(format!("#slot-{index}")), spoken }
 }
 
 /// Every slot with what is there, what should be, and what was found about it.

@@ -35,7 +35,7 @@ pub(super) struct Cell {
     /// Where more is said of it.
     pub(super) link: Option<String>,
     /// All of this for those who do not see it.
-    pub(super) aloud: String,
+    pub(super) spoken: String,
 }
 
 /// The slots of one channel, or some of those whose channel is not known.
@@ -56,12 +56,12 @@ pub(super) struct Block {
 
 /// Where a slot stands, for [`blocks`].
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Place {
+pub(super) struct ChannelPlace {
     socket: Option<u16>,
     channel: Option<String>,
 }
 
-impl Place {
+impl ChannelPlace {
     pub(super) fn of(location: &Location<'_>) -> Self {
         Self { socket: location.socket, channel: location.channel.map(|channel| channel.to_string()) }
     }
@@ -72,9 +72,9 @@ const CHANNEL_ROW: usize = 4;
 const LOOSE_ROW: usize = 3;
 
 /// Slots in the order of the board, as blocks and rows.
-pub(super) fn blocks(cells: Vec<(Place, Cell)>, title: impl Fn(Option<u16>) -> String) -> Vec<Block> {
+pub(super) fn blocks(cells: Vec<(ChannelPlace, Cell)>, title: impl Fn(Option<u16>) -> String) -> Vec<Block> {
     let mut blocks: Vec<(Option<u16>, Block)> = Vec::new();
-    let mut before: Option<Place> = None;
+    let mut before: Option<ChannelPlace> = None;
     for (place, cell) in cells {
         let same_socket = before.as_ref().is_some_and(|last| last.socket == place.socket);
         if !same_socket {
@@ -104,7 +104,7 @@ pub(super) fn of_population(
 ) -> Vec<Block> {
     let cells = population.in_board_order().into_iter().map(|index| {
         let slot = &population.slots[index];
-        (Place::of(&slot.location), cell(index, slot))
+        (ChannelPlace::of(&slot.location), cell(index, slot))
     });
     blocks(cells.collect(), |socket| map::socket_title(socket, population))
 }
@@ -270,7 +270,7 @@ impl<'c> Written<'c> {
         // What is seen comes first in what is said, so that both can be used to speak of it (WCAG 2.2, 2.5.3).
         let seen: Vec<String> =
             [name].into_iter().chain(more).chain([says]).map(|text| text.concat()).collect();
-        let aloud = format!("{}. {}", seen.join(" ").trim_end(), cell.aloud);
+        let spoken = format!("{}. {}", seen.join(" ").trim_end(), cell.spoken);
         let mut row = 0;
         let mut text = |lines: &[String], class: &str| {
             let first = 19 + row * LINE;
@@ -302,9 +302,9 @@ impl<'c> Written<'c> {
         let shift = format!("translate({x} {y})");
         html! {
             @if let Some(link) = &cell.link {
-                a .slot.(look).(sign) href=(link) aria-label=(aloud) transform=(shift) { (inside) }
+                a .slot.(look).(sign) href=(link) aria-label=(spoken) transform=(shift) { (inside) }
             } @else {
-                g .slot.(look).(sign) role="img" aria-label=(aloud) transform=(shift) { (inside) }
+                g .slot.(look).(sign) role="img" aria-label=(spoken) transform=(shift) { (inside) }
             }
         }
     }
@@ -376,7 +376,7 @@ mod tests {
             look: Look::Empty,
             bar: None,
             link: None,
-            aloud: String::new(),
+            spoken: String::new(),
         }
     }
 
@@ -405,7 +405,8 @@ mod tests {
 
     #[test]
     fn rows_are_short() {
-        let place = |channel: Option<&str>| Place { socket: Some(1), channel: channel.map(str::to_owned) };
+        let place =
+            |channel: Option<&str>| ChannelPlace { socket: Some(1), channel: channel.map(str::to_owned) };
         let rows = |channel, count: usize| {
             let cells = (0..count).map(|n| (place(channel), cell(&n.to_string()))).collect();
             let made = blocks(cells, |_| String::new());

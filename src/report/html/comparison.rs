@@ -55,7 +55,7 @@ fn cell(slot: &Slot<'_>, comparison: &Comparison) -> Cell {
     let what = change.map_or("the same", |(_, change)| change.kind.word());
     Cell {
         name: slot.name.to_string(),
-        aloud: format!("{}: {what}; there: {there}", slot.name),
+        spoken: format!("{}: {what}; there: {there}", slot.name),
         lines: vec![there],
         says: change.map(|(_, change)| (Sign::Fault, change.kind.word().to_owned())),
         look: if slot.module().is_some() { Look::Filled } else { Look::Empty },

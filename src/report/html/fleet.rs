@@ -11,7 +11,7 @@ use super::super::fleet::{FleetReport, headline, outcomes, pattern_text, plural}
 use super::super::fleet_rows::{reason, report as audit_report, verdict_word};
 use super::super::slots::machine;
 use super::audit::page_of;
-use super::board::{self, Block, Cell, Look, Place};
+use super::board::{self, Block, Cell, ChannelPlace, Look};
 use super::{Content, FLEET_SCRIPT, Sign, document, embedded, frame, sentence, table, text, verdict};
 use crate::audit::Severity;
 use crate::fleet::{Host, ProductFaults, STOCK_KINDS};
@@ -282,14 +282,14 @@ impl FleetPage {
             let share = format!("{count} of {}", product.machines);
             let cell = Cell {
                 name: name.to_owned(),
-                aloud: format!("{name}: at fault on {share} machines"),
+                spoken: format!("{name}: at fault on {share} machines"),
                 lines: if count == 0 { vec!["never".to_owned()] } else { Vec::new() },
                 says: (count > 0).then_some((Sign::Fault, share)),
                 look: if count > 0 { Look::Filled } else { Look::Empty },
                 bar: Some(count * 1000 / most),
                 link: None,
             };
-            (Place::of(&slot.location()), cell)
+            (ChannelPlace::of(&slot.location()), cell)
         });
         board::blocks(cells.collect(), |socket| {
             socket.map_or_else(

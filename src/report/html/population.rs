@@ -63,7 +63,7 @@ fn cell(index: usize, slot: &Slot<'_>) -> Cell {
         SlotState::Empty => vec![map::held(slot)],
         SlotState::NotRunning(_) | SlotState::Unknown => Vec::new(),
     };
-    let aloud = format!("{}: {}", slot.name, held(slot));
+    let spoken = format!("{}: {}", slot.name, held(slot));
     Cell {
         name: slot.name.to_string(),
         lines,
@@ -71,6 +71,6 @@ fn cell(index: usize, slot: &Slot<'_>) -> Cell {
         look,
         bar: None,
         link: Some(format!("#slot-{index}")),
-        aloud,
+        spoken,
     }
 }

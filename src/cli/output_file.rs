@@ -10,25 +10,25 @@ use tempfile::NamedTempFile;
 use super::CliError;
 
 /// A file that takes its name when it is done. Dropped before that, it leaves nothing.
-pub(super) struct Beside {
+pub(super) struct OutputFile {
     path: PathBuf,
-    file: Place,
+    file: Target,
 }
 
 /// Where it is written meanwhile.
-enum Place {
-    Beside(BufWriter<NamedTempFile>),
+enum Target {
+    OutputFile(BufWriter<NamedTempFile>),
     /// What is no file, such as a pipe or a terminal, is written to as it is and never replaced.
     Direct(BufWriter<File>),
 }
 
-impl Beside {
+impl OutputFile {
     pub(super) fn create(path: &Path) -> Result<Self, CliError> {
         // A link stays, and what it leads to is written.
         let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
         if path.exists() && !path.is_file() {
             let file = OpenOptions::new().write(true).open(&path).map_err(|reason| failed(&path, reason))?;
-            return Ok(Self { path, file: Place::Direct(BufWriter::new(file)) });
+            return Ok(Self { path, file: Target::Direct(BufWriter::new(file)) });
         }
         let folder = match path.parent() {
             Some(folder) if !folder.as_os_str().is_empty() => folder,
@@ -36,14 +36,14 @@ impl Beside {
         };
         let made = create_in(folder, &path);
         let file = made.map_err(|reason| failed(&path, reason))?;
-        Ok(Self { path, file: Place::Beside(BufWriter::with_capacity(256 << 10, file)) })
+        Ok(Self { path, file: Target::OutputFile(BufWriter::with_capacity(256 << 10, file)) })
     }
 
     /// Where to write; errors are then the caller's to explain.
     pub(super) fn out(&mut self) -> &mut dyn Write {
         match &mut self.file {
-            Place::Beside(file) => file,
-            Place::Direct(file) => file,
+            Target::OutputFile(file) => file,
+            Target::Direct(file) => file,
         }
     }
 
@@ -61,8 +61,10 @@ impl Beside {
     pub(super) fn finish(self) -> Result<(), CliError> {
         let Self { path, file } = self;
         let file = match file {
-            Place::Direct(mut file) => return file.flush().map_err(|reason| failed(&path, reason)),
-            Place::Beside(file) => file.into_inner().map_err(|error| failed(&path, error.into_error()))?,
+            Target::Direct(mut file) => return file.flush().map_err(|reason| failed(&path, reason)),
+            Target::OutputFile(file) => {
+                file.into_inner().map_err(|error| failed(&path, error.into_error()))?
+            }
         };
         file.persist(&path).map(drop).map_err(|error| failed(&path, error.error))
     }

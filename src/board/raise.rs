@@ -1,11 +1,11 @@
 //! Single changes that would let a machine run faster, with what they cost.
 
-use super::{Board, ChannelLoad, Fitting, Outlook, check, predict};
+use super::{Board, ChannelLoad, ExpectedSpeed, Fitting, check, predict};
 use crate::units::{Bytes, TransferRate};
 
 /// One change that lifts the speed.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Lift {
+pub struct Raise {
     /// What to change.
     pub text: String,
     /// The speed to expect then.
@@ -16,19 +16,19 @@ pub struct Lift {
 
 /// Changes that lift the expected speed, the cheapest first: taking the last module out of the fullest
 /// channels, and exchanging the slowest modules for the next faster ones that are there.
-pub fn lifts(board: &Board, fitting: &Fitting, processors: &[&str]) -> Vec<Lift> {
+pub fn lifts(board: &Board, fitting: &Fitting, processors: &[&str]) -> Vec<Raise> {
     let Some(now) = predict(board, fitting, processors).speed.most() else { return Vec::new() };
-    let mut lifts: Vec<Lift> = [thinner(fitting), quicker(fitting)]
+    let mut lifts: Vec<Raise> = [thinner(fitting), quicker(fitting)]
         .into_iter()
         .flatten()
-        .filter(|(changed, _)| check(board, changed).iter().all(|breach| !breach.fault))
+        .filter(|(changed, _)| check(board, changed).iter().all(|violation| !violation.fault))
         .filter_map(|(changed, text)| {
             let speed = match predict(board, &changed, processors).speed {
-                Outlook::Known { high, .. } | Outlook::AtMost(high) => high,
-                Outlook::Unknown => return None,
+                ExpectedSpeed::Known { high, .. } | ExpectedSpeed::AtMost(high) => high,
+                ExpectedSpeed::Unknown => return None,
             };
             let lost = Bytes(total(fitting).0.saturating_sub(total(&changed).0));
-            now.below(speed).then_some(Lift { text, speed, lost })
+            now.below(speed).then_some(Raise { text, speed, lost })
         })
         .collect();
     lifts.sort_by_key(|lift| lift.lost);

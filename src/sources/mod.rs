@@ -22,7 +22,7 @@ use crate::evidence::{SectionKind, Text};
 
 /// All witnesses that were given, besides the listing.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Witnesses {
+pub struct Sources {
     /// `/proc/meminfo`.
     pub meminfo: Option<Meminfo>,
     /// The kernel's command line.
@@ -42,7 +42,7 @@ pub struct Witnesses {
 /// Why a file cannot be taken as a witness.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[non_exhaustive]
-pub enum WitnessError {
+pub enum SourceError {
     /// Nothing in it is known.
     #[error(
         "{name}: line 1: found {found}, expected /proc/meminfo, /proc/cmdline, the output of \
@@ -65,40 +65,40 @@ pub enum WitnessError {
     },
 }
 
-impl Witnesses {
+impl Sources {
     /// The witnesses inside a capture; none for a plain listing.
     pub fn of_capture(text: &Text) -> Self {
-        let mut witnesses = Self::default();
+        let mut sources = Self::default();
         if let Some(capture) = &text.capture {
-            witnesses.cut = !capture.is_whole;
-            witnesses.not_read = capture.not_read.clone();
+            sources.cut = !capture.is_whole;
+            sources.not_read = capture.not_read.clone();
         }
         for section in text.capture.iter().flat_map(|capture| &capture.sections) {
             let (body, first) = (section.body.as_str(), section.first_line);
             match section.kind {
-                SectionKind::Meminfo => witnesses.meminfo = meminfo::read(body, first),
-                SectionKind::CommandLine => witnesses.command_line = kernel::read(body, first),
-                SectionKind::Edac => witnesses.edac = edac::read(body, first),
-                SectionKind::Events => witnesses.events = events::read(body, first),
+                SectionKind::Meminfo => sources.meminfo = meminfo::read(body, first),
+                SectionKind::CommandLine => sources.command_line = kernel::read(body, first),
+                SectionKind::Edac => sources.edac = edac::read(body, first),
+                SectionKind::Events => sources.events = events::read(body, first),
                 SectionKind::Listing | SectionKind::Table | SectionKind::Identity => continue,
             }
             let read = match section.kind {
-                SectionKind::Meminfo => witnesses.meminfo.is_some(),
-                SectionKind::CommandLine => witnesses.command_line.is_some(),
-                SectionKind::Edac => witnesses.edac.is_some(),
-                _ => witnesses.events.is_some(),
+                SectionKind::Meminfo => sources.meminfo.is_some(),
+                SectionKind::CommandLine => sources.command_line.is_some(),
+                SectionKind::Edac => sources.edac.is_some(),
+                _ => sources.events.is_some(),
             };
-            witnesses.cut |= !read && !body.trim().is_empty();
+            sources.cut |= !read && !body.trim().is_empty();
         }
-        witnesses
+        sources
     }
 
     /// Adds every witness in `text`, whichever they are. Event logs and Redfish resources add up; of the others there
     /// can be one.
     ///
     /// # Errors
-    /// [`WitnessError`] where the text is none that is known, or one that there is already.
-    pub fn add(&mut self, text: &Text) -> Result<(), WitnessError> {
+    /// [`SourceError`] where the text is none that is known, or one that there is already.
+    pub fn add(&mut self, text: &Text) -> Result<(), SourceError> {
         let body = text.as_str();
         let other = if text.capture.is_some() {
             Self::of_capture(text)
@@ -119,7 +119,7 @@ impl Witnesses {
         if other.is_empty() && text.capture.is_none() {
             let first = body.lines().map(str::trim).find(|line| !line.is_empty()).unwrap_or("nothing");
             let found = first.chars().take(60).collect();
-            return Err(WitnessError::Unknown { name: text.name().to_owned(), found });
+            return Err(SourceError::Unknown { name: text.name().to_owned(), found });
         }
         for (twice, what) in [
             (self.meminfo.is_some() && other.meminfo.is_some(), "/proc/meminfo"),
@@ -127,7 +127,7 @@ impl Witnesses {
             (self.edac.is_some() && other.edac.is_some(), "set of error counters"),
         ] {
             if twice {
-                return Err(WitnessError::Twice { name: text.name().to_owned(), what });
+                return Err(SourceError::Twice { name: text.name().to_owned(), what });
             }
         }
         self.join(other);
@@ -171,8 +171,8 @@ mod tests {
     }
 
     #[test]
-    fn witnesses_are_recognised_by_content() {
-        let mut all = Witnesses::default();
+    fn sources_are_recognised_by_content() {
+        let mut all = Sources::default();
         for body in [
             "MemTotal:       32858820 kB\nMemFree: 1 kB\n",
             "BOOT_IMAGE=/vmlinuz root=/dev/sda1 mem=16G\n",
@@ -183,7 +183,7 @@ mod tests {
         }
         assert!(all.meminfo.is_some() && all.command_line.is_some() && all.edac.is_some());
         assert_eq!(all.events.unwrap().events.len(), 1);
-        let error = Witnesses::default().add(&text("a letter\nto someone\n")).unwrap_err().to_string();
+        let error = Sources::default().add(&text("a letter\nto someone\n")).unwrap_err().to_string();
         assert!(
             error.contains("file: line 1: found a letter") && error.contains("Check the file"),
             "{error}"

@@ -208,7 +208,7 @@ fn a_mode_excuses_no_more_than_it_keeps_back() {
 
 /// Several files: logs and resources add up, the worst state counts, a second of another kind is refused.
 #[test]
-fn several_witnesses_of_one_kind() {
+fn several_sources_of_one_kind() {
     let bench = Bench::new();
     let resource = |slot: &str, state: &str| {
         format!(

@@ -9,14 +9,14 @@ use crate::board::{Fitting, Mode};
 use crate::evidence::Evidence;
 use crate::plan::DemandField;
 use crate::population::{Population, Slot, identity};
+use crate::sources::{EventKind, MemoryEvent, State, Weight, usual_reservation};
 use crate::units::Bytes;
-use crate::witness::{EventKind, MemoryEvent, State, Weight, usual_reservation};
 
 /// The share by which two sums may differ before they contradict each other: drivers and firmware round and
 /// leave out small regions (common practice, no source).
 const SUM_SLACK_PERCENT: u64 = 7;
 
-/// All findings of other witnesses. What they say about a slot that has a finding already is added to that
+/// All findings of other sources. What they say about a slot that has a finding already is added to that
 /// finding's evidence: one cause gives one finding.
 pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
     let short = short_visible(context);
@@ -40,7 +40,7 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
         }
     }
     findings.extend(rest.into_iter().filter_map(errors));
-    if context.witnesses.cut {
+    if context.sources.cut {
         let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
         finding.summary = "the capture was cut off, or a section of it cannot be read".to_owned();
         finding.expected = "a whole capture".to_owned();
@@ -73,8 +73,8 @@ fn expected_visible(context: &Context<'_, '_>) -> (Bytes, Bytes) {
 /// `short-total`: the operating system sees less than the detected modules by more than is usual. What is not
 /// detected at all has its own findings. `unproven` where a mode may explain it and cannot be counted.
 fn short_visible(context: &Context<'_, '_>) -> Option<Finding> {
-    let meminfo = context.witnesses.meminfo.as_ref()?;
-    let command_line = context.witnesses.command_line.as_ref();
+    let meminfo = context.sources.meminfo.as_ref()?;
+    let command_line = context.sources.command_line.as_ref();
     let (least, most) = expected_visible(context);
     let enough = |expected: Bytes| {
         [meminfo.total, usual_reservation(expected, command_line)].into_iter().sum::<Bytes>() >= expected
@@ -109,11 +109,11 @@ fn short_visible(context: &Context<'_, '_>) -> Option<Finding> {
 fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
     let mut result = Vec::new();
     let totals = context.population.totals;
-    let (Some(detected), witnesses) = (totals.detected, context.witnesses) else { return result };
+    let (Some(detected), sources) = (totals.detected, context.sources) else { return result };
     let ram = Bytes(detected.0.saturating_sub(totals.persistent.0));
     let slack = |size: Bytes| size.0 / 100 * SUM_SLACK_PERCENT;
     let (_, most) = expected_visible(context);
-    if let Some(meminfo) = &witnesses.meminfo
+    if let Some(meminfo) = &sources.meminfo
         && most < ram
         && meminfo.total.0 > most.0.saturating_add(slack(most))
     {
@@ -127,7 +127,7 @@ fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
             vec![meminfo.line.clone()],
         ));
     }
-    if let Some(meminfo) = &witnesses.meminfo
+    if let Some(meminfo) = &sources.meminfo
         && meminfo.total.0 > detected.0.saturating_add(slack(detected))
     {
         result.push(contradiction(
@@ -140,7 +140,7 @@ fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
             vec![meminfo.line.clone()],
         ));
     }
-    if let Some(edac) = &witnesses.edac
+    if let Some(edac) = &sources.edac
         && let Some(counted) = edac.total()
     {
         let more = counted.0 > detected.0.saturating_add(slack(detected));
@@ -162,7 +162,7 @@ fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
             ));
         }
     }
-    for resource in witnesses.redfish.iter().flat_map(|redfish| &redfish.modules) {
+    for resource in sources.redfish.iter().flat_map(|redfish| &redfish.modules) {
         let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
         let Some((name, module)) = slot.and_then(|name| {
             let (_, slot) = context.population.slot(&name)?;
@@ -223,7 +223,7 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
         });
         add(&mut all[at]);
     };
-    if let Some(edac) = &context.witnesses.edac {
+    if let Some(edac) = &context.sources.edac {
         for module in edac.modules.iter().filter(|m| m.corrected > 0 || m.uncorrected > 0 || m.unreadable) {
             let slot = module.label.as_deref().and_then(|label| slot_labelled(context, label));
             of(slot, &|trouble| {
@@ -262,13 +262,13 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
             trouble.lines.push(event.line.clone());
         });
     }
-    if let Some(meminfo) = context.witnesses.meminfo.as_ref().filter(|meminfo| meminfo.bad.0 > 0) {
+    if let Some(meminfo) = context.sources.meminfo.as_ref().filter(|meminfo| meminfo.bad.0 > 0) {
         of(None, &|trouble| {
             trouble.bad = meminfo.bad;
             trouble.lines.extend(meminfo.bad_lines.iter().cloned());
         });
     }
-    for resource in context.witnesses.redfish.iter().flat_map(|redfish| &redfish.modules) {
+    for resource in context.sources.redfish.iter().flat_map(|redfish| &redfish.modules) {
         let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
         // What is well somewhere says nothing.
         if slot.is_none() && !resource.unwell && !resource.state.is_some_and(State::is_out_of_use) {
@@ -286,9 +286,9 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
 /// Events that came and did not go again, with the slot that each is tied to. An event takes back earlier ones of
 /// its own place only.
 fn open_events<'c>(context: &'c Context<'_, '_>) -> Vec<(&'c MemoryEvent, Option<String>)> {
-    type Place = (EventKind, Option<u8>, Option<u8>, Option<String>);
-    let events = context.witnesses.events.as_ref().map_or(&[][..], |log| &log.events);
-    let mut open: BTreeMap<Place, Vec<(usize, &MemoryEvent)>> = BTreeMap::new();
+    type EventTarget = (EventKind, Option<u8>, Option<u8>, Option<String>);
+    let events = context.sources.events.as_ref().map_or(&[][..], |log| &log.events);
+    let mut open: BTreeMap<EventTarget, Vec<(usize, &MemoryEvent)>> = BTreeMap::new();
     for (number, event) in events.iter().enumerate() {
         let slot = slot_in_text(context.population, event);
         let place = (event.kind, event.sensor, event.module, slot);
