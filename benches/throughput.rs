@@ -10,7 +10,7 @@ use std::sync::OnceLock;
 
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Plan};
-use asfitted::{audit, population, records};
+use asfitted::{population, records};
 use divan::counter::BytesCount;
 use divan::{Bencher, black_box};
 
@@ -76,8 +76,7 @@ fn records_population_and_audit(bencher: Bencher<'_, '_>) {
     bencher.counter(size()).bench_local(|| {
         for (text, plan) in plans() {
             let listings = records::read(black_box(text));
-            let population = population::rebuild(&listings[0]);
-            let _ = black_box(audit::audit(&listings[0], &population, plan));
+            let _ = black_box(fixture::audited(text, &listings[0], plan));
         }
     });
 }

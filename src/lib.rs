@@ -18,9 +18,11 @@
 //! # }
 //! ```
 
+mod assignment;
 pub mod audit;
 pub mod board;
 pub mod capture;
+pub mod case;
 pub mod check;
 pub mod cli;
 pub mod compare;

@@ -35,14 +35,14 @@ pub fn violation_finding(board: &Board, violation: Violation) -> Finding {
 /// repair changes the latter anyway, and one cause gives one finding.
 pub(super) fn broken_rules(context: &Context<'_, '_>, board: &Board, placed: bool) -> Vec<Finding> {
     let fitting = if placed {
-        Fitting::of_population(board, context.population)
+        Fitting::of_population(board, &context.case.population)
     } else {
-        Fitting::of_plan(board, context.plan)
+        Fitting::of_plan(board, &context.case.plan)
     };
     let mut findings: Vec<Finding> =
         check(board, &fitting).into_iter().map(|violation| violation_finding(board, violation)).collect();
     for finding in &mut findings {
-        let slots = finding.slots.iter().filter_map(|name| context.population.slot(name));
+        let slots = finding.slots.iter().filter_map(|name| context.case.population.slot(name));
         let labels: Vec<_> = slots.map(|(index, _)| context.device(index).locator.place()).collect();
         finding.evidence = context.evidence(labels);
     }

@@ -1,9 +1,9 @@
 //! Findings about the machine as a whole: speed, total, error correction, damage.
 
 use super::Context;
-use super::differences::{Outcome, agrees};
 use super::finding::{Finding, FindingKind, list};
 use super::matching::Matching;
+use crate::plan::agreement::{Outcome, agrees};
 use crate::plan::{DemandField, ModuleSpec};
 use crate::population::{CheckBits, Module};
 use crate::records::enums::ErrorCorrection;
@@ -11,7 +11,7 @@ use crate::units::{Bytes, TransferRate};
 
 /// `clocked-down` by the plan.
 pub(super) fn clocked_down(context: &Context<'_, '_>) -> Option<Finding> {
-    below(context, context.plan.expect.speed?, "the plan expects")
+    below(context, context.case.plan.expect.speed?, "the plan expects")
 }
 
 /// `clocked-down`: one finding for all slots that run below `expected`, since the whole memory of a machine
@@ -23,7 +23,7 @@ pub(super) fn below(context: &Context<'_, '_>, expected: TransferRate, who: &str
         .filter(|(_, rate)| rate.below(expected))
         .collect();
     let lowest = slow.iter().map(|(_, rate)| *rate).min()?;
-    let all = slow.len() == context.population.totals.fitted;
+    let all = slow.len() == context.case.population.totals.fitted;
     let names = slow.iter().map(|(index, _)| context.name(*index)).collect();
     let mut finding = Finding::about(FindingKind::ClockedDown, names);
     finding.fields = vec![DemandField::Speed];
@@ -46,8 +46,8 @@ pub(super) fn below(context: &Context<'_, '_>, expected: TransferRate, who: &str
 
 /// `short-total`: only where the findings about places do not add up to the loss.
 pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Finding> {
-    let planned = context.plan.planned_total()?;
-    let detected = context.population.totals.detected?;
+    let planned = context.case.plan.planned_total()?;
+    let detected = context.case.population.totals.detected?;
     if detected >= planned {
         return None;
     }
@@ -55,7 +55,7 @@ pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) ->
     for m in &matching.matches {
         // Without a size in the plan, a lost module may explain any loss.
         let wanted = m.wanted.size;
-        let found = m.at.map(|at| context.population.slots[at].fitted().and_then(Module::bytes));
+        let found = m.at.map(|at| context.case.population.slots[at].fitted().and_then(Module::bytes));
         match (wanted, found) {
             (Some(wanted), None) => explained.0 += wanted.0,
             (Some(wanted), Some(Some(found))) => explained.0 += wanted.0.saturating_sub(found.0),
@@ -79,12 +79,13 @@ pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) ->
 
 /// `ecc-off`: ECC modules planned or fitted, and the array states no correction.
 pub(super) fn ecc_off(context: &Context<'_, '_>) -> Option<Finding> {
-    let wanted = context.plan.expect.ecc;
-    let population = context.population;
+    let wanted = context.case.plan.expect.ecc;
+    let population = &context.case.population;
     if wanted == Some(false) || population.error_correction != Some(ErrorCorrection::NONE) {
         return None;
     }
-    let planned = wanted == Some(true) || context.plan.modules().any(|(_, w)| w.wants_ecc() == Some(true));
+    let planned =
+        wanted == Some(true) || context.case.plan.modules().any(|(_, w)| w.wants_ecc() == Some(true));
     let fitted: Vec<String> = context
         .fitted()
         .filter(|(_, module)| module.check_bits == CheckBits::Present)
@@ -93,9 +94,9 @@ pub(super) fn ecc_off(context: &Context<'_, '_>) -> Option<Finding> {
     if !planned && fitted.is_empty() {
         return None;
     }
-    let arrays = context.population.slots.iter().filter_map(|slot| slot.array);
+    let arrays = context.case.population.slots.iter().filter_map(|slot| slot.array);
     let array = arrays
-        .map(|index| &context.listing.arrays[index])
+        .map(|index| &context.case.listing.arrays[index])
         .find(|array| array.error_correction.get() == Some(ErrorCorrection::NONE));
     let mut finding = Finding::about(FindingKind::EccOff, fitted);
     finding.fields = vec![DemandField::Ecc];
@@ -113,7 +114,7 @@ pub(super) fn ecc_off(context: &Context<'_, '_>) -> Option<Finding> {
 
 /// `listing-damaged`: one warning for all damage.
 pub(super) fn damaged(context: &Context<'_, '_>) -> Option<Finding> {
-    let notes: Vec<_> = context.listing.notes.iter().filter(|note| note.kind.hides_records()).collect();
+    let notes: Vec<_> = context.case.listing.notes.iter().filter(|note| note.kind.hides_records()).collect();
     let first = notes.first()?;
     let mut finding = Finding::about(FindingKind::ListingDamaged, Vec::new());
     finding.summary = first.kind.explanation().to_owned();
@@ -130,7 +131,7 @@ pub(super) fn unproven(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
         // A module that differs anyway is named for that; what else it leaves open is no matter.
         let Some(at) = m.at.filter(|_| agrees(&m.differences)) else { continue };
         for (field, outcome) in &m.differences {
-            if *outcome == Outcome::Unproven && !context.plan.waived.contains(field) {
+            if *outcome == Outcome::Unproven && !context.case.plan.waived.contains(field) {
                 match open.iter_mut().find(|(other, _)| other == field) {
                     Some((_, slots)) => slots.push((at, m.wanted)),
                     None => open.push((*field, vec![(at, m.wanted)])),
@@ -157,17 +158,17 @@ fn open_field(context: &Context<'_, '_>, field: DemandField, slots: &[(usize, &M
         modules(slots.len())
     );
     let mut wanted: Vec<String> =
-        slots.iter().map(|(_, wanted)| super::differences::wanted_text(wanted, field)).collect();
+        slots.iter().map(|(_, wanted)| crate::plan::agreement::wanted_text(wanted, field)).collect();
     wanted.sort_unstable();
     wanted.dedup();
     finding.expected = wanted.join(" or ");
     let first = slots.first().map(|(at, _)| *at);
-    finding.found = match first.and_then(|at| context.population.slots[at].module()) {
-        Some(module) => super::differences::found_text(module, field),
+    finding.found = match first.and_then(|at| context.case.population.slots[at].module()) {
+        Some(module) => crate::plan::agreement::found_text(module, field),
         None => "not stated".to_owned(),
     };
     finding.evidence =
-        context.evidence([first.and_then(|at| super::differences::place_of(context.device(at), field))]);
+        context.evidence([first.and_then(|at| crate::plan::agreement::place_of(context.device(at), field))]);
     finding
 }
 
@@ -189,13 +190,13 @@ fn modules(count: usize) -> String {
 }
 
 fn open_speed(context: &Context<'_, '_>) -> Option<Finding> {
-    let expected = context.plan.expect.speed?;
-    if context.plan.waived.contains(&DemandField::Speed) {
+    let expected = context.case.plan.expect.speed?;
+    if context.case.plan.waived.contains(&DemandField::Speed) {
         return None;
     }
     let open: Vec<usize> =
         context.fitted().filter(|(_, m)| m.configured.is_none()).map(|(index, _)| index).collect();
-    if context.population.totals.fitted == 0 {
+    if context.case.population.totals.fitted == 0 {
         return Some(no_module_to_run(expected));
     }
     let first = *open.first()?;
@@ -225,8 +226,10 @@ fn no_module_to_run(expected: TransferRate) -> Finding {
 }
 
 fn open_total(context: &Context<'_, '_>) -> Option<Finding> {
-    let planned = context.plan.expect.total?;
-    if context.population.totals.detected.is_some() || context.plan.waived.contains(&DemandField::Total) {
+    let planned = context.case.plan.expect.total?;
+    if context.case.population.totals.detected.is_some()
+        || context.case.plan.waived.contains(&DemandField::Total)
+    {
         return None;
     }
     let open: Vec<usize> =
@@ -235,15 +238,18 @@ fn open_total(context: &Context<'_, '_>) -> Option<Finding> {
     finding.fields = vec![DemandField::Total];
     finding.summary = format!("the total cannot be summed: {} of inexact size", modules(open.len()));
     finding.expected = planned.to_string();
-    finding.found = format!("at least {}", context.population.totals.detected_at_least);
+    finding.found = format!("at least {}", context.case.population.totals.detected_at_least);
     finding.evidence = context.evidence(open.iter().map(|index| context.device(*index).size.place()));
     Some(finding)
 }
 
 fn open_ecc(context: &Context<'_, '_>) -> Option<Finding> {
     let corrects =
-        context.population.error_correction.is_some_and(|c| c.corrects() || c == ErrorCorrection::NONE);
-    if context.plan.expect.ecc != Some(true) || corrects || context.plan.waived.contains(&DemandField::Ecc) {
+        context.case.population.error_correction.is_some_and(|c| c.corrects() || c == ErrorCorrection::NONE);
+    if context.case.plan.expect.ecc != Some(true)
+        || corrects
+        || context.case.plan.waived.contains(&DemandField::Ecc)
+    {
         return None;
     }
     let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
@@ -252,6 +258,6 @@ fn open_ecc(context: &Context<'_, '_>) -> Option<Finding> {
     finding.expected = "error correction on".to_owned();
     finding.found = "not stated".to_owned();
     finding.evidence =
-        context.evidence(context.listing.arrays.iter().map(|array| array.error_correction.place()));
+        context.evidence(context.case.listing.arrays.iter().map(|array| array.error_correction.place()));
     Some(finding)
 }

@@ -2,8 +2,8 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::assignment::{Costs, assign};
-use super::differences::{Outcome, agrees, compare};
+use crate::assignment::{Costs, assign};
+use crate::plan::agreement::{Outcome, agrees, compare};
 use crate::plan::{DemandField, ModuleSpec, Plan, PlannedSlot};
 use crate::population::{Population, Slot, SlotState};
 

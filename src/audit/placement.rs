@@ -3,13 +3,13 @@
 use std::collections::HashSet;
 
 use super::Context;
-use super::differences::{
-    Outcome, agrees, compare, describe_found, describe_wanted, found_text, place_of, wanted_text,
-};
 use super::finding::{Finding, FindingKind, list};
 use super::matching::{Match, Matching};
+use crate::plan::agreement::{
+    Outcome, agrees, compare, describe_found, describe_wanted, found_text, place_of, wanted_text,
+};
 use crate::plan::{Demand, DemandField};
-use crate::population::{SlotState, Socket};
+use crate::population::{SlotState, Socket, is_on_unlisted_socket, socket_by_analogy};
 use crate::records::enums::ProcessorStatus;
 
 /// All findings about places.
@@ -22,7 +22,7 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
     let absent = without_cpu(context, absent, &mut result);
     for m in absent {
         if m.home.is_none() && may_be_lost(context, m) {
-            if !context.plan.waived.contains(&DemandField::Presence) {
+            if !context.case.plan.waived.contains(&DemandField::Presence) {
                 result.push(hidden(context, m));
             }
         } else {
@@ -40,7 +40,7 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
     }
     result.extend(unproven_empty(context));
     // A plan that names no slot says nothing about what belongs where.
-    if !context.plan.slots.is_empty() {
+    if !context.case.plan.slots.is_empty() {
         result.extend(matching.unplanned.iter().map(|slot| unplanned(context, *slot)));
     }
     result
@@ -49,21 +49,21 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
 /// Whether the record of a slot that is not listed may have been lost: to damage, or, where the form of the
 /// listing has no mark at its end, with all slots of its processor.
 fn may_be_lost(context: &Context<'_, '_>, m: &Match<'_>) -> bool {
-    context.listing.may_miss_records()
-        || (!context.listing.has_end && super::on_an_unlisted_socket(context.population, m.planned))
+    context.case.listing.may_miss_records()
+        || (!context.case.listing.has_end && is_on_unlisted_socket(&context.case.population, &m.planned.slot))
 }
 
 /// Slots that should be empty and are not shown to be: the listing says nothing of them, or is damaged and
 /// has no record of them.
 fn unproven_empty(context: &Context<'_, '_>) -> Option<Finding> {
-    if context.plan.waived.contains(&DemandField::Presence) {
+    if context.case.plan.waived.contains(&DemandField::Presence) {
         return None;
     }
-    let open = |name: &str| match context.population.slot(name) {
+    let open = |name: &str| match context.case.population.slot(name) {
         Some((_, slot)) => slot.state == SlotState::Unknown,
-        None => context.listing.may_miss_records(),
+        None => context.case.listing.may_miss_records(),
     };
-    let planned = context.plan.slots.iter().filter(|planned| planned.demand == Demand::Empty);
+    let planned = context.case.plan.slots.iter().filter(|planned| planned.demand == Demand::Empty);
     let slots: Vec<String> = planned.map(|planned| planned.slot.clone()).filter(|name| open(name)).collect();
     if slots.is_empty() {
         return None;
@@ -74,7 +74,7 @@ fn unproven_empty(context: &Context<'_, '_>) -> Option<Finding> {
         format!("{}: the listing does not show whether these slots are empty", list(&finding.slots));
     finding.expected = "empty slots".to_owned();
     finding.found = "not stated".to_owned();
-    let records = finding.slots.iter().filter_map(|name| context.population.slot(name));
+    let records = finding.slots.iter().filter_map(|name| context.case.population.slot(name));
     let labels: Vec<_> = records.map(|(index, _)| context.device(index).locator.place()).collect();
     finding.evidence = context.evidence(labels);
     Some(finding)
@@ -82,9 +82,15 @@ fn unproven_empty(context: &Context<'_, '_>) -> Option<Finding> {
 
 /// Slots with a module that gives no memory, without those that the plan accepts.
 fn idle_slots(context: &Context<'_, '_>) -> Vec<usize> {
-    let accepted: HashSet<&str> =
-        context.plan.slots.iter().filter(|p| p.demand == Demand::Idle).map(|p| p.slot.as_str()).collect();
-    let slots = &context.population.slots;
+    let accepted: HashSet<&str> = context
+        .case
+        .plan
+        .slots
+        .iter()
+        .filter(|p| p.demand == Demand::Idle)
+        .map(|p| p.slot.as_str())
+        .collect();
+    let slots = &context.case.population.slots;
     (0..slots.len())
         .filter(|index| matches!(slots[*index].state, SlotState::NotRunning(_)))
         .filter(|index| !accepted.contains(slots[*index].name.as_ref()))
@@ -108,7 +114,7 @@ fn not_running<'m, 'p>(
     }
     left.retain(|m| {
         let same = idle.iter().position(|slot| {
-            context.population.slots[*slot].module().is_some_and(|module| {
+            context.case.population.slots[*slot].module().is_some_and(|module| {
                 let differences = compare(m.wanted, module);
                 // An idle module's size is not stated; its part number must speak for it.
                 agrees(&differences) && m.wanted.part.is_some() && m.wanted.part.as_deref() == module.part
@@ -132,7 +138,7 @@ fn not_running<'m, 'p>(
 fn idle_finding(context: &Context<'_, '_>, slot: usize, m: Option<&Match<'_>>) -> Finding {
     let name = context.name(slot);
     let mut finding = Finding::about(FindingKind::NotRunning, vec![name.clone()]);
-    let module = context.population.slots[slot].module().map(describe_found).unwrap_or_default();
+    let module = context.case.population.slots[slot].module().map(describe_found).unwrap_or_default();
     finding.summary = format!("{name}: the firmware names a module here and gives no memory for it");
     finding.expected = m.map_or_else(|| "nothing planned here".to_owned(), |m| describe_wanted(m.wanted));
     finding.other_slot = m.filter(|m| m.home != Some(slot)).map(|m| m.planned.slot.clone());
@@ -153,7 +159,7 @@ fn without_cpu<'m, 'p>(
     absent: Vec<&'m Match<'p>>,
     result: &mut Vec<Finding>,
 ) -> Vec<&'m Match<'p>> {
-    let sockets = &context.population.sockets;
+    let sockets = &context.case.population.sockets;
     let mut by_socket: Vec<(usize, Vec<String>)> = Vec::new();
     let mut left = Vec::new();
     for m in absent {
@@ -176,7 +182,7 @@ fn without_cpu<'m, 'p>(
         );
         finding.expected = format!("{} modules on {label}", finding.slots.len());
         finding.found = format!("{label} is unpopulated");
-        let record = &context.listing.processors[socket.record];
+        let record = &context.case.listing.processors[socket.record];
         finding.evidence = context.evidence([record.socket.place(), record.status.place()]);
         result.push(finding);
     }
@@ -186,12 +192,12 @@ fn without_cpu<'m, 'p>(
 /// The unpopulated socket that a planned slot belongs to, if that is sure: no module runs in that socket's
 /// slots, since some boards number labels and processors in opposite directions.
 fn empty_socket(context: &Context<'_, '_>, m: &Match<'_>) -> Option<usize> {
-    let population = context.population;
+    let population = &context.case.population;
     let number = match m.home {
         Some(home) => population.slots[home].location.socket?,
         // What runs there may stand in the records that are lost.
-        None if context.listing.may_miss_records() => return None,
-        None => super::socket_by_analogy(population, &m.planned.slot)?,
+        None if context.case.listing.may_miss_records() => return None,
+        None => socket_by_analogy(population, &m.planned.slot)?,
     };
     let runs = |n: u16| population.fitted().any(|(slot, _)| slot.location.socket == Some(n));
     if runs(number) {
@@ -215,7 +221,7 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     finding.expected = describe_wanted(m.wanted);
     match m.home {
         Some(home) => {
-            finding.found = match &context.population.slots[home].state {
+            finding.found = match &context.case.population.slots[home].state {
                 SlotState::Empty => "an empty slot".to_owned(),
                 SlotState::Unknown => "nothing stated".to_owned(),
                 SlotState::Fitted(other) => format!("another module: {}", describe_found(other)),
@@ -237,7 +243,7 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
 /// A planned slot whose record may be among those that were lost.
 fn hidden(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     let slot = &m.planned.slot;
-    let damaged = context.listing.may_miss_records();
+    let damaged = context.case.listing.may_miss_records();
     let why = if damaged { "the listing is damaged" } else { "the listing has no mark at its end" };
     let mut finding = Finding::about(FindingKind::Unproven, vec![slot.clone()]);
     finding.fields = vec![DemandField::Presence];
@@ -253,7 +259,7 @@ fn wrong_slot(context: &Context<'_, '_>, m: &Match<'_>, at: usize) -> Finding {
     finding.other_slot = Some(home.clone());
     finding.summary = format!("{name}: this module belongs into {home}");
     finding.expected = format!("{} in {home}", describe_wanted(m.wanted));
-    let module = context.population.slots[at].module().map(describe_found).unwrap_or_default();
+    let module = context.case.population.slots[at].module().map(describe_found).unwrap_or_default();
     finding.found = format!("{module} in {name}");
     let device = context.device(at);
     let target = m.home.map(|home| context.device(home));
@@ -283,7 +289,8 @@ fn wrong_module(context: &Context<'_, '_>, m: &Match<'_>, at: usize) -> Finding 
         finding.fields.iter().map(|f| of(*f)).collect::<Vec<_>>().join(", ")
     };
     let expected = text(&|field| wanted_text(m.wanted, field));
-    let found = context.population.slots[at].module().map(|module| text(&|field| found_text(module, field)));
+    let found =
+        context.case.population.slots[at].module().map(|module| text(&|field| found_text(module, field)));
     finding.expected = expected;
     finding.found = found.unwrap_or_default();
     let device = context.device(at);
@@ -295,8 +302,8 @@ fn wrong_module(context: &Context<'_, '_>, m: &Match<'_>, at: usize) -> Finding 
 fn unplanned(context: &Context<'_, '_>, slot: usize) -> Finding {
     let name = context.name(slot);
     let mut finding = Finding::about(FindingKind::Unplanned, vec![name.clone()]);
-    let empty = context.plan.demand(&name).is_some_and(|planned| planned.demand == Demand::Empty);
-    let module = context.population.slots[slot].module().map(describe_found).unwrap_or_default();
+    let empty = context.case.plan.demand(&name).is_some_and(|planned| planned.demand == Demand::Empty);
+    let module = context.case.population.slots[slot].module().map(describe_found).unwrap_or_default();
     finding.summary = format!("{name}: a module that the plan does not call for");
     finding.expected = if empty { "an empty slot" } else { "no other module" }.to_owned();
     finding.found = module;

@@ -40,7 +40,7 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
         }
     }
     findings.extend(rest.into_iter().filter_map(errors));
-    if context.sources.cut {
+    if context.case.sources.cut {
         let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
         finding.summary = "the capture was cut off, or a section of it cannot be read".to_owned();
         finding.expected = "a whole capture".to_owned();
@@ -53,15 +53,16 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
 /// contents, and a mode may keep part in reserve. How much a spared rank holds is only known with a board; it is
 /// never more than half.
 fn expected_visible(context: &Context<'_, '_>) -> (Bytes, Bytes) {
-    let totals = context.population.totals;
+    let totals = context.case.population.totals;
     let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
     let half = Bytes(ram.0 / 2);
-    match context.plan.mode.as_deref().and_then(Mode::parse) {
+    match context.case.plan.mode.as_deref().and_then(Mode::parse) {
         // A mode that is not known keeps nothing back that could be counted on.
         None => (ram, ram),
         Some(Mode::Mirroring) => (half, half),
         Some(mode @ Mode::RankSparing) => {
-            let board = context.board.map(|board| Fitting::of_population(board, context.population));
+            let board =
+                context.case.board.map(|board| Fitting::of_population(board, &context.case.population));
             match board.and_then(|fitting| mode.visible(&fitting)) {
                 Some(visible) => (visible, visible),
                 None => (half, ram),
@@ -73,8 +74,8 @@ fn expected_visible(context: &Context<'_, '_>) -> (Bytes, Bytes) {
 /// `short-total`: the operating system sees less than the detected modules by more than is usual. What is not
 /// detected at all has its own findings. `unproven` where a mode may explain it and cannot be counted.
 fn short_visible(context: &Context<'_, '_>) -> Option<Finding> {
-    let meminfo = context.sources.meminfo.as_ref()?;
-    let command_line = context.sources.command_line.as_ref();
+    let meminfo = context.case.sources.meminfo.as_ref()?;
+    let command_line = context.case.sources.command_line.as_ref();
     let (least, most) = expected_visible(context);
     let enough = |expected: Bytes| {
         [meminfo.total, usual_reservation(expected, command_line)].into_iter().sum::<Bytes>() >= expected
@@ -108,8 +109,8 @@ fn short_visible(context: &Context<'_, '_>) -> Option<Finding> {
 /// Sums that cannot both be true.
 fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
     let mut result = Vec::new();
-    let totals = context.population.totals;
-    let (Some(detected), sources) = (totals.detected, context.sources) else { return result };
+    let totals = context.case.population.totals;
+    let (Some(detected), sources) = (totals.detected, context.case.sources) else { return result };
     let ram = Bytes(detected.0.saturating_sub(totals.persistent.0));
     let slack = |size: Bytes| size.0 / 100 * SUM_SLACK_PERCENT;
     let (_, most) = expected_visible(context);
@@ -165,7 +166,7 @@ fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
     for resource in sources.redfish.iter().flat_map(|redfish| &redfish.modules) {
         let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
         let Some((name, module)) = slot.and_then(|name| {
-            let (_, slot) = context.population.slot(&name)?;
+            let (_, slot) = context.case.population.slot(&name)?;
             Some((name, slot.fitted()?))
         }) else {
             continue;
@@ -223,7 +224,7 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
         });
         add(&mut all[at]);
     };
-    if let Some(edac) = &context.sources.edac {
+    if let Some(edac) = &context.case.sources.edac {
         for module in edac.modules.iter().filter(|m| m.corrected > 0 || m.uncorrected > 0 || m.unreadable) {
             let slot = module.label.as_deref().and_then(|label| slot_labelled(context, label));
             of(slot, &|trouble| {
@@ -262,13 +263,13 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
             trouble.lines.push(event.line.clone());
         });
     }
-    if let Some(meminfo) = context.sources.meminfo.as_ref().filter(|meminfo| meminfo.bad.0 > 0) {
+    if let Some(meminfo) = context.case.sources.meminfo.as_ref().filter(|meminfo| meminfo.bad.0 > 0) {
         of(None, &|trouble| {
             trouble.bad = meminfo.bad;
             trouble.lines.extend(meminfo.bad_lines.iter().cloned());
         });
     }
-    for resource in context.sources.redfish.iter().flat_map(|redfish| &redfish.modules) {
+    for resource in context.case.sources.redfish.iter().flat_map(|redfish| &redfish.modules) {
         let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
         // What is well somewhere says nothing.
         if slot.is_none() && !resource.unwell && !resource.state.is_some_and(State::is_out_of_use) {
@@ -287,10 +288,10 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
 /// its own place only.
 fn open_events<'c>(context: &'c Context<'_, '_>) -> Vec<(&'c MemoryEvent, Option<String>)> {
     type EventTarget = (EventKind, Option<u8>, Option<u8>, Option<String>);
-    let events = context.sources.events.as_ref().map_or(&[][..], |log| &log.events);
+    let events = context.case.sources.events.as_ref().map_or(&[][..], |log| &log.events);
     let mut open: BTreeMap<EventTarget, Vec<(usize, &MemoryEvent)>> = BTreeMap::new();
     for (number, event) in events.iter().enumerate() {
-        let slot = slot_in_text(context.population, event);
+        let slot = slot_in_text(&context.case.population, event);
         let place = (event.kind, event.sensor, event.module, slot);
         if event.asserted {
             open.entry(place).or_default().push((number, event));
@@ -312,12 +313,12 @@ fn open_events<'c>(context: &'c Context<'_, '_>) -> Vec<(&'c MemoryEvent, Option
 fn slot_labelled(context: &Context<'_, '_>, label: &str) -> Option<String> {
     let label = identity::collapse(label);
     let same = |slot: &&Slot<'_>| {
-        let device = &context.listing.devices[slot.device];
+        let device = &context.case.listing.devices[slot.device];
         let locator = identity::collapse(device.locator.get().unwrap_or_default());
         let bank = identity::collapse(device.bank_locator.get().unwrap_or_default());
         slot.name == label || (!locator.is_empty() && label == format!("{bank} {locator}"))
     };
-    let mut slots = context.population.slots.iter().filter(same);
+    let mut slots = context.case.population.slots.iter().filter(same);
     match (slots.next(), slots.next()) {
         (Some(slot), None) => Some(slot.name.to_string()),
         _ => None,

@@ -1,6 +1,6 @@
 //! What can be typed. Help, man page and completions all come from these definitions.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -65,36 +65,9 @@ pub(super) enum Command {
         board: BoardChoice,
     },
     /// Compare a listing with a plan; name what deviates, by which lines, and what to do next.
-    Audit {
-        #[command(flatten)]
-        listing: Listing,
-        /// The plan, a YAML file; see docs/plan.md.
-        #[arg(long, value_name = "PLAN")]
-        plan: PathBuf,
-        #[command(flatten)]
-        board: BoardChoice,
-        #[command(flatten)]
-        others: Others,
-        #[command(flatten)]
-        work: WorkFile,
-    },
+    Audit(AuditArguments),
     /// Find where the memory of a server that shows too little is lost, and which slots are suspect.
-    Diagnose {
-        #[command(flatten)]
-        listing: Listing,
-        /// What was fitted: `12 x 32GB 4Rx4 PC3L-10600R`, once for each kind, or a total such as `384 GiB`.
-        #[arg(long, value_name = "MODULES|TOTAL")]
-        fitted: Vec<String>,
-        /// The plan, if there is one.
-        #[arg(long, value_name = "PLAN")]
-        plan: Option<PathBuf>,
-        #[command(flatten)]
-        board: BoardChoice,
-        #[command(flatten)]
-        others: Others,
-        #[command(flatten)]
-        work: WorkFile,
-    },
+    Diagnose(DiagnoseArguments),
     /// On the running server, as root: write everything it says about its memory into one file.
     ///
     /// The file holds the SMBIOS table, the operating system's view of memory, the kernel's command line and its
@@ -128,6 +101,54 @@ pub(super) enum Command {
     /// Write completions and the man page.
     #[command(hide = true, subcommand)]
     Generate(Generate),
+}
+
+impl Command {
+    /// Files that the command writes beside its result.
+    pub(super) fn results(&self) -> impl Iterator<Item = &Path> {
+        let work = match self {
+            Self::Audit(AuditArguments { work, .. }) | Self::Diagnose(DiagnoseArguments { work, .. }) => {
+                work.file.as_deref()
+            }
+            _ => None,
+        };
+        work.into_iter()
+    }
+}
+
+/// What an audit is made from.
+#[derive(Debug, Args)]
+pub(super) struct AuditArguments {
+    #[command(flatten)]
+    pub(super) listing: Listing,
+    /// The plan, a YAML file; see docs/plan.md.
+    #[arg(long, value_name = "PLAN")]
+    pub(super) plan: PathBuf,
+    #[command(flatten)]
+    pub(super) board: BoardChoice,
+    #[command(flatten)]
+    pub(super) others: Others,
+    #[command(flatten)]
+    pub(super) work: WorkFile,
+}
+
+/// What a diagnosis is made from.
+#[derive(Debug, Args)]
+pub(super) struct DiagnoseArguments {
+    #[command(flatten)]
+    pub(super) listing: Listing,
+    /// What was fitted: `12 x 32GB 4Rx4 PC3L-10600R`, once for each kind, or a total such as `384 GiB`.
+    #[arg(long, value_name = "MODULES|TOTAL")]
+    pub(super) fitted: Vec<String>,
+    /// The plan, if there is one.
+    #[arg(long, value_name = "PLAN")]
+    pub(super) plan: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) board: BoardChoice,
+    #[command(flatten)]
+    pub(super) others: Others,
+    #[command(flatten)]
+    pub(super) work: WorkFile,
 }
 
 #[derive(Debug, Subcommand)]

@@ -1,9 +1,7 @@
 //! The command line: arguments in, exit code out. The only place that prints or reads files.
 
 mod arguments;
-mod capture;
-mod commands;
-mod fleet;
+mod command;
 mod fleet_page;
 mod input;
 mod output;
@@ -19,6 +17,7 @@ pub use arguments::Arguments;
 use crate::audit::Verdict;
 use crate::evidence::EvidenceError;
 use crate::fleet::{ManifestError, StockError};
+use crate::records::ChoiceError;
 use crate::sources::SourceError;
 use crate::yaml::FileError;
 
@@ -64,24 +63,12 @@ enum CliError {
     Evidence(#[from] EvidenceError),
     #[error(transparent)]
     File(#[from] FileError),
+    #[error(transparent)]
+    Choice(#[from] ChoiceError),
     #[error("{path}: cannot be read ({reason}). {advice}")]
     Read { path: String, reason: std::io::Error, advice: &'static str },
     #[error("{path}: cannot be written ({reason}). Name another file or folder")]
     Write { path: String, reason: std::io::Error },
-    #[error(
-        "{path}: line 1: found no SMBIOS record in {lines} lines, expected the text of a memory listing. \
-         Print one as root: `dmidecode > FILE`"
-    )]
-    NoRecords { path: String, lines: usize },
-    #[error(
-        "{path}: {place}found {count} listings of different machines or times, expected one. \
-         Choose with `--nth 1` to `--nth {count}`, or split the file"
-    )]
-    SeveralListings { path: String, place: String, count: usize },
-    #[error(
-        "{path}: found {found}, expected at least {wanted} for `--nth {wanted}`, counted from 1. {advice}"
-    )]
-    NoSuchListing { path: String, found: String, wanted: usize, advice: &'static str },
     #[error("{path}: line 1: found UTF-16 text, expected UTF-8. Save it as UTF-8 and try again")]
     Utf16 { path: String },
     #[error(
@@ -126,10 +113,6 @@ enum CliError {
     )]
     Baseline { path: String, line: u32, reason: String },
     #[error(
-        "{path}: found a capture without the SMBIOS table ({reason}), expected one with it. Take it again as root: `asfitted capture`"
-    )]
-    CaptureWithoutTable { path: String, reason: String },
-    #[error(
         "{path}: found no memory slot, expected records of type 17 to make a plan from. Print a full listing as root"
     )]
     NoSlots { path: String },
@@ -151,8 +134,7 @@ pub fn main() -> ExitCode {
 }
 
 fn run(arguments: &Arguments) -> Outcome {
-    input::keep_off(arguments.common.output.as_deref());
-    match commands::run(arguments) {
+    match command::run(arguments) {
         Ok(outcome) => outcome,
         Err(error) => {
             output::warn(&error.to_string());

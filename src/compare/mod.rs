@@ -153,7 +153,7 @@ fn harmonise(side: &mut Side, plan: &Plan, demand: Option<&Demand>, module: Opti
     let (Some(Demand::Module(wanted)), Some(module)) = (demand, module) else {
         return;
     };
-    let differing = crate::audit::differing_fields(wanted, module);
+    let differing = crate::plan::agreement::differing_fields(wanted, module);
     let own = wanted_side(wanted, plan.expect.speed.map(|rate| rate.to_string()));
     for ((field, found), wanted_text) in COMPARED.iter().zip(side.iter_mut()).zip(own) {
         let differs = match *field {

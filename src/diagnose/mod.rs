@@ -1,10 +1,12 @@
-//! Sixth stage: what a finding usually comes from, what to check next, and the least work that mends it.
+//! What a finding usually comes from, what to check next, and the least work that mends it.
 //!
 //! The patterns are the trade's (common practice, no source) except where a rule names one. A cause is never
 //! more than likely: the evidence names slots, hands find reasons.
 
 mod causes;
+mod diagnosis;
 mod movements;
+mod shortfall;
 mod suspects;
 mod waterfall;
 mod work;
@@ -12,6 +14,8 @@ mod work;
 pub use causes::{
     CAUSE_KINDS, CAUTIONS, Cause, CauseKind, DiagnosisInput, Likelihood, Pattern, causes, visible_loss,
 };
+pub use diagnosis::{Diagnosis, Explained, diagnose};
+pub use shortfall::{Shortfall, Suspected, assume};
 pub use suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
-pub use waterfall::{Flow, Stage, Station, waterfall};
+pub use waterfall::{Stage, Station};
 pub use work::{Step, StepKind, movements, work};

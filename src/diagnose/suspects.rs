@@ -4,8 +4,8 @@
 //! most even and most alike from channel to channel are the most plausible, and the slots they fill are the
 //! suspects (common practice, no source). Where several ways are equally good, all are named.
 
-use crate::audit::could_be;
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
+use crate::plan::agreement::could_be;
 use crate::plan::{self, Demand, Expectation, ModuleSpec, Plan, PlannedSlot, from_population};
 use crate::population::{Module, Population, SlotState};
 use crate::records::Listing;

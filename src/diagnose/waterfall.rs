@@ -1,8 +1,10 @@
 //! Where memory is lost on its way: told, detected, mapped, visible.
 
-use super::causes::{DiagnosisInput, causes, visible_loss};
+use super::causes::visible_loss;
+use super::diagnosis::{Diagnosis, Explained};
 use crate::audit::{Finding, FindingKind, list};
 use crate::board::Mode;
+use crate::case::Case;
 use crate::evidence::Source;
 use crate::population::Population;
 use crate::sources::usual_reservation;
@@ -54,21 +56,13 @@ pub struct Stage {
 /// Share of memory that page descriptors take: 64 bytes for each page of 4096 (kernel documentation, vmemmap).
 const DESCRIPTOR_DIVISOR: u64 = 64;
 
-/// What the stations are made from.
-#[derive(Debug, Clone, Copy)]
-pub struct Flow<'f, 'a> {
-    /// What someone says was fitted.
-    pub told: Option<Bytes>,
-    /// What is planned.
-    pub planned: Option<Bytes>,
-    /// Findings, population and what others say.
-    pub input: DiagnosisInput<'f, 'a>,
-}
-
 /// The stations that are known, in order.
-pub fn waterfall(flow: &Flow<'_, '_>) -> Vec<Stage> {
+///
+/// `told` is the total that someone says was fitted.
+pub(super) fn waterfall(diagnosis: &Diagnosis<'_>, told: Option<Bytes>) -> Vec<Stage> {
     let mut stages: Vec<Stage> = Vec::new();
-    let population = flow.input.population;
+    let case = diagnosis.case;
+    let population = &case.population;
     let totals = population.totals;
     let mut push = |station, size: Bytes, explain: &dyn Fn(Bytes, Bytes) -> (bool, Vec<String>)| {
         let before = stages.last().map_or(size, |stage: &Stage| stage.size);
@@ -76,31 +70,31 @@ pub fn waterfall(flow: &Flow<'_, '_>) -> Vec<Stage> {
         let (usual, reasons) = if lost.0 == 0 { (true, Vec::new()) } else { explain(before, lost) };
         stages.push(Stage { station, size, lost, usual, reasons });
     };
-    if let Some(told) = flow.told {
+    if let Some(told) = told {
         push(Station::Told, told, &|_, _| (true, Vec::new()));
     }
-    if let Some(planned) = flow.planned {
+    if let Some(planned) = case.plan.planned_total().filter(|_| case.is_planned()) {
         let reason = "the plan asks for less than was told";
         push(Station::Planned, planned, &|_, _| (false, vec![reason.to_owned()]));
     }
-    push(Station::Detected, totals.detected_at_least, &|_, _| (false, detected(&flow.input)));
+    push(Station::Detected, totals.detected_at_least, &|_, _| (false, detected(diagnosis)));
     if let Some(mapped) = totals.mapped {
         push(Station::Mapped, mapped, &|before, lost| mapped_reasons(before, lost, population));
     }
-    if let Some(meminfo) = &flow.input.sources.meminfo {
+    if let Some(meminfo) = &case.sources.meminfo {
         // What is mapped below the modules proves no loss, so the modules are what the system is measured by.
         let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
         let lost = Bytes(ram.0.saturating_sub(meminfo.total.0));
-        let (usual, reasons) = visible_reasons(ram, lost, meminfo.total, &flow.input);
+        let (usual, reasons) = visible_reasons(ram, lost, meminfo.total, diagnosis);
         stages.push(Stage { station: Station::Visible, size: meminfo.total, lost, usual, reasons });
     }
     stages
 }
 
 /// Why less is detected than planned: the first cause of each finding that takes a module away.
-fn detected(input: &DiagnosisInput<'_, '_>) -> Vec<String> {
+fn detected(diagnosis: &Diagnosis<'_>) -> Vec<String> {
     let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
-    for finding in &input.audit.findings {
+    for Explained { finding, causes } in &diagnosis.findings {
         let lost = matches!(
             finding.kind,
             FindingKind::Missing | FindingKind::NotRunning | FindingKind::NoCpu | FindingKind::WrongModule
@@ -108,7 +102,7 @@ fn detected(input: &DiagnosisInput<'_, '_>) -> Vec<String> {
         if !lost {
             continue;
         }
-        let cause = causes(finding, input).into_iter().next().map(|cause| cause.cause).unwrap_or_default();
+        let cause = causes.first().map(|cause| cause.cause.clone()).unwrap_or_default();
         match reasons.iter_mut().find(|(own, _)| *own == cause) {
             Some((_, slots)) => slots.extend(finding.slots.iter().cloned()),
             None => reasons.push((cause, finding.slots.clone())),
@@ -116,7 +110,7 @@ fn detected(input: &DiagnosisInput<'_, '_>) -> Vec<String> {
     }
     let mut texts: Vec<String> =
         reasons.into_iter().map(|(cause, slots)| format!("{}: {cause}", list(&slots))).collect();
-    if input.population.totals.detected.is_none() {
+    if diagnosis.case.population.totals.detected.is_none() {
         texts.push("some modules do not state their size; the sum is a lower bound".to_owned());
     }
     if texts.is_empty() {
@@ -144,12 +138,13 @@ fn visible_reasons(
     ram: Bytes,
     lost: Bytes,
     visible: Bytes,
-    input: &DiagnosisInput<'_, '_>,
+    diagnosis: &Diagnosis<'_>,
 ) -> (bool, Vec<String>) {
     if lost.0 == 0 {
         return (true, Vec::new());
     }
-    let command_line = input.sources.command_line.as_ref();
+    let Case { population, plan, sources, .. } = diagnosis.case;
+    let command_line = sources.command_line.as_ref();
     let descriptors = Bytes(ram.0 / DESCRIPTOR_DIVISOR / Bytes::MIB * Bytes::MIB);
     let mut reasons = vec![format!(
         "{descriptors} for page descriptors (64 bytes for each page of 4096), besides kernel and firmware"
@@ -162,15 +157,15 @@ fn visible_reasons(
         !finding.evidence.iter().any(|line| line.source == Source::Meminfo)
             || finding.kind == FindingKind::MemoryErrors
     };
-    let known = input.plan.mode.as_deref().and_then(Mode::parse).is_some();
-    let by_plan = known && input.audit.findings.iter().all(counted);
-    if by_plan && let Some(mode) = &input.plan.mode {
+    let known = plan.mode.as_deref().and_then(Mode::parse).is_some();
+    let by_plan = known && diagnosis.audit.findings.iter().all(counted);
+    if by_plan && let Some(mode) = &plan.mode {
         reasons.push(format!("{mode}, as planned"));
     }
     if by_plan || lost.0 <= usual_reservation(ram, command_line).0 {
         return (true, reasons);
     }
-    let why = visible_loss(input.population, visible, input.sources);
+    let why = visible_loss(population, visible, sources);
     reasons.extend(why.into_iter().map(|cause| format!("{}: {}", cause.cause, cause.why)));
     (false, reasons)
 }
@@ -178,10 +173,11 @@ fn visible_reasons(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::diagnose::diagnose;
     use crate::evidence::Text;
-    use crate::plan::{self, Plan};
+    use crate::plan;
     use crate::sources::Sources;
-    use crate::{audit, population, records};
+    use crate::{audit, records};
 
     fn stages(sizes: &[u64], told: u64, others: &[&str], plan: &str, check: impl Fn(&[Stage])) {
         let body: String = sizes
@@ -192,15 +188,15 @@ mod tests {
         let text = |body: &str| Text::from_bytes("t", body.as_bytes().to_vec()).unwrap();
         let listing = text(&body);
         let listings = records::read(&listing);
-        let population = population::rebuild(&listings[0]);
-        let plan = if plan.is_empty() { Plan::default() } else { plan::read("p", plan).unwrap() };
+        let plan = (!plan.is_empty()).then(|| plan::read("p", plan).unwrap());
         let mut sources = Sources::default();
         for other in others {
             sources.add(&text(other)).unwrap();
         }
-        let audit = audit::audit_with(&listings[0], &population, &plan, None, &sources).unwrap();
-        let input = DiagnosisInput { audit: &audit, population: &population, plan: &plan, sources: &sources };
-        check(&waterfall(&Flow { told: Some(Bytes::gib(told)), planned: None, input }));
+        let machine = Case::of(&listing, &listings[0]).plan(&plan).sources(sources);
+        let case = machine.build().unwrap();
+        let audit = audit::audit(&case);
+        check(&waterfall(&diagnose(&case, &audit), Some(Bytes::gib(told))));
     }
 
     fn meminfo(mib: u64) -> String {
@@ -238,9 +234,9 @@ mod tests {
     /// one in reserve leave half of two, three quarters of four.
     #[test]
     fn modes_explain_their_parts() {
-        let reason = |s: &[Stage], at: usize| s[2].reasons.get(at).cloned().unwrap_or_default();
+        let reason = |stage: &Stage, at: usize| stage.reasons.get(at).cloned().unwrap_or_default();
         stages(&[16; 4], 64, &[&meminfo(31 << 10)], "", |s| {
-            assert!(!s[2].usual && reason(s, 1).starts_with("mirroring"), "{:?}", s[2].reasons);
+            assert!(!s[2].usual && reason(&s[2], 1).starts_with("mirroring"), "{:?}", s[2].reasons);
         });
         stages(
             &[16; 4],
@@ -248,7 +244,8 @@ mod tests {
             &[&meminfo(31 << 10)],
             "mode: mirroring\nfit: [{module: 16GB, slots: [A1, A2, A3, A4]}]\n",
             |s| {
-                assert!(s[2].usual && reason(s, 1).contains("as planned"), "{:?}", s[2].reasons);
+                // What is planned is a station too.
+                assert!(s[3].usual && reason(&s[3], 1).contains("as planned"), "{:?}", s[3].reasons);
             },
         );
     }

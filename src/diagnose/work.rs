@@ -14,7 +14,8 @@
 use std::collections::{HashMap, HashSet};
 
 use super::movements::{Fit, Puzzle};
-use crate::audit::{Finding, FindingKind, could_be, describe_wanted, differing_fields, distance};
+use crate::audit::{Finding, FindingKind, distance};
+use crate::plan::agreement::{could_be, describe_wanted, differing_fields};
 use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::{Module, Population, SlotState};
 

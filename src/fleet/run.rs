@@ -1,6 +1,7 @@
 //! All listings through the audit, on all cores, in the order of the input, with a bounded number in flight.
 
 use std::borrow::Cow;
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 use std::io::Read;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -12,13 +13,11 @@ use super::input::{Content, Item, Limits, say, too_large};
 use super::plans::Plans;
 use super::stock::host_names;
 use crate::audit::{self, Audit, FindingKind, Severity, Verdict};
-use crate::board::{self, Board};
+use crate::case::Case;
+use crate::diagnose::{Diagnosis, diagnose};
 use crate::evidence::Text;
-use crate::place;
-use crate::plan::Plan;
-use crate::population::{self, Population, identity};
+use crate::population::{Population, identity};
 use crate::records::{self, Listing};
-use crate::sources::Sources;
 
 /// How a host came out.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -31,30 +30,34 @@ pub enum HostVerdict {
 
 /// One host while everything about it is at hand.
 #[derive(Debug)]
-pub struct Host<'h, 'a> {
+pub struct Host<'h> {
     /// The input's name; with `#N` where one input holds several listings.
     pub name: &'h str,
     /// Its outcome.
     pub verdict: &'h HostVerdict,
     /// What was audited; `None` where it could not be.
-    pub audited: Option<Audited<'h, 'a>>,
+    pub audited: Option<Audited<'h>>,
 }
 
-/// All that an audit was made from.
-#[derive(Debug, Clone, Copy)]
-pub struct Audited<'h, 'a> {
-    /// The records.
-    pub listing: &'h Listing<'a>,
-    /// What they prove.
-    pub population: &'h Population<'a>,
-    /// The plan.
-    pub plan: &'h Plan,
-    /// The board, if the plan names one.
-    pub board: Option<&'h Board>,
-    /// What others say, in a capture.
-    pub sources: &'h Sources,
-    /// The result.
+/// A machine and its audit; diagnosed when the first output asks for it, and only once.
+#[derive(Debug)]
+pub struct Audited<'h> {
+    /// The machine as understood.
+    pub case: &'h Case<'h>,
+    /// What differs from its plan.
     pub audit: &'h Audit,
+    diagnosis: OnceCell<Diagnosis<'h>>,
+}
+
+impl<'h> Audited<'h> {
+    fn new(case: &'h Case<'h>, audit: &'h Audit) -> Self {
+        Self { case, audit, diagnosis: OnceCell::new() }
+    }
+
+    /// The findings with their causes, and what to do.
+    pub fn diagnosis(&self) -> &Diagnosis<'h> {
+        self.diagnosis.get_or_init(|| diagnose(self.case, self.audit))
+    }
 }
 
 /// What is kept of a host after it was dealt with.
@@ -138,7 +141,7 @@ pub fn audit_all<R: Send>(
     plans: &Plans,
     limits: Limits,
     jobs: usize,
-    render: impl Fn(&Host<'_, '_>) -> R + Sync,
+    render: impl Fn(&Host<'_>) -> R + Sync,
     sink: impl FnMut(HostSummary, R) + Send,
 ) {
     let jobs = jobs.max(1);
@@ -297,7 +300,7 @@ fn examine<R>(
     mut spare: Vec<u8>,
     plans: &Plans,
     limits: Limits,
-    render: &impl Fn(&Host<'_, '_>) -> R,
+    render: &impl Fn(&Host<'_>) -> R,
     done: &mut Vec<(HostSummary, R)>,
 ) -> Vec<u8> {
     let Item { name, content } = item;
@@ -395,7 +398,7 @@ fn fail<R>(
     name: String,
     host: Option<String>,
     reason: String,
-    render: &impl Fn(&Host<'_, '_>) -> R,
+    render: &impl Fn(&Host<'_>) -> R,
     done: &mut Vec<(HostSummary, R)>,
 ) {
     let verdict = HostVerdict::NotDone(reason);
@@ -422,55 +425,35 @@ fn audit_one<R>(
     text: &Text,
     listing: &Listing<'_>,
     plans: &Plans,
-    render: &impl Fn(&Host<'_, '_>) -> R,
+    render: &impl Fn(&Host<'_>) -> R,
     done: &mut Vec<(HostSummary, R)>,
 ) {
     let mut names = host_names(&name);
     names.extend(text.capture.as_ref().and_then(|capture| capture.host.clone()));
     let hosts: Vec<&str> = names.iter().map(String::as_str).collect();
-    let bare = population::rebuild(listing);
-    let sources = Sources::of_capture(text);
     let loaded = plans.of(&hosts, listing);
-    let board = match loaded.as_ref().map(|loaded| loaded.board.as_ref()) {
-        Ok(Some(board)) => board::adapt(board, &bare).map(Some).map_err(|error| error.to_string()),
-        _ => Ok(None),
-    };
-    let mut population = bare;
-    if let Ok(Some(board)) = &board {
-        board::place_on(&mut population, board);
-    }
-    let result = loaded.and_then(|loaded| {
-        let board = board.as_ref().map_err(Clone::clone)?.as_ref();
-        let (plan, placed) = if loaded.plan.order.is_empty() {
-            (Cow::Borrowed(&loaded.plan), None)
-        } else {
-            let placed = place::near_to_fitted(loaded.plan.clone(), board, &population);
-            let (plan, note) = placed.map_err(|error| error.to_string())?;
-            (Cow::Owned(plan), note)
-        };
-        let plan = match audit::as_listed(&plan, listing, &population) {
-            Cow::Owned(listed) => Cow::Owned(listed),
-            Cow::Borrowed(_) => plan,
-        };
-        let audit = audit::audit_with(listing, &population, &plan, board, &sources);
-        let mut audit = audit.map_err(|error| error.to_string())?;
-        audit.notes.extend(placed);
-        Ok((plan, board, audit))
+    let known = loaded.as_ref().ok();
+    let machine = Case::of(text, listing)
+        .called(&name)
+        .plan(known.map(|loaded| &loaded.plan))
+        .board(known.and_then(|loaded| loaded.board.as_ref()));
+    let mut case = machine.machine();
+    let result = loaded.map(drop).and_then(|()| {
+        machine.complete(&mut case).map_err(|error| error.to_string())?;
+        Ok(audit::audit(&case))
     });
     let (verdict, plan, rendered, findings) = match &result {
-        Ok((plan, board, audit)) => {
+        Ok(audit) => {
             let verdict = HostVerdict::Audited(audit.verdict);
-            let audited =
-                Audited { listing, population: &population, plan, board: *board, sources: &sources, audit };
-            let rendered = render(&Host { name: &name, verdict: &verdict, audited: Some(audited) });
-            let plan = plan.name.clone().unwrap_or_else(|| plan.source.clone());
+            let audited = Some(Audited::new(&case, audit));
+            let rendered = render(&Host { name: &name, verdict: &verdict, audited });
             let findings = audit.findings.iter().map(|finding| HostFinding {
                 kind: finding.kind,
                 severity: finding.severity(),
                 slots: finding.slots.clone(),
                 summary: finding.summary.clone(),
             });
-            (verdict, Some(plan), rendered, findings.collect())
+            (verdict, Some(case.plan_name().to_owned()), rendered, findings.collect())
         }
         Err(reason) => {
             let verdict = HostVerdict::NotDone(reason.clone());
@@ -478,8 +461,7 @@ fn audit_one<R>(
             (verdict, None, rendered, Vec::new())
         }
     };
-    let names = (name, names);
-    let summary = summarise(names, listing, &population, (verdict, plan, findings));
+    let summary = summarise((name.clone(), names), listing, &case.population, (verdict, plan, findings));
     done.push((summary, rendered));
 }
 
@@ -540,7 +522,7 @@ mod tests {
         let item = |name: &str| Item { name: name.to_owned(), content: Content::Bytes(b"x\n".to_vec()) };
         let items = ["a", "bad", "c"].map(item).into_iter();
         let plans = Plans::new(Vec::new(), Manifest::default());
-        let render = |host: &Host<'_, '_>| {
+        let render = |host: &Host<'_>| {
             let first = matches!(host.verdict, HostVerdict::NotDone(reason) if reason != DEFECT);
             assert!(host.name != "bad" || !first, "a defect");
         };
@@ -571,7 +553,7 @@ mod tests {
         let items = (0..100 * BATCH).map(item);
         let plans = Plans::new(Vec::new(), Manifest::default());
         let run = AssertUnwindSafe(|| {
-            let render = |host: &Host<'_, '_>| assert_ne!(host.name, "20", "a defect");
+            let render = |host: &Host<'_>| assert_ne!(host.name, "20", "a defect");
             audit_all(items, &plans, Limits::default(), 4, render, |_, ()| {});
         });
         assert!(catch_unwind(run).is_err());

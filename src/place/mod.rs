@@ -6,8 +6,8 @@
 
 mod search;
 
-use crate::audit::describe_wanted;
 use crate::board::{Board, ExpectedSpeed, Fitting, Load, check, predict};
+use crate::plan::agreement::describe_wanted;
 use crate::plan::{Demand, ModuleSpec, Plan, PlannedSlot, Processor};
 use crate::population::Population;
 use crate::records::enums::ProcessorStatus;

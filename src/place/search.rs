@@ -11,11 +11,12 @@ use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
 use super::Kind;
-use crate::audit::{Costs, assign, could_be};
+use crate::assignment::{Costs, assign};
 use crate::board::{
     Board, ChannelLimit, ChannelLoad, Load, channel_is_legal, channel_speed, check, concerns,
 };
 use crate::plan::ModuleSpec;
+use crate::plan::agreement::could_be;
 use crate::population::Population;
 use crate::units::{Bytes, TransferRate};
 

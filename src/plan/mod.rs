@@ -1,5 +1,6 @@
 //! The plan: what should be fitted, in our own YAML form, from stickers or fields, or derived from a listing.
 
+pub(crate) mod agreement;
 mod derive;
 mod read;
 mod sticker;

@@ -3,6 +3,7 @@
 //! Nothing is compared here, and nothing is invented: what the labels do not prove stays open, and only the
 //! Size field decides whether a slot is empty.
 
+mod analogy;
 mod build;
 pub mod identity;
 pub mod labels;
@@ -13,6 +14,7 @@ mod totals;
 
 use std::borrow::Cow;
 
+pub(crate) use analogy::{is_on_unlisted_socket, socket_by_analogy};
 pub(crate) use build::printed_labels;
 pub use build::rebuild;
 pub use module::{CheckBits, MODULE_KINDS, Module, ModuleKind, ModuleSize};

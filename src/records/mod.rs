@@ -3,6 +3,7 @@
 //! Clause and table numbers are those of DMTF DSP0134 (SMBIOS Reference Specification) 3.9.0.
 
 mod body;
+mod choose;
 mod cut;
 mod field;
 mod listing;
@@ -11,6 +12,7 @@ mod note;
 mod system;
 
 pub use crate::enums;
+pub use choose::{ChoiceError, read_nth, read_one};
 pub use field::Field;
 pub use listing::{Listing, read};
 pub use memory::{ArrayRange, DeviceRange, DeviceSize, MakerCode, MemoryArray, MemoryDevice};

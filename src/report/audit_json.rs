@@ -5,9 +5,9 @@ use serde::Serialize;
 use super::check::{ExpectationJson, expectation_json};
 use super::population_json::{NoteJson, notes};
 use super::slots::{self, ListingJson, MachineJson, SlotJson};
-use super::{AuditReport, Subject};
 use crate::audit::Finding;
-use crate::diagnose::causes;
+use crate::case::Case;
+use crate::diagnose::{Cause, Diagnosis, Explained, Step};
 use crate::plan::{Demand, Plan};
 use crate::units::TransferRate;
 
@@ -169,20 +169,21 @@ pub struct StepJson {
 }
 
 /// The JSON form of an audit.
-pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
-    let AuditReport { subject, plan, audit, .. } = *report;
-    let population = subject.population;
+pub fn audit_json(diagnosis: &Diagnosis<'_>) -> AuditJson {
+    let (case, audit) = (diagnosis.case, diagnosis.audit);
+    let plan = &*case.plan;
+    let population = &case.population;
     let lowest = |rate: fn(&crate::population::Module<'_>) -> Option<TransferRate>| {
         population.fitted().filter_map(|(_, module)| rate(module)).min().map(|rate| rate.0)
     };
     AuditJson {
         format: "asfitted.audit",
         version: 1,
-        listing: slots::listing(subject),
-        machine: slots::machine(subject),
+        listing: slots::listing(case),
+        machine: slots::machine(case),
         plan: plan_json(plan),
-        board: report.board.map(|board| BoardJson { name: board.name.clone() }),
-        expectation: report
+        board: case.board.map(|board| BoardJson { name: board.name.clone() }),
+        expectation: case
             .board
             .zip(audit.prediction.as_ref())
             .map(|(board, prediction)| expectation_json(board, prediction, &audit.lifts)),
@@ -192,38 +193,35 @@ pub fn audit_json(report: &AuditReport<'_, '_>) -> AuditJson {
             detected_bytes: population.totals.detected.map(|size| size.0),
             persistent_bytes: population.totals.persistent.0,
             mapped_bytes: population.totals.mapped.map(|size| size.0),
-            visible_bytes: report.sources.meminfo.as_ref().map(|meminfo| meminfo.total.0),
+            visible_bytes: case.sources.meminfo.as_ref().map(|meminfo| meminfo.total.0),
         },
         speed: SpeedJson {
             expected_mts: plan.expect.speed.map(|rate| rate.0),
             configured_mts: lowest(|module| module.configured),
             rated_mts: lowest(|module| module.rated),
         },
-        slots: slots(report, subject),
-        findings: findings_json(report),
-        work: steps_json(report),
-        notes: notes(subject)
-            .into_iter()
-            .chain(audit.notes.iter().map(|text| NoteJson::remark(text)))
-            .collect(),
+        slots: slots(case),
+        findings: findings_json(diagnosis),
+        work: steps_json(diagnosis),
+        notes: notes(case).into_iter().chain(audit.notes.iter().map(|text| NoteJson::remark(text))).collect(),
     }
 }
 
-fn slots(report: &AuditReport<'_, '_>, subject: Subject<'_, '_>) -> Vec<SlotJson> {
-    let plan = report.plan;
+fn slots(case: &Case<'_>) -> Vec<SlotJson> {
+    let plan = &case.plan;
     let speed = plan.expect.speed.map(|rate| rate.0);
     let demands = plan.demands();
     let planned_of = |name: &str| match demands.get(name) {
         Some(Demand::Module(wanted)) => Some(slots::planned(wanted, speed)),
         _ => None,
     };
-    let listed = subject.population.slots.iter().map(|slot| {
+    let listed = case.population.slots.iter().map(|slot| {
         let mut json = slots::slot(slot);
         json.planned = Some(planned_of(&slot.name));
         json
     });
     let unlisted =
-        plan.slots.iter().filter(|planned| subject.population.slot(&planned.slot).is_none()).map(|planned| {
+        plan.slots.iter().filter(|planned| case.population.slot(&planned.slot).is_none()).map(|planned| {
             SlotJson {
                 slot: planned.slot.clone(),
                 socket: None,
@@ -239,40 +237,31 @@ fn slots(report: &AuditReport<'_, '_>, subject: Subject<'_, '_>) -> Vec<SlotJson
 }
 
 /// All findings with their causes.
-pub(super) fn findings_json(report: &AuditReport<'_, '_>) -> Vec<FindingJson> {
-    report.audit.findings.iter().map(|finding| one_finding(finding, report)).collect()
+pub(super) fn findings_json(diagnosis: &Diagnosis<'_>) -> Vec<FindingJson> {
+    let cause = |c: &Cause| CauseJson {
+        kind: c.kind.word(),
+        cause: c.cause.clone(),
+        likelihood: c.likelihood.word(),
+        why: c.why.clone(),
+        check: c.check.clone(),
+    };
+    let finding = |explained: &Explained<'_>| FindingJson {
+        causes: explained.causes.iter().map(cause).collect(),
+        ..plain_finding(explained.finding)
+    };
+    diagnosis.findings.iter().map(finding).collect()
 }
 
 /// The work that mends them.
-pub(super) fn steps_json(report: &AuditReport<'_, '_>) -> Vec<StepJson> {
-    report
-        .work()
-        .into_iter()
-        .map(|step| StepJson {
-            step: step.kind.word(),
-            slot: step.slot,
-            other_slot: step.other_slot,
-            movements: step.movements,
-            text: step.text,
-        })
-        .collect()
-}
-
-fn one_finding(finding: &Finding, report: &AuditReport<'_, '_>) -> FindingJson {
-    let causes = causes(finding, &report.input());
-    FindingJson {
-        causes: causes
-            .into_iter()
-            .map(|c| CauseJson {
-                kind: c.kind.word(),
-                cause: c.cause,
-                likelihood: c.likelihood.word(),
-                why: c.why,
-                check: c.check,
-            })
-            .collect(),
-        ..plain_finding(finding)
-    }
+pub(super) fn steps_json(diagnosis: &Diagnosis<'_>) -> Vec<StepJson> {
+    let step = |step: &Step| StepJson {
+        step: step.kind.word(),
+        slot: step.slot.clone(),
+        other_slot: step.other_slot.clone(),
+        movements: step.movements,
+        text: step.text.clone(),
+    };
+    diagnosis.steps.iter().map(step).collect()
 }
 
 /// A finding without causes.

@@ -2,13 +2,12 @@
 
 use std::io::{self, Write};
 
-use super::AuditReport;
 use super::layout::{Page, Tone};
 use super::map::{self, Mark};
 use super::population_text::{origin, speed, total};
 use crate::audit::{Audit, Evidence, Finding, FindingKind, Severity, Verdict, list};
 use crate::board::{ExpectedSpeed, Prediction};
-use crate::diagnose::{CAUTIONS, Cause, causes, movements};
+use crate::diagnose::{CAUTIONS, Cause, Diagnosis, Explained, movements};
 use crate::plan::Plan;
 
 /// Evidence lines shown per finding; the JSON form has all.
@@ -18,23 +17,23 @@ const EVIDENCE_SHOWN: usize = 4;
 ///
 /// # Errors
 /// Those of `out`.
-pub fn write_audit(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
+pub fn write_audit(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<()> {
     let mut page = Page::new(out);
-    write_verdict(&mut page, report)?;
-    write_body(&mut page, report)
+    write_verdict(&mut page, diagnosis)?;
+    write_body(&mut page, diagnosis)
 }
 
 /// Findings, work, cautions and map.
-pub(super) fn write_body(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Result<()> {
-    let groups = groups(report);
+pub(super) fn write_body(page: &mut Page<'_>, diagnosis: &Diagnosis<'_>) -> io::Result<()> {
+    let groups = groups(diagnosis);
     for (number, group) in groups.iter().enumerate() {
         page.blank()?;
         write_group(page, number + 1, group)?;
     }
-    let steps = report.work();
+    let steps = &diagnosis.steps;
     if !steps.is_empty() {
         page.blank()?;
-        let heading = format!("Work, in this order: {}", counted(movements(&steps)));
+        let heading = format!("Work, in this order: {}", counted(movements(steps)));
         page.text(0, 2, Tone::Heading, &heading)?;
         for (number, step) in steps.iter().enumerate() {
             page.text(2, 6, Tone::Plain, &format!("{:>2}. {}", number + 1, step.text))?;
@@ -50,7 +49,7 @@ pub(super) fn write_body(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> i
     }
     page.blank()?;
     page.text(0, 2, Tone::Heading, "Where it is   (! fault   * warning   ? open   - empty)")?;
-    map::write(page, report.subject.population, &|name| mark(name, &report.audit.findings))
+    map::write(page, &diagnosis.case.population, &|name| mark(name, &diagnosis.audit.findings))
 }
 
 /// What to mind before anything else.
@@ -88,10 +87,10 @@ pub(super) fn mark(name: &str, findings: &[Finding]) -> Mark {
     }
 }
 
-fn write_verdict(page: &mut Page<'_>, report: &AuditReport<'_, '_>) -> io::Result<()> {
-    let (tone, verdict) = headline(report.audit);
+fn write_verdict(page: &mut Page<'_>, diagnosis: &Diagnosis<'_>) -> io::Result<()> {
+    let (tone, verdict) = headline(diagnosis.audit);
     page.text(0, 2, tone, &verdict)?;
-    for (key, text) in facts(report) {
+    for (key, text) in facts(diagnosis) {
         page.entry(0, key, &text)?;
     }
     Ok(())
@@ -132,17 +131,18 @@ pub(super) fn headline(audit: &Audit) -> (Tone, String) {
 }
 
 /// What the verdict is about: keys and texts.
-pub(super) fn facts(report: &AuditReport<'_, '_>) -> Vec<(&'static str, String)> {
-    let AuditReport { subject, plan, audit, .. } = *report;
+pub(super) fn facts(diagnosis: &Diagnosis<'_>) -> Vec<(&'static str, String)> {
+    let (case, audit) = (diagnosis.case, diagnosis.audit);
+    let plan = &*case.plan;
     let mut facts = vec![("plan", plan.name.as_deref().unwrap_or(&plan.source).to_owned())];
-    facts.extend(origin(subject));
-    let totals = subject.population.totals;
-    let detected = total(subject.population);
+    facts.extend(origin(case));
+    let totals = case.population.totals;
+    let detected = total(&case.population);
     let planned = plan.planned_total().map_or_else(String::new, |size| format!(" of {size} planned"));
     facts.push(("memory", format!("{detected}{planned}, in {} of {} slots", totals.fitted, totals.slots)));
     let expected = plan.expect.speed.map_or_else(String::new, |rate| format!(", {rate} planned"));
-    facts.push(("speed", format!("{}{expected}", speed(subject.population))));
-    if let (Some(board), Some(prediction)) = (report.board, &audit.prediction) {
+    facts.push(("speed", format!("{}{expected}", speed(&case.population))));
+    if let (Some(board), Some(prediction)) = (diagnosis.case.board, &audit.prediction) {
         facts.push(("board", board.name.clone()));
         facts.push(("rules", outlook(prediction)));
     }
@@ -174,7 +174,7 @@ fn outlook(prediction: &Prediction) -> String {
 /// Findings that read as one: the same kind with the same causes.
 pub(super) struct Group<'r> {
     pub(super) findings: Vec<&'r Finding>,
-    pub(super) causes: Vec<Cause>,
+    pub(super) causes: &'r [Cause],
 }
 
 impl Group<'_> {
@@ -206,14 +206,13 @@ impl Group<'_> {
     }
 }
 
-pub(super) fn groups<'r>(report: &AuditReport<'r, '_>) -> Vec<Group<'r>> {
+pub(super) fn groups<'r>(diagnosis: &'r Diagnosis<'_>) -> Vec<Group<'r>> {
     let mut groups: Vec<Group<'r>> = Vec::new();
-    for finding in &report.audit.findings {
-        let causes = causes(finding, &report.input());
+    for Explained { finding, causes } in &diagnosis.findings {
         let same = groups.iter_mut().find(|group| {
             group.findings[0].kind == FindingKind::Missing
                 && finding.kind == FindingKind::Missing
-                && group.causes == causes
+                && group.causes == causes.as_slice()
         });
         match same {
             Some(group) => group.findings.push(finding),
@@ -242,7 +241,7 @@ fn write_group(page: &mut Page<'_>, number: usize, group: &Group<'_>) -> io::Res
         }
     }
     write_evidence(page, group)?;
-    for cause in &group.causes {
+    for cause in group.causes {
         page.blank()?;
         page.entry(4, cause.likelihood.word(), &cause.cause)?;
         page.entry(4, "  because", &cause.why)?;

@@ -4,37 +4,15 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::AuditReport;
 use super::audit_json::{FindingJson, StepJson, findings_json, steps_json};
 use super::audit_text::{waived, write_body};
 use super::layout::{Page, Tone};
 use super::population_json::NoteJson;
 use super::population_text::origin;
 use super::slots::{self, ListingJson, MachineJson, ModuleJson};
-use crate::audit::{Verdict, describe_wanted};
-use crate::diagnose::{Stage, Station, Suspicion};
-
-/// A diagnosis with all it was made from.
-#[derive(Debug, Clone, Copy)]
-pub struct DiagnosisReport<'r, 'a> {
-    /// The audit against the plan, or against the most plausible population.
-    pub audit: AuditReport<'r, 'a>,
-    /// Where memory is lost.
-    pub stages: &'r [Stage],
-    /// The suspects, if there is no plan.
-    pub suspicion: Option<&'r Suspicion>,
-    /// Whether the plan of the audit was given; else it stands for what is assumed, and nothing is planned.
-    pub plan_given: bool,
-    /// Whether the board's channels are known, so that suspects can be named.
-    pub board_known: bool,
-}
-
-impl DiagnosisReport<'_, '_> {
-    /// Whether more is lost than is usual. What is mapped below the modules proves no loss.
-    pub fn loses(&self) -> bool {
-        self.stages.iter().any(|stage| !stage.usual && stage.lost.0 > 0 && stage.station != Station::Mapped)
-    }
-}
+use crate::audit::Verdict;
+use crate::diagnose::{Diagnosis, Shortfall, Suspicion};
+use crate::plan::agreement::describe_wanted;
 
 /// One diagnosis, version 1.
 #[derive(Debug, Serialize)]
@@ -86,15 +64,15 @@ pub struct StageJson {
 }
 
 /// The JSON form of a diagnosis.
-pub fn diagnosis_json(report: &DiagnosisReport<'_, '_>) -> DiagnosisJson {
-    let suspicion = report.suspicion;
+pub fn diagnosis_json(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> DiagnosisJson {
+    let suspicion = shortfall.suspicion.as_ref();
     DiagnosisJson {
         format: "asfitted.diagnosis",
         version: 1,
-        listing: slots::listing(report.audit.subject),
-        machine: slots::machine(report.audit.subject),
-        loses: report.loses(),
-        waterfall: report
+        listing: slots::listing(diagnosis.case),
+        machine: slots::machine(diagnosis.case),
+        loses: shortfall.loses(),
+        waterfall: shortfall
             .stages
             .iter()
             .map(|stage| StageJson {
@@ -110,9 +88,9 @@ pub fn diagnosis_json(report: &DiagnosisReport<'_, '_>) -> DiagnosisJson {
         ways: suspicion.map_or_else(Vec::new, |s| s.ways.clone()),
         suspects: suspicion.map_or_else(Vec::new, Suspicion::slots),
         open: suspicion.is_some_and(|s| s.open),
-        findings: findings_json(&report.audit),
-        work: steps_json(&report.audit),
-        notes: report.audit.audit.notes.iter().map(|text| NoteJson::remark(text)).collect(),
+        findings: findings_json(diagnosis),
+        work: steps_json(diagnosis),
+        notes: diagnosis.audit.notes.iter().map(|text| NoteJson::remark(text)).collect(),
     }
 }
 
@@ -120,16 +98,20 @@ pub fn diagnosis_json(report: &DiagnosisReport<'_, '_>) -> DiagnosisJson {
 ///
 /// # Errors
 /// Those of `out`.
-pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
+pub fn write_diagnosis(
+    diagnosis: &Diagnosis<'_>,
+    shortfall: &Shortfall,
+    out: &mut dyn Write,
+) -> io::Result<()> {
     let mut page = Page::new(out);
-    let (tone, headline) = headline(report);
+    let (tone, headline) = headline(diagnosis, shortfall);
     page.text(0, 2, tone, &headline)?;
-    for (key, text) in facts(report) {
+    for (key, text) in facts(diagnosis) {
         page.entry(0, key, &text)?;
     }
     page.blank()?;
     page.text(0, 2, Tone::Heading, "Where it is lost")?;
-    for stage in report.stages {
+    for stage in &shortfall.stages {
         let less = match (stage.lost.0, stage.usual) {
             (0, _) => String::new(),
             (_, true) => format!(", {} less, which is usual", stage.lost.rounded()),
@@ -140,29 +122,26 @@ pub fn write_diagnosis(report: &DiagnosisReport<'_, '_>, out: &mut dyn Write) ->
             page.text(12, 14, Tone::Plain, &format!("- {reason}"))?;
         }
     }
-    if let Some(suspicion) = report.suspicion.filter(|suspicion| !suspicion.missing.is_empty()) {
-        write_suspects(&mut page, suspicion, report.board_known)?;
+    if let Some(suspicion) = shortfall.suspects() {
+        write_suspects(&mut page, suspicion, shortfall.channels_known)?;
     }
-    write_body(&mut page, &report.audit)
+    write_body(&mut page, diagnosis)
 }
 
 /// What the headline is about: keys and texts.
-pub(super) fn facts(report: &DiagnosisReport<'_, '_>) -> Vec<(&'static str, String)> {
-    let AuditReport { subject, plan, audit, .. } = report.audit;
-    let mut facts = origin(subject);
+pub(super) fn facts(diagnosis: &Diagnosis<'_>) -> Vec<(&'static str, String)> {
+    let (case, audit) = (diagnosis.case, diagnosis.audit);
+    let plan = &*case.plan;
+    let mut facts = origin(case);
     facts.extend(waived(plan));
     facts.extend(audit.notes.iter().map(|note| ("note", note.clone())));
     facts
 }
 
 /// What is lost, in one line.
-pub(super) fn headline(report: &DiagnosisReport<'_, '_>) -> (Tone, String) {
-    let lost = report
-        .stages
-        .iter()
-        .find(|stage| !stage.usual && stage.lost.0 > 0 && stage.station != Station::Mapped);
-    let verdict = report.audit.audit.verdict;
-    match lost {
+pub(super) fn headline(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> (Tone, String) {
+    let verdict = diagnosis.audit.verdict;
+    match shortfall.first_loss() {
         Some(stage) => {
             (Tone::Bad, format!("{} ARE NOT {}", stage.lost.rounded(), stage.station.word().to_uppercase()))
         }

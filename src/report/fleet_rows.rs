@@ -3,10 +3,10 @@
 use serde::Serialize;
 
 use super::html::{HostPage, host_page};
-use super::{AuditReport, Subject, audit_json, sanitize};
-use crate::audit::{Finding, Severity, Verdict};
-use crate::diagnose::causes;
-use crate::fleet::{Audited, Host, HostVerdict, StockFinding};
+use super::{audit_json, sanitize};
+use crate::audit::{Severity, Verdict};
+use crate::diagnose::Explained;
+use crate::fleet::{Host, HostVerdict, StockFinding};
 
 /// Which forms are wanted.
 #[derive(Debug, Clone, Copy, Default)]
@@ -102,7 +102,7 @@ pub const HOST_COLUMNS: &[&str] = &[
 ];
 
 /// Makes the wanted forms of a host.
-pub fn render_host(host: &Host<'_, '_>, forms: Forms) -> Rendered {
+pub fn render_host(host: &Host<'_>, forms: Forms) -> Rendered {
     let mut rendered = Rendered::default();
     if forms.json {
         rendered.json = json_line(host);
@@ -122,19 +122,9 @@ pub fn render_host(host: &Host<'_, '_>, forms: Forms) -> Rendered {
     rendered
 }
 
-pub(super) fn report<'r, 'a>(host: &'r Host<'r, 'a>, audited: &Audited<'r, 'a>) -> AuditReport<'r, 'a> {
-    AuditReport {
-        subject: Subject { name: host.name, listing: audited.listing, population: audited.population },
-        plan: audited.plan,
-        audit: audited.audit,
-        board: audited.board,
-        sources: audited.sources,
-    }
-}
-
-fn json_line(host: &Host<'_, '_>) -> Vec<u8> {
+fn json_line(host: &Host<'_>) -> Vec<u8> {
     let made = match (&host.audited, host.verdict) {
-        (Some(audited), _) => serde_json::to_vec(&audit_json(&report(host, audited))),
+        (Some(audited), _) => serde_json::to_vec(&audit_json(audited.diagnosis())),
         (None, verdict) => serde_json::to_vec(&NotAuditedJson {
             format: "asfitted.not-audited",
             version: 1,
@@ -183,7 +173,7 @@ pub fn table_head(columns: &[&str]) -> Vec<u8> {
     row(&columns.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>())
 }
 
-fn finding_rows(host: &Host<'_, '_>) -> Vec<u8> {
+fn finding_rows(host: &Host<'_>) -> Vec<u8> {
     let Some(audited) = &host.audited else {
         let mut cells = vec![String::new(); FINDING_COLUMNS.len()];
         cells[0] = host.name.to_owned();
@@ -191,10 +181,10 @@ fn finding_rows(host: &Host<'_, '_>) -> Vec<u8> {
         cells[7] = reason(host.verdict).to_owned();
         return row(&cells);
     };
-    let input = report(host, audited).input();
-    let one = |finding: &Finding| {
-        let first = causes(finding, &input).into_iter().next();
-        let (cause, check) = first.map_or_else(Default::default, |cause| (cause.cause, cause.check));
+    let one = |Explained { finding, causes }: &Explained<'_>| {
+        let first = causes.first();
+        let (cause, check) =
+            first.map_or_else(Default::default, |cause| (cause.cause.clone(), cause.check.clone()));
         row(&[
             host.name.to_owned(),
             finding.severity().word().to_owned(),
@@ -210,7 +200,7 @@ fn finding_rows(host: &Host<'_, '_>) -> Vec<u8> {
             check,
         ])
     };
-    audited.audit.findings.iter().flat_map(one).collect()
+    audited.diagnosis().findings.iter().flat_map(one).collect()
 }
 
 /// The row of a module that is not where it should be, in the table of findings.
@@ -226,28 +216,28 @@ pub fn stock_row(finding: &StockFinding) -> Vec<u8> {
     row(&cells)
 }
 
-fn host_row(host: &Host<'_, '_>) -> Vec<u8> {
+fn host_row(host: &Host<'_>) -> Vec<u8> {
     let mut cells = vec![String::new(); HOST_COLUMNS.len()];
     cells[0] = host.name.to_owned();
     cells[1] = verdict_word(host.verdict).to_owned();
     cells[2] = reason(host.verdict).to_owned();
     if let Some(audited) = &host.audited {
-        let subject = report(host, audited).subject;
-        let machine = super::slots::machine(subject);
+        let (case, audit) = (audited.case, audited.audit);
+        let machine = super::slots::machine(case);
         let size =
             |size: Option<crate::units::Bytes>| size.map_or_else(String::new, |size| size.0.to_string());
-        let count = |severity| audited.audit.count(severity).to_string();
-        let totals = audited.population.totals;
+        let count = |severity| audit.count(severity).to_string();
+        let totals = case.population.totals;
         let more = [
             machine.maker.unwrap_or_default(),
             machine.product.unwrap_or_default(),
             machine.serial.unwrap_or_default(),
-            audited.plan.name.clone().unwrap_or_else(|| audited.plan.source.clone()),
-            audited.board.map_or_else(String::new, |board| board.name.clone()),
-            size(audited.plan.planned_total()),
+            case.plan_name().to_owned(),
+            case.board.map_or_else(String::new, |board| board.name.clone()),
+            size(case.plan.planned_total()),
             size(totals.detected),
             size(totals.mapped),
-            size(audited.sources.meminfo.as_ref().map(|meminfo| meminfo.total)),
+            size(case.sources.meminfo.as_ref().map(|meminfo| meminfo.total)),
             totals.fitted.to_string(),
             totals.slots.to_string(),
             count(Severity::Fault),
@@ -268,7 +258,7 @@ pub(super) fn xml(text: &str) -> String {
     quick_xml::escape::escape(text.chars().filter(allowed).collect::<String>()).into_owned()
 }
 
-fn test_case(host: &Host<'_, '_>) -> String {
+fn test_case(host: &Host<'_>) -> String {
     let mut out = format!("    <testcase classname=\"asfitted\" name=\"{}\" time=\"0\">", xml(host.name));
     let inside = out.len();
     match (&host.audited, host.verdict) {

@@ -24,7 +24,7 @@ pub use capture::{CaptureJson, capture_json};
 pub use check::{PlanCheckJson, plan_check_json, write_plan_check};
 pub use comparison_json::{ComparisonJson, comparison_json};
 pub use comparison_text::write_comparison;
-pub use diagnosis::{DiagnosisJson, DiagnosisReport, diagnosis_json, write_diagnosis};
+pub use diagnosis::{DiagnosisJson, diagnosis_json, write_diagnosis};
 pub use fleet::{
     CaseCounts, Changes, FleetJson, FleetReport, StockFindingJson, StockFindings, fleet_json, fleet_metrics,
     tests_head, tests_tail, write_fleet,
@@ -39,56 +39,3 @@ pub use population_json::{PopulationJson, population_json};
 pub use population_text::write_population;
 pub use slots::{ListingJson, MachineJson, ModuleJson, SlotJson};
 pub use work::write_work;
-
-use crate::audit::Audit;
-use crate::board::Board;
-use crate::diagnose::{DiagnosisInput, Step, work};
-use crate::plan::Plan;
-use crate::population::Population;
-use crate::records::Listing;
-use crate::sources::Sources;
-
-/// A population with where it comes from.
-#[derive(Debug, Clone, Copy)]
-pub struct Subject<'r, 'a> {
-    /// Name of the input, as given.
-    pub name: &'r str,
-    /// The records.
-    pub listing: &'r Listing<'a>,
-    /// What they prove.
-    pub population: &'r Population<'a>,
-}
-
-/// An audit with all it was made from.
-#[derive(Debug, Clone, Copy)]
-pub struct AuditReport<'r, 'a> {
-    /// The machine.
-    pub subject: Subject<'r, 'a>,
-    /// The plan.
-    pub plan: &'r Plan,
-    /// The result.
-    pub audit: &'r Audit,
-    /// The board whose rules were checked.
-    pub board: Option<&'r Board>,
-    /// What others than the listing say.
-    pub sources: &'r Sources,
-}
-
-impl<'r, 'a> AuditReport<'r, 'a> {
-    /// What causes are judged by.
-    fn input(&self) -> DiagnosisInput<'r, 'a> {
-        DiagnosisInput {
-            audit: self.audit,
-            population: self.subject.population,
-            plan: self.plan,
-            sources: self.sources,
-        }
-    }
-}
-
-impl AuditReport<'_, '_> {
-    /// The steps that turn what is fitted into what is planned.
-    pub(crate) fn work(&self) -> Vec<Step> {
-        work(self.subject.population, self.plan, &self.audit.findings)
-    }
-}

@@ -2,7 +2,6 @@
 
 use serde::Serialize;
 
-use super::Subject;
 use super::slots::{self, ListingJson, MachineJson, SlotJson};
 
 /// One population, version 1.
@@ -80,13 +79,13 @@ impl NoteJson {
 }
 
 /// The JSON form of a population.
-pub fn population_json(subject: Subject<'_, '_>) -> PopulationJson {
-    let totals = subject.population.totals;
+pub fn population_json(case: &Case<'_>) -> PopulationJson {
+    let totals = case.population.totals;
     PopulationJson {
         format: "asfitted.population",
         version: 1,
-        listing: slots::listing(subject),
-        machine: slots::machine(subject),
+        listing: slots::listing(case),
+        machine: slots::machine(case),
         totals: PopulationTotalsJson {
             detected_bytes: totals.detected.map(|size| size.0),
             persistent_bytes: totals.persistent.0,
@@ -94,7 +93,7 @@ pub fn population_json(subject: Subject<'_, '_>) -> PopulationJson {
             slots: totals.slots,
             fitted: totals.fitted,
         },
-        sockets: subject
+        sockets: case
             .population
             .sockets
             .iter()
@@ -105,19 +104,19 @@ pub fn population_json(subject: Subject<'_, '_>) -> PopulationJson {
                 status: socket.status.map(super::population_text::status_word),
             })
             .collect(),
-        slots: subject.population.slots.iter().map(slots::slot).collect(),
-        notes: notes(subject),
+        slots: case.population.slots.iter().map(slots::slot).collect(),
+        notes: notes(case),
     }
 }
 
-pub(super) fn notes(subject: Subject<'_, '_>) -> Vec<NoteJson> {
-    let reading = subject.listing.notes.iter().map(|note| NoteJson {
+pub(super) fn notes(case: &Case<'_>) -> Vec<NoteJson> {
+    let reading = case.listing.notes.iter().map(|note| NoteJson {
         kind: note.kind.word().to_owned(),
         text: note.kind.explanation().to_owned(),
         line: note.place.map(|place| place.line),
         count: note.count,
     });
-    let observed = subject.population.observations.iter().map(|seen| NoteJson {
+    let observed = case.population.observations.iter().map(|seen| NoteJson {
         kind: seen.kind.word().to_owned(),
         text: seen.text.clone(),
         line: seen.place.map(|place| place.line),
@@ -125,3 +124,4 @@ pub(super) fn notes(subject: Subject<'_, '_>) -> Vec<NoteJson> {
     });
     reading.chain(observed).collect()
 }
+use crate::case::Case;

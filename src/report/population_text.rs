@@ -2,10 +2,10 @@
 
 use std::io::{self, Write};
 
-use super::Subject;
 use super::layout::{Page, Tone, columns, pad};
 use super::map::{self, Mark};
 use super::population_json::notes;
+use crate::case::Case;
 use crate::population::{CheckBits, Module, Population, Slot, SlotState};
 use crate::records::enums::ProcessorStatus;
 use crate::units::Bytes;
@@ -14,11 +14,11 @@ use crate::units::Bytes;
 ///
 /// # Errors
 /// Those of `out`.
-pub fn write_population(subject: Subject<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
-    let population = subject.population;
+pub fn write_population(case: &Case<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let population = &case.population;
     let mut page = Page::new(out);
     page.text(0, 2, Tone::Heading, &headline(population))?;
-    write_origin(&mut page, subject)?;
+    write_origin(&mut page, case)?;
     page.entry(0, "speed", &speed(population))?;
     page.entry(0, "mapped", &mapped(population))?;
     if population.slots.is_empty() {
@@ -39,7 +39,7 @@ pub fn write_population(subject: Subject<'_, '_>, out: &mut dyn Write) -> io::Re
     for limit in limits(population) {
         page.text(2, 4, Tone::Plain, &format!("- {limit}"))?;
     }
-    let notes = notes(subject);
+    let notes = notes(case);
     if !notes.is_empty() {
         page.blank()?;
         page.text(0, 2, Tone::Heading, "Noticed while reading")?;
@@ -53,23 +53,23 @@ pub fn write_population(subject: Subject<'_, '_>, out: &mut dyn Write) -> io::Re
 }
 
 /// Name and version of the input, and the machine.
-pub(super) fn write_origin(page: &mut Page<'_>, subject: Subject<'_, '_>) -> io::Result<()> {
-    for (key, text) in origin(subject) {
+pub(super) fn write_origin(page: &mut Page<'_>, case: &Case<'_>) -> io::Result<()> {
+    for (key, text) in origin(case) {
         page.entry(0, key, &text)?;
     }
     Ok(())
 }
 
 /// As [`write_origin`]: keys and texts.
-pub(super) fn origin(subject: Subject<'_, '_>) -> Vec<(&'static str, String)> {
-    let version = match (subject.listing.smbios.get(), subject.listing.utility.get()) {
+pub(super) fn origin(case: &Case<'_>) -> Vec<(&'static str, String)> {
+    let version = match (case.listing.smbios.get(), case.listing.utility.get()) {
         (Some(smbios), Some(utility)) => format!(" (SMBIOS {smbios}, utility {utility})"),
         (Some(smbios), None) => format!(" (SMBIOS {smbios})"),
         (None, Some(utility)) => format!(" (utility {utility})"),
         (None, None) => String::new(),
     };
-    let mut facts = vec![("listing", format!("{}{version}", subject.name))];
-    let machine = super::slots::machine(subject);
+    let mut facts = vec![("listing", format!("{}{version}", case.name))];
+    let machine = super::slots::machine(case);
     let mut words: Vec<String> = [machine.maker, machine.product].into_iter().flatten().collect();
     words.extend(machine.serial.map(|serial| format!("serial {serial}")));
     if !words.is_empty() {
@@ -169,7 +169,7 @@ pub(super) fn modules(population: &Population<'_>) -> Vec<(String, Vec<String>)>
 }
 
 pub(super) fn describe(module: &Module<'_>) -> String {
-    let mut text = crate::audit::describe_found(module);
+    let mut text = crate::plan::agreement::describe_found(module);
     if let Some(configured) = module.configured
         && module.rated.is_none_or(|rated| !rated.same_grade(configured))
     {

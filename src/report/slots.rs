@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::Subject;
+use crate::case::Case;
 use crate::plan::ModuleSpec;
 use crate::population::{Module, Slot, identity};
 
@@ -82,16 +82,16 @@ pub struct SlotJson {
     pub found: Option<ModuleJson>,
 }
 
-pub(super) fn listing(subject: Subject<'_, '_>) -> ListingJson {
+pub(super) fn listing(case: &Case<'_>) -> ListingJson {
     ListingJson {
-        name: subject.name.to_owned(),
-        smbios_version: subject.listing.smbios.get().map(str::to_owned),
-        utility_version: subject.listing.utility.get().map(str::to_owned),
+        name: case.name.to_owned(),
+        smbios_version: case.listing.smbios.get().map(str::to_owned),
+        utility_version: case.listing.utility.get().map(str::to_owned),
     }
 }
 
-pub(super) fn machine(subject: Subject<'_, '_>) -> MachineJson {
-    let system = subject.listing.systems.first();
+pub(super) fn machine(case: &Case<'_>) -> MachineJson {
+    let system = case.listing.systems.first();
     let text = |field: Option<&str>| field.and_then(identity::clean).map(str::to_owned);
     MachineJson {
         maker: text(system.and_then(|s| s.manufacturer.get())),

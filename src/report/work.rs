@@ -2,12 +2,11 @@
 
 use std::io::{self, Write};
 
-use super::AuditReport;
 use super::audit_text::{counted, groups, mark, write_cautions};
 use super::layout::{Page, Tone};
 use super::map;
 use super::population_text::write_origin;
-use crate::diagnose::movements;
+use crate::diagnose::{Diagnosis, movements};
 
 /// What is done once all steps are done; the last of it goes by whether there is a plan.
 pub(super) fn afterwards(plan_given: bool) -> [&'static str; 4] {
@@ -30,13 +29,13 @@ pub(super) const NO_STEP: &str = "No hand movement follows from the evidence; lo
 ///
 /// # Errors
 /// Those of `out`.
-pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Result<()> {
+pub fn write_work(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<()> {
     let mut page = Page::new(out);
-    let steps = report.work();
+    let steps = &diagnosis.steps;
     page.text(0, 2, Tone::Heading, "WORK ORDER")?;
-    page.entry(0, "plan", report.plan.name.as_deref().unwrap_or(&report.plan.source))?;
-    write_origin(&mut page, report.subject)?;
-    if steps.is_empty() && report.audit.findings.is_empty() {
+    page.entry(0, "plan", diagnosis.case.plan.name.as_deref().unwrap_or(&diagnosis.case.plan.source))?;
+    write_origin(&mut page, diagnosis.case)?;
+    if steps.is_empty() && diagnosis.audit.findings.is_empty() {
         page.entry(0, "work", "none: nothing that hands can mend was found")?;
     } else if steps.is_empty() {
         page.entry(0, "work", "none that follows from the evidence alone")?;
@@ -44,11 +43,11 @@ pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Resu
         write_cautions(&mut page)?;
         page.blank()?;
         page.text(0, 2, Tone::Heading, NO_STEP)?;
-        for (number, group) in groups(report).iter().enumerate() {
+        for (number, group) in groups(diagnosis).iter().enumerate() {
             page.text(2, 10, Tone::Plain, &format!("[ ] {:>2}. {}", number + 1, group.to_check()))?;
         }
     } else {
-        page.entry(0, "work", &format!("{} in {}", counted(movements(&steps)), number(steps.len())))?;
+        page.entry(0, "work", &format!("{} in {}", counted(movements(steps)), number(steps.len())))?;
         page.blank()?;
         write_cautions(&mut page)?;
         page.blank()?;
@@ -59,7 +58,7 @@ pub fn write_work(report: &AuditReport<'_, '_>, out: &mut dyn Write) -> io::Resu
     }
     page.blank()?;
     page.text(0, 2, Tone::Heading, "As the listing shows it   (! fault   * warning   ? open   - empty)")?;
-    map::write(&mut page, report.subject.population, &|name| mark(name, &report.audit.findings))?;
+    map::write(&mut page, &diagnosis.case.population, &|name| mark(name, &diagnosis.audit.findings))?;
     if !steps.is_empty() {
         page.blank()?;
         page.text(0, 2, Tone::Heading, "Afterwards")?;

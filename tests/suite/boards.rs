@@ -2,13 +2,13 @@
 //!
 //! Sources are abbreviated as in `src/board/library/`; V9m is the mirroring page of the guide V9.
 
-use asfitted::audit::Verdict;
+use asfitted::audit::{FindingKind, Verdict, audit};
 use asfitted::board::{self, Board, ExpectedSpeed, LimitKind};
 use asfitted::check::{PlanCheck, check_plan};
 use asfitted::place::{Placed, place};
 use asfitted::plan::{self, Plan};
 use asfitted::units::{Bytes, TransferRate};
-use asfitted::{audit, population, records};
+use asfitted::{population, records};
 
 use crate::fixture;
 
@@ -255,7 +255,7 @@ fn facts_of_the_trade() {
     let mut plan = plan_of(&board, X5650, &[R8_1333]);
     plan.processors[1] = plan::Processor::Absent;
     let check = check_plan(&plan, &board).unwrap();
-    assert_eq!(check.findings[0].kind, audit::FindingKind::NoCpu);
+    assert_eq!(check.findings[0].kind, FindingKind::NoCpu);
     assert_eq!(check.findings[0].slots, ["2a1", "2b1", "2c1"]);
     assert_eq!(board.sockets[0].channels.iter().map(|c| c.slots.len()).sum::<usize>(), 9);
 }
@@ -269,7 +269,7 @@ fn stacked_modules_count_with_their_package_ranks() {
         let mut board = board.clone();
         board.rules.ranks_per_channel.as_mut().unwrap().value = limit.parse().unwrap();
         let check = check_plan(&plan_of(&board, "", &[sticker, sticker]), &board).unwrap();
-        check.findings.iter().any(|finding| finding.kind == audit::FindingKind::RankLimit)
+        check.findings.iter().any(|finding| finding.kind == FindingKind::RankLimit)
     };
     assert!(!breaks("8", "128GB 2S4Rx4 PC4-2666V-R"));
     assert!(!breaks("8", "64GB 4Rx4 PC4-2666V-R"));
@@ -292,7 +292,7 @@ fn a_gap_in_a_channel_is_a_fault() {
     let board = board::class("ddr3-2x3x3").unwrap();
     let plan = plan::read("p", "fit:\n  - module: 8GB 2Rx4 PC3-10600R\n    slots: [1a2]\n").unwrap();
     let check = check_plan(&plan, &board).unwrap();
-    let order = check.findings.iter().find(|f| f.kind == audit::FindingKind::SlotOrder).unwrap();
+    let order = check.findings.iter().find(|f| f.kind == FindingKind::SlotOrder).unwrap();
     assert_eq!(order.slots, ["1a2"]);
     assert!(order.expected.contains("S5520UR"), "{}", order.expected);
 }
@@ -326,7 +326,8 @@ fn derived_boards_hold_on_real_machines() {
         let plan = plan::from_population(&listings[0], &population, false).plan;
         let board = board::adapt(&board, &population).unwrap_or_else(|error| panic!("{error}"));
         board::place_on(&mut population, &board);
-        let audit = audit::audit_on(&listings[0], &population, &plan, Some(&board)).unwrap();
+        let audit =
+            audit(&asfitted::case::Case::of(text, &listings[0]).plan(&plan).board(&board).build().unwrap());
         assert_eq!(audit.verdict, Verdict::AsPlanned, "{}: {:#?}\n{yaml}", text.name(), audit.findings);
     }
     println!("{complete} derived boards, {classed} of a known class");
@@ -349,7 +350,8 @@ fn rule_findings_on_real_machines() {
         board::place_on(&mut population, &board);
         let mut plan = plan::from_population(&listings[0], &population, false).plan;
         plan.expect.speed = None;
-        let audit = audit::audit_on(&listings[0], &population, &plan, Some(&board)).unwrap();
+        let audit =
+            audit(&asfitted::case::Case::of(text, &listings[0]).plan(&plan).board(&board).build().unwrap());
         for finding in audit.findings {
             *findings.entry(finding.kind.word()).or_insert(0) += 1;
         }
@@ -501,7 +503,5 @@ fn generations_do_not_mix() {
     let board = board::class("ddr3-2x3x3").unwrap();
     let plan = plan::read("p", "fit:\n  - {module: 8GB 1Rx4 PC4-2400T-R, slots: [1a1]}\n").unwrap();
     let check = check_plan(&plan, &board).unwrap();
-    assert!(
-        check.findings.iter().any(|f| f.kind == audit::FindingKind::MixedKinds && f.summary.contains("DDR4"))
-    );
+    assert!(check.findings.iter().any(|f| f.kind == FindingKind::MixedKinds && f.summary.contains("DDR4")));
 }

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use asfitted::audit::{self, Finding, FindingKind};
+use asfitted::audit::{Finding, FindingKind};
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Plan};
 use asfitted::population::{self, Population, Slot, SlotState};
@@ -251,10 +251,7 @@ fn has_placeholder_label(slot: &Slot<'_>) -> bool {
 
 fn audit_text(text: &Text, plan: &Plan) -> Result<Vec<Finding>, String> {
     let listings = records::read(text);
-    let population = population::rebuild(&listings[0]);
-    audit::audit(&listings[0], &population, plan)
-        .map(|audit| audit.findings)
-        .map_err(|error| error.to_string())
+    fixture::audited(text, &listings[0], plan).map(|audit| audit.findings).map_err(|error| error.to_string())
 }
 
 fn meets(finding: &Finding, expected: &Expected) -> bool {

@@ -3,9 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use asfitted::audit::{self, FindingKind};
+use asfitted::audit::{FindingKind, audit};
 use asfitted::board;
-use asfitted::diagnose::{CauseKind, DiagnosisInput, causes};
+use asfitted::diagnose::{CauseKind, diagnose};
 use asfitted::evidence::Text;
 use asfitted::plan;
 use asfitted::population::{self, Location, Population, SlotState};
@@ -169,20 +169,20 @@ fn the_true_cause_is_ranked_first() {
         for case in machines.iter().flat_map(Machine::cases) {
             let changed = Text::from_bytes(text.name(), case.text.into_bytes()).unwrap();
             let after = records::read(&changed);
-            let population = population::rebuild(&after[0]);
             let mut sources = Sources::default();
             if let Some(other) = case.other {
                 sources.add(&Text::from_bytes("other", other.into_bytes()).unwrap()).unwrap();
             }
-            let audit = audit::audit_with(&after[0], &population, &plan, None, &sources).unwrap();
-            let scene =
-                DiagnosisInput { audit: &audit, population: &population, plan: &plan, sources: &sources };
+            let machine = asfitted::case::Case::of(&changed, &after[0]).plan(&plan).sources(sources);
+            let built = machine.build().unwrap();
+            let audit = audit(&built);
+            let diagnosis = diagnose(&built, &audit);
             let tally = tallies.entry(case.pattern).or_default();
-            let findings: Vec<_> = audit.findings.iter().filter(|f| f.kind == case.kind).collect();
+            let findings: Vec<_> =
+                diagnosis.findings.iter().filter(|f| f.finding.kind == case.kind).collect();
             // Each slot of a pattern must be told the same.
             for finding in &findings {
-                let ranked = causes(finding, &scene);
-                let rank = ranked.iter().position(|cause| case.truth.contains(&cause.kind));
+                let rank = finding.causes.iter().position(|cause| case.truth.contains(&cause.kind));
                 tally.cases += 1;
                 match rank {
                     Some(0) => tally.first += 1,
@@ -190,8 +190,8 @@ fn the_true_cause_is_ranked_first() {
                     _ => {}
                 }
                 if rank != Some(0) {
-                    let kinds: Vec<_> = ranked.iter().map(|cause| cause.kind).collect();
-                    tally.wrong.push(format!("{} {:?}: {kinds:?}", text.name(), finding.slot));
+                    let kinds: Vec<_> = finding.causes.iter().map(|cause| cause.kind).collect();
+                    tally.wrong.push(format!("{} {:?}: {kinds:?}", text.name(), finding.finding.slot));
                 }
             }
             if findings.is_empty() {
@@ -223,7 +223,7 @@ fn the_real_modules_that_do_not_run_are_found() {
         let population = population::rebuild(&listings[0]);
         let mut plan = plan::from_population(&listings[0], &population, false).plan;
         plan.slots.retain(|planned| planned.demand != plan::Demand::Idle);
-        let audit = audit::audit(&listings[0], &population, &plan).unwrap();
+        let audit = fixture::audited(text, &listings[0], &plan).unwrap();
         for finding in audit.findings.iter().filter(|f| f.kind == FindingKind::NotRunning) {
             found.entry(text.name()).or_default().extend(finding.slots.iter().cloned());
             let slot = population.slot(finding.slot.as_deref().unwrap()).unwrap().1;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use asfitted::records::{self, NoteKind};
 use asfitted::{audit, plan, population};
 
-use crate::fixture::listings;
+use crate::fixture::{audited, listings};
 
 #[test]
 fn all_listings_are_there() {
@@ -53,8 +53,8 @@ fn every_listing_fulfils_its_own_plan() {
         let yaml = plan::to_yaml(&derived.plan, &[]);
         let again =
             plan::read("derived", &yaml).unwrap_or_else(|error| panic!("{}: {error}\n{yaml}", text.name()));
-        let result = audit::audit(&read[0], &population, &again)
-            .unwrap_or_else(|error| panic!("{}: {error}", text.name()));
+        let result =
+            audited(text, &read[0], &again).unwrap_or_else(|error| panic!("{}: {error}", text.name()));
         assert_eq!(result.verdict, audit::Verdict::AsPlanned, "{}: {:#?}", text.name(), result.findings);
         // Damage to the listing is the listing's own; the comparison itself says nothing.
         for finding in &result.findings {

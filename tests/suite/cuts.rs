@@ -1,6 +1,6 @@
 //! Listings that were cut off anywhere: what is lost is not proven, and nothing is blamed for it.
 
-use asfitted::audit::{self, Verdict};
+use asfitted::audit::Verdict;
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Plan};
 use asfitted::population;
@@ -24,8 +24,7 @@ fn plan_of(text: &Text) -> Option<Plan> {
 /// The verdict on the first listing of a text, `None` where the plan is not for it.
 fn verdict(text: &Text, plan: &Plan) -> Option<(Verdict, String)> {
     let listings = records::read(text);
-    let population = population::rebuild(&listings[0]);
-    let audit = audit::audit(&listings[0], &population, plan).ok()?;
+    let audit = fixture::audited(text, &listings[0], plan).ok()?;
     let summaries: Vec<&str> = audit.findings.iter().map(|finding| finding.summary.as_str()).collect();
     Some((audit.verdict, summaries.join("\n")))
 }

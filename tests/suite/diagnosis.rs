@@ -5,7 +5,7 @@ use asfitted::diagnose::{FittedClaim, StepKind, assumed_plan, missing, suspects,
 use asfitted::evidence::Text;
 use asfitted::plan::{self, ModuleSpec};
 use asfitted::units::Bytes;
-use asfitted::{audit, population, records};
+use asfitted::{population, records};
 
 use crate::edit::Lines;
 use crate::fixture;
@@ -20,7 +20,7 @@ fn a_guess_exchanges_no_module() {
     let told = FittedClaim::Total(Bytes(192 << 30));
     let suspicion = suspects(&board, &population, missing(&told, &population, &listings[0]));
     let plan = assumed_plan(&listings[0], &population, Some(&suspicion));
-    let findings = audit::audit(&listings[0], &population, &plan).unwrap().findings;
+    let findings = fixture::audited(&text, &listings[0], &plan).unwrap().findings;
     let steps = work(&population, &plan, &findings);
     let steps: Vec<_> = steps.iter().map(|step| (step.kind, step.slot.as_deref())).collect();
     assert_eq!(steps, [(StepKind::Reseat, Some("s1.c3.p2"))]);

@@ -3,9 +3,9 @@
 use asfitted::audit::FINDINGS;
 use asfitted::evidence::Text;
 use asfitted::plan::{self, DEMAND_FIELDS};
-use asfitted::{audit, demo, population, records};
+use asfitted::{demo, records};
 
-use crate::fixture::path;
+use crate::fixture::{self, path};
 
 fn page(name: &str) -> String {
     std::fs::read_to_string(path(name)).unwrap_or_else(|error| panic!("{name}: {error}"))
@@ -68,7 +68,6 @@ fn every_key_of_a_plan_is_described() {
 fn plans_in_the_documentation_work() {
     let text = Text::from_bytes("demo", demo::LISTING.as_bytes().to_vec()).unwrap();
     let listings = records::read(&text);
-    let population = population::rebuild(&listings[0]);
     let mut plans = 0;
     for name in ["README.md", "docs/plan.md", "docs/boards.md"] {
         for block in page(name).split("```yaml\n").skip(1) {
@@ -79,7 +78,7 @@ fn plans_in_the_documentation_work() {
             }
             let plan = plan::read(name, yaml).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
             if yaml.contains("s1.c1.p1") {
-                audit::audit(&listings[0], &population, &plan)
+                fixture::audited(&text, &listings[0], &plan)
                     .unwrap_or_else(|error| panic!("{error}\n{yaml}"));
             }
             plans += 1;

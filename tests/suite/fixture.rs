@@ -4,7 +4,12 @@ use std::io::{BufReader, Read};
 use std::path::PathBuf;
 use std::sync::OnceLock;
 
+use asfitted::audit::{Audit, audit};
+use asfitted::case::Case;
 use asfitted::evidence::Text;
+use asfitted::plan::Plan;
+use asfitted::records::Listing;
+use asfitted::yaml::FileError;
 
 /// A path in the repository.
 pub(crate) fn path(relative: &str) -> PathBuf {
@@ -31,4 +36,9 @@ pub(crate) fn listings() -> &'static [Text] {
         listings.sort_by(|a, b| a.name().cmp(b.name()));
         listings
     })
+}
+
+/// The audit of a listing, which is one of `text`, against a plan.
+pub(crate) fn audited(text: &Text, listing: &Listing<'_>, plan: &Plan) -> Result<Audit, FileError> {
+    Ok(audit(&Case::of(text, listing).plan(plan).build()?))
 }

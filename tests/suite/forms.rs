@@ -1,6 +1,6 @@
 //! Every real listing in the other forms that the utility and its users give it.
 
-use asfitted::audit::{self, Verdict};
+use asfitted::audit::Verdict;
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Plan};
 use asfitted::population;
@@ -68,8 +68,7 @@ pub const FORMS: &[(&str, Convert)] = &[
 
 fn verdict(text: &Text, plan: &Plan) -> Verdict {
     let listings = records::read(text);
-    let population = population::rebuild(&listings[0]);
-    audit::audit(&listings[0], &population, plan)
+    fixture::audited(text, &listings[0], plan)
         .unwrap_or_else(|error| panic!("{}: {error}", text.name()))
         .verdict
 }

@@ -1,12 +1,13 @@
 //! Whatever the input, reading and auditing end without a panic, and evidence is what it claims to be.
 
 use asfitted::audit::{self, Finding};
+use asfitted::case::Case;
+use asfitted::diagnose::diagnose;
 use asfitted::evidence::Text;
 use asfitted::plan;
 use asfitted::population::{self, Population};
 use asfitted::records;
-use asfitted::report::{self, AuditReport, Subject};
-use asfitted::sources::Sources;
+use asfitted::report;
 use proptest::prelude::*;
 
 use crate::fixture;
@@ -19,23 +20,24 @@ fn do_everything(bytes: Vec<u8>) {
         names_are_unique(&population);
         let derived = plan::from_population(&listing, &population, false);
         let yaml = plan::to_yaml(&derived.plan, &derived.cautions);
-        let subject = Subject { name: "any", listing: &listing, population: &population };
+        let machine = Case::of(&text, &listing);
+        let shown = machine.build().unwrap();
         let mut out = Vec::new();
-        report::write_population(subject, &mut out).unwrap();
-        serde_json::to_string(&report::population_json(subject)).unwrap();
+        report::write_population(&shown, &mut out).unwrap();
+        serde_json::to_string(&report::population_json(&shown)).unwrap();
         if derived.plan.slots.is_empty() {
             continue;
         }
         let again = plan::read("derived", &yaml).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
-        let audit =
-            audit::audit(&listing, &population, &again).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
+        let machine = Case::of(&text, &listing).plan(&again);
+        let case = machine.build().unwrap_or_else(|error| panic!("{error}\n{yaml}"));
+        let audit = audit::audit(&case);
         assert_ne!(audit.verdict, audit::Verdict::Deviates, "{:#?}\n{yaml}", audit.findings);
         evidence_stands_in_the_text(&text, &audit.findings);
-        let sources = Sources::of_capture(&text);
-        let report = AuditReport { subject, plan: &again, audit: &audit, board: None, sources: &sources };
-        report::write_audit(&report, &mut out).unwrap();
-        report::write_work(&report, &mut out).unwrap();
-        serde_json::to_string(&report::audit_json(&report)).unwrap();
+        let diagnosis = diagnose(&case, &audit);
+        report::write_audit(&diagnosis, &mut out).unwrap();
+        report::write_work(&diagnosis, &mut out).unwrap();
+        serde_json::to_string(&report::audit_json(&diagnosis)).unwrap();
         no_line_is_too_wide(&out);
     }
 }
@@ -162,7 +164,7 @@ fn evidence_of_faults_stands_in_the_text() {
             };
         }
         plan.expect.speed = Some(asfitted::units::TransferRate(19_000));
-        let findings = audit::audit(&listings[0], &population, &plan).unwrap().findings;
+        let findings = fixture::audited(text, &listings[0], &plan).unwrap().findings;
         evidence_stands_in_the_text(text, &findings);
         lines += findings.iter().map(|finding| finding.evidence.len()).sum::<usize>();
     }

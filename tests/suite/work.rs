@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap, HashMap};
 
-use asfitted::audit::{self, Finding, FindingKind};
+use asfitted::audit::{Finding, FindingKind};
 use asfitted::diagnose::{Step, StepKind, movements, work};
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Demand, ModuleSpec, Plan, PlannedSlot};
@@ -200,7 +200,7 @@ impl Case {
             assert!(same, "{:?} {found:?}", slot.state);
         }
         let plan = self.plan();
-        let audit = audit::audit(&listings[0], &population, &plan).unwrap();
+        let audit = fixture::audited(&text, &listings[0], &plan).unwrap();
         (work(&population, &plan, &audit.findings), audit.findings)
     }
 
@@ -556,7 +556,7 @@ fn real_machines_with_their_modules_reversed() {
             for planned in plan.slots.iter_mut().filter(|planned| fitted(planned)) {
                 planned.demand = demands.pop().unwrap();
             }
-            let audit = audit::audit(&listings[0], &population, &plan).unwrap();
+            let audit = fixture::audited(&text, &listings[0], &plan).unwrap();
             let Some(naively) = by_findings(&audit.findings) else { continue };
             let start = std::time::Instant::now();
             let steps = work(&population, &plan, &audit.findings);

@@ -4,8 +4,9 @@
 //! one takes out of use with it.
 
 use super::{Cause, CauseKind, DiagnosisInput, Pattern};
-use crate::audit::{Finding, could_be, list};
+use crate::audit::{Finding, list};
 use crate::plan::ModuleSpec;
+use crate::plan::agreement::could_be;
 use crate::population::Slot;
 use crate::records::enums::ProcessorStatus;
 use crate::sources::{EventKind, State};

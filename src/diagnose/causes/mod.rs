@@ -12,6 +12,7 @@ pub use loss::visible_loss;
 pub use pattern::Pattern;
 
 use crate::audit::{Audit, Finding, FindingKind};
+use crate::case::Case;
 use crate::plan::Plan;
 use crate::population::Population;
 use crate::sources::Sources;
@@ -206,6 +207,13 @@ pub struct DiagnosisInput<'s, 'a> {
     pub plan: &'s Plan,
     /// What others say.
     pub sources: &'s Sources,
+}
+
+impl<'s> DiagnosisInput<'s, 's> {
+    /// What is judged of a machine and its audit.
+    pub fn new(case: &'s Case<'s>, audit: &'s Audit) -> Self {
+        Self { audit, population: &case.population, plan: &case.plan, sources: case.sources }
+    }
 }
 
 /// Possible causes of `finding`, the likeliest first, given the whole audit.

@@ -4,25 +4,27 @@ use maud::{Markup, html};
 
 use super::super::audit_text::{self, Group};
 use super::super::map::{self, Mark};
-use super::super::{AuditReport, Subject};
 use super::board::{self, Block, Cell, Look};
 use super::slots::{self, UNLISTED, held};
 use super::{
     BOARD_SCRIPT, Content, Sign, document, facts, findings, joined, order, panel, sentence, verdict,
 };
-use crate::audit::{Finding, Verdict, describe_wanted};
+use crate::audit::{Finding, Verdict};
+use crate::case::Case;
+use crate::diagnose::Diagnosis;
 use crate::plan::Demand;
+use crate::plan::agreement::describe_wanted;
 use crate::population::{Slot, SlotState};
 
 /// The page of an audit: the verdict, what to do, where it is, what was found.
-pub fn audit_page(report: &AuditReport<'_, '_>) -> String {
-    page_of(report, None)
+pub fn audit_page(diagnosis: &Diagnosis<'_>) -> String {
+    page_of(diagnosis, None)
 }
 
 /// As [`audit_page`], as one of many that an overview leads to.
-pub(super) fn page_of(report: &AuditReport<'_, '_>, overview: Option<&str>) -> String {
-    let (_, headline) = audit_text::headline(report.audit);
-    let sign = sign_of(report.audit.verdict);
+pub(super) fn page_of(diagnosis: &Diagnosis<'_>, overview: Option<&str>) -> String {
+    let (_, headline) = audit_text::headline(diagnosis.audit);
+    let sign = sign_of(diagnosis.audit.verdict);
     let header = html! {
         @if let Some(overview) = overview {
             p .screen { a href=(overview) { "All hosts" } }
@@ -30,11 +32,11 @@ pub(super) fn page_of(report: &AuditReport<'_, '_>, overview: Option<&str>) -> S
         div .verdict.(sign.word()) {
             p .print { "Work order" }
             (verdict(sign, &sentence(&headline)))
-            (facts(&audit_text::facts(report)))
+            (facts(&audit_text::facts(diagnosis)))
         }
     };
-    let title = format!("{}: {}", report.audit.verdict.word(), report.subject.name);
-    let main = body(report, &Besides { first: html! {}, suspects: &[], plan_given: true });
+    let title = format!("{}: {}", diagnosis.audit.verdict.word(), diagnosis.case.name);
+    let main = body(diagnosis, &Besides { first: html! {}, suspects: &[], plan_given: true });
     document(&Content { title: &title, header, main, script: Some(BOARD_SCRIPT) })
 }
 
@@ -57,24 +59,25 @@ pub(super) struct Besides<'s> {
 }
 
 /// Work, map, findings and slots.
-pub(super) fn body(report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Markup {
-    let groups = audit_text::groups(report);
-    let steps = report.work();
-    let population = report.subject.population;
-    let mut blocks =
-        board::of_population(population, |index, slot| cell(index, &slot.name, Some(slot), report, besides));
-    let planned = report.plan.slots.iter().map(|planned| planned.slot.as_str());
+pub(super) fn body(diagnosis: &Diagnosis<'_>, besides: &Besides<'_>) -> Markup {
+    let groups = audit_text::groups(diagnosis);
+    let steps = &diagnosis.steps;
+    let population = &diagnosis.case.population;
+    let mut blocks = board::of_population(population, |index, slot| {
+        cell(index, &slot.name, Some(slot), diagnosis, besides)
+    });
+    let planned = diagnosis.case.plan.slots.iter().map(|planned| planned.slot.as_str());
     // Numbered on from those that are listed.
     let unlisted: Vec<(usize, &str)> =
         (population.slots.len()..).zip(planned.filter(|name| population.slot(name).is_none())).collect();
     if !unlisted.is_empty() {
-        let cells = unlisted.iter().map(|(index, name)| cell(*index, name, None, report, besides));
+        let cells = unlisted.iter().map(|(index, name)| cell(*index, name, None, diagnosis, besides));
         blocks.push(Block::loose("planned, and not in the listing", cells.collect()));
     }
     html! {
         div .columns {
             div {
-                (order::section(&steps, &groups, besides.plan_given))
+                (order::section(steps, &groups, besides.plan_given))
                 (order::signed())
             }
             div .side {
@@ -90,8 +93,8 @@ pub(super) fn body(report: &AuditReport<'_, '_>, besides: &Besides<'_>) -> Marku
                 (findings::section(&groups, population, besides.plan_given))
             }
         }
-        (every_slot(report, &groups, &unlisted, besides.plan_given))
-        (notes(report.subject))
+        (every_slot(diagnosis, &groups, &unlisted, besides.plan_given))
+        (notes(diagnosis.case))
     }
 }
 
@@ -107,8 +110,8 @@ fn legend() -> Markup {
     }
 }
 
-fn sign_at(name: &str, report: &AuditReport<'_, '_>) -> Option<Sign> {
-    match audit_text::mark(name, &report.audit.findings) {
+fn sign_at(name: &str, diagnosis: &Diagnosis<'_>) -> Option<Sign> {
+    match audit_text::mark(name, &diagnosis.audit.findings) {
         Mark::Fault => Some(Sign::Fault),
         Mark::Warning => Some(Sign::Warning),
         Mark::Open => Some(Sign::Unproven),
@@ -156,10 +159,10 @@ fn cell(
     index: usize,
     name: &str,
     slot: Option<&Slot<'_>>,
-    report: &AuditReport<'_, '_>,
+    diagnosis: &Diagnosis<'_>,
     besides: &Besides<'_>,
 ) -> Cell {
-    let demand = report.plan.demand(name).map(|planned| &planned.demand);
+    let demand = diagnosis.case.plan.demand(name).map(|planned| &planned.demand);
     let look = match (slot.map(|slot| &slot.state), demand) {
         (Some(SlotState::Fitted(_) | SlotState::NotRunning(_)), _) => Look::Filled,
         (_, None | Some(Demand::Empty)) => Look::Empty,
@@ -170,13 +173,13 @@ fn cell(
         lines.push(format!("plan {}", planned_short(demand)));
     }
     let suspect = besides.suspects.iter().any(|own| own == name);
-    let says = match sign_at(name, report) {
-        Some(sign) => Some((sign, words(audit_text::marking(name, &report.audit.findings)))),
+    let says = match sign_at(name, diagnosis) {
+        Some(sign) => Some((sign, words(audit_text::marking(name, &diagnosis.audit.findings)))),
         None if suspect => Some((Sign::Unproven, "suspect".to_owned())),
         None => None,
     };
     // More is said of it than marked: what slows the whole machine is at all slots.
-    let mut heard = words(report.audit.findings.iter().filter(|finding| finding.is_at(name)).collect());
+    let mut heard = words(diagnosis.audit.findings.iter().filter(|finding| finding.is_at(name)).collect());
     if heard.is_empty() {
         heard = if suspect { "suspect" } else { "no finding" }.to_owned();
     }
@@ -190,7 +193,7 @@ fn cell(
 
 /// Every slot with what is there, what should be, and what was found about it.
 fn every_slot(
-    report: &AuditReport<'_, '_>,
+    diagnosis: &Diagnosis<'_>,
     groups: &[Group<'_>],
     unlisted: &[(usize, &str)],
     plan_given: bool,
@@ -202,14 +205,14 @@ fn every_slot(
         });
         joined(links.collect())
     };
-    let planned = |name: &str| planned(report.plan.demand(name).map(|planned| &planned.demand));
+    let planned = |name: &str| planned(diagnosis.case.plan.demand(name).map(|planned| &planned.demand));
     let planned: Option<&dyn Fn(&str) -> String> = if plan_given { Some(&planned) } else { None };
-    slots::section(report.subject, &slots::Columns { planned, findings: Some(&findings_at), unlisted })
+    slots::section(diagnosis.case, &slots::Columns { planned, findings: Some(&findings_at), unlisted })
 }
 
 /// What was noticed in the listing.
-pub(super) fn notes(subject: Subject<'_, '_>) -> Markup {
-    let notes = super::super::population_json::notes(subject);
+pub(super) fn notes(case: &Case<'_>) -> Markup {
+    let notes = super::super::population_json::notes(case);
     html! {
         @if !notes.is_empty() {
             section .screen aria-labelledby="notes" {

@@ -2,33 +2,33 @@
 
 use maud::{Markup, html};
 
-use super::super::diagnosis::{DiagnosisReport, facts, headline, suspects_missing, suspects_text};
+use super::super::diagnosis::{facts, headline, suspects_missing, suspects_text};
 use super::audit::{Besides, body};
 use super::{BOARD_SCRIPT, Content, Sign, document, findings, joined, sentence, verdict};
-use crate::diagnose::{Stage, Suspicion};
+use crate::diagnose::{Diagnosis, Shortfall, Stage, Suspicion};
 
 /// The page of a diagnosis: what is lost, what to do, where it is lost, which slots are suspect.
-pub fn diagnosis_page(report: &DiagnosisReport<'_, '_>) -> String {
-    let (tone, headline) = headline(report);
+pub fn diagnosis_page(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> String {
+    let (tone, headline) = headline(diagnosis, shortfall);
     let headline = sentence(&headline);
     let sign = Sign::from(tone);
     let header = html! {
         div .verdict.(sign.word()) {
             p .print { "Work order" }
             (verdict(sign, &headline))
-            (super::facts(&facts(report)))
+            (super::facts(&facts(diagnosis)))
         }
     };
     let first = html! {
-        (waterfall(report.stages))
-        @if let Some(suspicion) = report.suspicion.filter(|suspicion| !suspicion.missing.is_empty()) {
-            (suspects(report, suspicion))
+        (waterfall(&shortfall.stages))
+        @if let Some(suspicion) = shortfall.suspects() {
+            (suspects(diagnosis, suspicion, shortfall.channels_known))
         }
     };
-    let title = format!("{headline}: {}", report.audit.subject.name);
-    let suspects = report.suspicion.map_or_else(Vec::new, Suspicion::slots);
-    let besides = Besides { first, suspects: &suspects, plan_given: report.plan_given };
-    let main = body(&report.audit, &besides);
+    let title = format!("{headline}: {}", diagnosis.case.name);
+    let suspects = shortfall.suspicion.as_ref().map_or_else(Vec::new, Suspicion::slots);
+    let besides = Besides { first, suspects: &suspects, plan_given: diagnosis.case.is_planned() };
+    let main = body(diagnosis, &besides);
     document(&Content { title: &title, header, main, script: Some(BOARD_SCRIPT) })
 }
 
@@ -65,14 +65,14 @@ fn waterfall(stages: &[Stage]) -> Markup {
     }
 }
 
-fn suspects(report: &DiagnosisReport<'_, '_>, suspicion: &Suspicion) -> Markup {
-    let population = report.audit.subject.population;
+fn suspects(diagnosis: &Diagnosis<'_>, suspicion: &Suspicion, channels_known: bool) -> Markup {
+    let population = &diagnosis.case.population;
     let slots = suspicion.slots();
     html! {
         section .screen aria-labelledby="suspects" {
             h2 #suspects { "Suspects" }
             ul { @for text in suspects_missing(suspicion) { li { (text) } } }
-            @for text in suspects_text(suspicion, report.board_known) { p { (text) } }
+            @for text in suspects_text(suspicion, channels_known) { p { (text) } }
             @if !slots.is_empty() {
                 p {
                     span .quiet { "slots " }

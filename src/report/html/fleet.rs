@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::super::StockFindingJson;
 use super::super::fleet::{FleetReport, headline, outcomes, pattern_text, plural};
-use super::super::fleet_rows::{reason, report as audit_report, verdict_word};
+use super::super::fleet_rows::{reason, verdict_word};
 use super::super::slots::machine;
 use super::audit::page_of;
 use super::board::{self, Block, Cell, ChannelPlace, Look};
@@ -97,7 +97,7 @@ struct FindingRow {
 }
 
 /// Makes what the fleet's page needs of a host; with a page of its own where `own_page` says so.
-pub fn host_page(host: &Host<'_, '_>, own_page: bool) -> HostPage {
+pub fn host_page(host: &Host<'_>, own_page: bool) -> HostPage {
     const OVERVIEW: &str = "../index.html";
     let mut row = HostRow {
         name: text(host.name),
@@ -117,34 +117,34 @@ pub fn host_page(host: &Host<'_, '_>, own_page: bool) -> HostPage {
         let page = if own_page { not_audited(host, OVERVIEW) } else { String::new() };
         return HostPage { row: embedded(&row), page, places: None };
     };
-    let report = audit_report(host, audited);
-    let machine = machine(report.subject);
-    let count = |severity| audited.audit.count(severity);
+    let (case, audit) = (audited.case, audited.audit);
+    let machine = machine(case);
+    let count = |severity| audit.count(severity);
     row.product = text(&machine.product.unwrap_or_default());
     row.serial = text(&machine.serial.unwrap_or_default());
-    row.plan = text(audited.plan.name.as_deref().unwrap_or(&audited.plan.source));
-    row.planned = audited.plan.planned_total().map(|size| size.0);
-    row.detected = audited.population.totals.detected.map(|size| size.0);
+    row.plan = text(case.plan_name());
+    row.planned = case.plan.planned_total().map(|size| size.0);
+    row.detected = case.population.totals.detected.map(|size| size.0);
     (row.faults, row.warnings, row.open) =
         (count(Severity::Fault), count(Severity::Warning), count(Severity::Unproven));
-    let findings = audited.audit.findings.iter().map(|finding| FindingRow {
+    let findings = audit.findings.iter().map(|finding| FindingRow {
         kind: finding.kind.word(),
         severity: finding.severity().word(),
         slots: text(&finding.slots.join(", ")),
         summary: text(&finding.summary),
     });
     row.findings = findings.collect();
-    let product = audited.listing.systems.first().and_then(|system| system.product.get());
-    let places = || audited.population.slots.iter().map(SlotPlace::of).collect();
+    let product = case.listing.systems.first().and_then(|system| system.product.get());
+    let places = || case.population.slots.iter().map(SlotPlace::of).collect();
     HostPage {
         row: embedded(&row),
-        page: if own_page { page_of(&report, Some(OVERVIEW)) } else { String::new() },
+        page: if own_page { page_of(audited.diagnosis(), Some(OVERVIEW)) } else { String::new() },
         places: product.and_then(identity::clean).map(|product| (product.to_owned(), places())),
     }
 }
 
 /// The page of a host that could not be audited.
-fn not_audited(host: &Host<'_, '_>, overview: &str) -> String {
+fn not_audited(host: &Host<'_>, overview: &str) -> String {
     let header = html! {
         p .screen { a href=(overview) { "All hosts" } }
         div .verdict.warning { (verdict(Sign::Warning, &format!("Not audited: {}", host.name))) }

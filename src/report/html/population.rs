@@ -2,19 +2,19 @@
 
 use maud::html;
 
-use super::super::Subject;
 use super::super::map;
 use super::super::population_text::{headline, limits, mapped, modules, origin, speed};
 use super::audit::notes;
 use super::board::{self, Cell, Look};
 use super::slots::{self, held};
 use super::{BOARD_SCRIPT, Content, Sign, document, facts, panel};
+use crate::case::Case;
 use crate::population::{Slot, SlotState};
 
 /// The page of a population: what is fitted where, and what the listing cannot tell.
-pub fn population_page(subject: Subject<'_, '_>) -> String {
-    let population = subject.population;
-    let mut about = origin(subject);
+pub fn population_page(case: &Case<'_>) -> String {
+    let population = &case.population;
+    let mut about = origin(case);
     about.push(("speed", speed(population)));
     about.push(("mapped", mapped(population)));
     let header = html! {
@@ -38,14 +38,14 @@ pub fn population_page(subject: Subject<'_, '_>) -> String {
                 }
             }
         }
-        (slots::section(subject, &slots::Columns { planned: None, findings: None, unlisted: &[] }))
+        (slots::section(case, &slots::Columns { planned: None, findings: None, unlisted: &[] }))
         section aria-labelledby="limits" {
             h2 #limits { "What this listing cannot tell" }
             ul { @for limit in limits(population) { li { (limit) } } }
         }
-        (notes(subject))
+        (notes(case))
     };
-    document(&Content { title: subject.name, header, main, script: Some(BOARD_SCRIPT) })
+    document(&Content { title: case.name, header, main, script: Some(BOARD_SCRIPT) })
 }
 
 fn cell(index: usize, slot: &Slot<'_>) -> Cell {

@@ -2,9 +2,9 @@
 
 use maud::{Markup, html};
 
-use super::super::Subject;
 use super::table;
-use crate::audit::describe_found;
+use crate::case::Case;
+use crate::plan::agreement::describe_found;
 use crate::population::{Slot, SlotState};
 
 /// Columns that only some pages have: what a slot's name leads to.
@@ -23,8 +23,8 @@ pub(super) const UNLISTED: &str = "not in the listing";
 const NO_PLACE: &str = "not proven";
 
 /// Every slot in the order of the board; `id` of each is `slot-N` by its record.
-pub(super) fn section(subject: Subject<'_, '_>, columns: &Columns<'_>) -> Markup {
-    let population = subject.population;
+pub(super) fn section(case: &Case<'_>, columns: &Columns<'_>) -> Markup {
+    let population = &case.population;
     let Columns { planned, findings, unlisted } = columns;
     let heads = [
         ("slot", true),
@@ -42,7 +42,7 @@ pub(super) fn section(subject: Subject<'_, '_>, columns: &Columns<'_>) -> Markup
                 td { (slot.map_or_else(|| NO_PLACE.to_owned(), place)) }
                 @if let Some(planned) = planned { td .long { (planned(name)) } }
                 td .long { (slot.map_or_else(|| UNLISTED.to_owned(), held)) }
-                td { @if let Some(slot) = slot { (shown_by(slot, subject)) } }
+                td { @if let Some(slot) = slot { (shown_by(slot, case)) } }
                 @if let Some(findings) = findings { td { (findings(name)) } }
             }
         }
@@ -88,9 +88,8 @@ fn place(slot: &Slot<'_>) -> String {
 }
 
 /// Where the slot's record stands.
-fn shown_by(slot: &Slot<'_>, subject: Subject<'_, '_>) -> String {
-    subject
-        .listing
+fn shown_by(slot: &Slot<'_>, case: &Case<'_>) -> String {
+    case.listing
         .devices
         .get(slot.device)
         .map_or_else(String::new, |device| format!("listing line {}", device.head.place.line))

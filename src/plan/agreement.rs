@@ -1,15 +1,25 @@
 //! One planned module against one found module, field by field.
 
+use super::{DemandField, ModuleSpec};
 use crate::evidence::Place;
-use crate::plan::{DemandField, ModuleSpec};
 use crate::population::identity::{Maker, collapse};
 use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
 use crate::records::MemoryDevice;
 use crate::units::{Bytes, Millivolts};
 
+/// Whether nothing that the listing states about a module contradicts the demand.
+pub(crate) fn could_be(wanted: &ModuleSpec, found: &Module<'_>) -> bool {
+    agrees(&compare(wanted, found))
+}
+
+/// The fields in which a found module differs from a planned one or leaves a demand unproven, by their words.
+pub(crate) fn differing_fields(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<&'static str> {
+    compare(wanted, found).into_iter().map(|(field, _)| field.word()).collect()
+}
+
 /// What a field's comparison gave, where it did not simply agree.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Outcome {
+pub(crate) enum Outcome {
     /// The listing states something else.
     Differs,
     /// The listing does not state it.
@@ -18,7 +28,7 @@ pub(super) enum Outcome {
 
 /// The fields in which a found module differs from the planned one or leaves it open. Nothing is allocated
 /// where all agree.
-pub(super) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandField, Outcome)> {
+pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandField, Outcome)> {
     let mut result = Vec::new();
     let mut check = |field, outcome: Option<Outcome>| {
         if let Some(outcome) = outcome {
@@ -117,12 +127,12 @@ fn compare_ecc(wanted: bool, found: CheckBits) -> Option<Outcome> {
 }
 
 /// Whether nothing the listing states contradicts the demand.
-pub(super) fn agrees(differences: &[(DemandField, Outcome)]) -> bool {
+pub(crate) fn agrees(differences: &[(DemandField, Outcome)]) -> bool {
     differences.iter().all(|(_, outcome)| *outcome == Outcome::Unproven)
 }
 
 /// What the plan demands of a field, as text.
-pub(super) fn wanted_text(wanted: &ModuleSpec, field: DemandField) -> String {
+pub(crate) fn wanted_text(wanted: &ModuleSpec, field: DemandField) -> String {
     let show = |value: Option<String>| value.unwrap_or_default();
     match field {
         DemandField::Size => show(wanted.size.map(|v| v.to_string())),
@@ -145,7 +155,7 @@ pub(super) fn wanted_text(wanted: &ModuleSpec, field: DemandField) -> String {
 }
 
 /// What the listing says of a field, as text.
-pub(super) fn found_text(found: &Module<'_>, field: DemandField) -> String {
+pub(crate) fn found_text(found: &Module<'_>, field: DemandField) -> String {
     let show = |value: Option<String>| value.unwrap_or_else(|| "not stated".to_owned());
     match field {
         DemandField::Size => match found.size {
@@ -178,7 +188,7 @@ pub(super) fn found_text(found: &Module<'_>, field: DemandField) -> String {
 }
 
 /// The line of the record that states a field, or leaves it unknown.
-pub(super) fn place_of(device: &MemoryDevice<'_>, field: DemandField) -> Option<Place> {
+pub(crate) fn place_of(device: &MemoryDevice<'_>, field: DemandField) -> Option<Place> {
     match field {
         DemandField::Size | DemandField::Presence | DemandField::Total => device.size.place(),
         DemandField::Ranks => device.rank.place(),

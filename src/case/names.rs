@@ -9,7 +9,11 @@ use crate::population::{Population, printed_labels};
 use crate::records::Listing;
 
 /// The plan with the names that a damaged listing gives its slots; the plan itself for any other listing.
-pub fn as_listed<'p>(plan: &'p Plan, listing: &Listing<'_>, population: &Population<'_>) -> Cow<'p, Plan> {
+pub(super) fn as_listed<'p>(
+    plan: &'p Plan,
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+) -> Cow<'p, Plan> {
     if !listing.may_miss_records() {
         return Cow::Borrowed(plan);
     }

@@ -4,9 +4,10 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use super::arguments::{Common, Format};
-use super::{CliError, Outcome, input, output};
 use crate::capture::{self, Files, Request};
+use crate::cli::arguments::{Common, Format};
+use crate::cli::input::Reader;
+use crate::cli::{CliError, Outcome, output};
 use crate::report;
 use crate::sources::Sources;
 
@@ -30,8 +31,8 @@ impl Files for Root {
 }
 
 /// The text of an event log; what is none would be carried along and never be heard.
-fn event_log(path: &Path) -> Result<String, CliError> {
-    let text = input::text(path)?;
+fn event_log(path: &Path, reader: &Reader<'_>) -> Result<String, CliError> {
+    let text = reader.text(path)?;
     let mut sources = Sources::default();
     sources.add(&text)?;
     match sources.events {
@@ -40,13 +41,14 @@ fn event_log(path: &Path) -> Result<String, CliError> {
     }
 }
 
-pub(super) fn capture(
+pub(super) fn run(
     root: &Path,
     redact: bool,
     events: Option<&Path>,
+    reader: &Reader<'_>,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let events = events.map(event_log).transpose()?;
+    let events = events.map(|path| event_log(path, reader)).transpose()?;
     let request =
         Request { redact, taken: jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(), events };
     let taken = capture::take(&Root(root.to_owned()), &request);

@@ -10,10 +10,12 @@ use std::path::{Path, PathBuf};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use serde::Deserialize;
 
-use super::arguments::{Common, FleetArguments, Format};
-use super::fleet_page::PageWriter;
-use super::output_file::{OutputFile, scratch};
-use super::{CliError, Outcome, input, output};
+use crate::board::Board;
+use crate::cli::arguments::{Common, FleetArguments, Format};
+use crate::cli::fleet_page::PageWriter;
+use crate::cli::input::Reader;
+use crate::cli::output_file::{OutputFile, scratch};
+use crate::cli::{CliError, Outcome, input, output};
 use crate::fleet::{
     HostSummary, HostVerdict, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all,
 };
@@ -22,14 +24,18 @@ use crate::report::{
     self, CaseCounts, Changes, FINDING_COLUMNS, FleetReport, Forms, HOST_COLUMNS, Rendered, table_head,
 };
 
-pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outcome, CliError> {
+pub(super) fn run(
+    arguments: &FleetArguments,
+    reader: &Reader<'_>,
+    common: &Common,
+) -> Result<Outcome, CliError> {
     keep_apart(arguments, common)?;
     // OutputFile the reading of plans and stock.
     std::thread::spawn(labels::prepare);
     let mut bad_plans = Vec::new();
-    let plans = plans(arguments, &mut bad_plans)?;
+    let plans = plans(arguments, reader, &mut bad_plans)?;
     let mut stock = match &arguments.stock {
-        Some(path) => Stock::read(&path.display().to_string(), &input::bytes(path)?)?,
+        Some(path) => Stock::read(&path.display().to_string(), &reader.bytes(path)?)?,
         None => Stock::default(),
     };
     let stock_given = stock.is_given();
@@ -152,8 +158,8 @@ fn left_out(arguments: &FleetArguments, common: &Common) -> Vec<PathBuf> {
 }
 
 /// All plans below the folders. A bad one is reported, the rest goes on.
-fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, CliError> {
-    let given = arguments.board.as_deref().map(|name| input::board(name, None)).transpose()?;
+fn plans(arguments: &FleetArguments, reader: &Reader<'_>, bad: &mut Vec<String>) -> Result<Plans, CliError> {
+    let given = arguments.board.as_deref().map(|name| reader.board(name, None)).transpose()?;
     let mut paths = Vec::new();
     for root in &arguments.plans {
         std::fs::metadata(root).map_err(|reason| CliError::Read {
@@ -181,7 +187,7 @@ fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, Cli
     let jobs = arguments.jobs.map_or_else(cores, NonZero::get);
     let mut loaded = Vec::with_capacity(paths.len());
     let mut unread = Vec::new();
-    for (path, plan) in paths.iter().zip(load_all(&paths, given.as_ref(), jobs)) {
+    for (path, plan) in paths.iter().zip(load_all(&paths, given.as_ref(), reader, jobs)) {
         match plan {
             Ok(plan) => loaded.push(plan),
             Err(error) => {
@@ -194,12 +200,12 @@ fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, Cli
         output::warn(reason);
     }
     let manifest = match &arguments.manifest {
-        Some(path) => Manifest::read(&path.display().to_string(), &input::bytes(path)?)?,
+        Some(path) => Manifest::read(&path.display().to_string(), &reader.bytes(path)?)?,
         None => Manifest::default(),
     };
     let mut plans = Plans::new(loaded, manifest);
     for path in unread {
-        let text = input::bytes(path).map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
+        let text = reader.bytes(path).map(|bytes| String::from_utf8_lossy(&bytes).into_owned());
         plans.add_unread(&path.display().to_string(), &text.unwrap_or_default());
     }
     Ok(plans)
@@ -208,12 +214,14 @@ fn plans(arguments: &FleetArguments, bad: &mut Vec<String>) -> Result<Plans, Cli
 /// Loads plans on `jobs` threads, in the order of the paths.
 fn load_all(
     paths: &[PathBuf],
-    given: Option<&crate::board::Board>,
+    given: Option<&Board>,
+    reader: &Reader<'_>,
     jobs: usize,
 ) -> Vec<Result<LoadedPlan, CliError>> {
     let share = paths.len().div_ceil(jobs.max(1)).max(1);
     std::thread::scope(|scope| {
-        let load_share = |share: &[PathBuf]| share.iter().map(|path| load(path, given)).collect::<Vec<_>>();
+        let load_share =
+            |share: &[PathBuf]| share.iter().map(|path| load(path, given, reader)).collect::<Vec<_>>();
         let threads: Vec<_> =
             paths.chunks(share).map(|share| scope.spawn(move || load_share(share))).collect();
         // A thread does not panic; if it did, its plans would be missing and their hosts say so.
@@ -221,13 +229,9 @@ fn load_all(
     })
 }
 
-fn load(path: &Path, given: Option<&crate::board::Board>) -> Result<LoadedPlan, CliError> {
-    let plan = input::plan(path)?;
-    let board = match (given, plan.board.as_deref()) {
-        (Some(board), _) => Some(board.clone()),
-        (None, Some(name)) => Some(input::board(name, Some(path))?),
-        (None, None) => None,
-    };
+fn load(path: &Path, given: Option<&Board>, reader: &Reader<'_>) -> Result<LoadedPlan, CliError> {
+    let plan = reader.plan(path)?;
+    let board = reader.chosen(given.cloned(), Some((&plan, path)))?;
     Ok(LoadedPlan { plan, board })
 }
 

@@ -1,0 +1,61 @@
+//! `diagnose`: a server that shows too little.
+
+use super::audit::write_work;
+use crate::audit::audit;
+use crate::case::Case;
+use crate::cli::arguments::{Common, DiagnoseArguments};
+use crate::cli::input::Reader;
+use crate::cli::{CliError, Outcome, output};
+use crate::diagnose::{FittedClaim, Shortfall, assume, diagnose};
+use crate::plan;
+use crate::records;
+use crate::report;
+use crate::units::Bytes;
+
+pub(super) fn run(
+    arguments: &DiagnoseArguments,
+    reader: &Reader<'_>,
+    common: &Common,
+) -> Result<Outcome, CliError> {
+    let DiagnoseArguments { listing, fitted, plan: path, board, others, work } = arguments;
+    let claim = claim(fitted)?;
+    let text = reader.text(&listing.path)?;
+    let listing = records::read_nth(&text, listing.nth)?;
+    let plan = path.as_deref().map(|path| reader.plan(path)).transpose()?;
+    let sources = reader.sources(&others.files)?;
+    let board = reader.board_for(board, plan.as_ref().zip(path.as_deref()))?;
+    let machine = Case::of(&text, &listing).plan(&plan).board(&board).sources(sources);
+    let (case, suspected) = assume(machine.build()?, claim.as_ref());
+    let audit = audit(&case);
+    let diagnosis = diagnose(&case, &audit);
+    let shortfall = Shortfall::of(&diagnosis, claim.as_ref(), suspected);
+    write_work(&diagnosis, work.file.as_deref())?;
+    output::result_with_page(
+        common,
+        || report::diagnosis_json(&diagnosis, &shortfall),
+        |out| report::write_diagnosis(&diagnosis, &shortfall, out),
+        || report::diagnosis_page(&diagnosis, &shortfall),
+    )?;
+    Ok(if shortfall.loses() { Outcome::Deviates } else { audit.verdict.into() })
+}
+
+/// What `--fitted` says.
+fn claim(fitted: &[String]) -> Result<Option<FittedClaim>, CliError> {
+    let mut modules = Vec::new();
+    for text in fitted {
+        let bad = |found: String| CliError::Fitted { text: text.clone(), found };
+        if let (Some(total), 1) = (Bytes::parse(text), fitted.len()) {
+            return Ok(Some(FittedClaim::Total(total)));
+        }
+        let split = text.split_once(['x', 'X', '×']);
+        let count = split
+            .and_then(|(count, _)| count.trim().parse::<u32>().ok())
+            .filter(|count| (1..=4096).contains(count));
+        let (Some(count), Some((_, sticker))) = (count, split) else {
+            return Err(bad("no count".to_owned()));
+        };
+        let wanted = plan::parse_sticker(sticker.trim()).map_err(|error| bad(error.to_string()))?;
+        modules.push((count, wanted));
+    }
+    Ok(if modules.is_empty() { None } else { Some(FittedClaim::Modules(modules)) })
+}

@@ -1,0 +1,52 @@
+//! One file per command: read, compute in the library, write.
+
+mod audit;
+mod boards;
+mod capture;
+mod compare;
+mod demo;
+mod diagnose;
+mod fleet;
+mod generate;
+mod plan;
+mod show;
+
+use super::arguments::{Arguments, Command, Format};
+use super::input::Reader;
+use super::{CliError, Outcome};
+
+pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
+    let Arguments { command, common } = arguments;
+    // Before anything is read or done.
+    if common.format == Format::Html && !has_page(command) {
+        return Err(CliError::NoPage);
+    }
+    let reader = &Reader::new(command.results().chain(common.output.as_deref()).collect());
+    match command {
+        Command::Demo { files } => demo::run(files.as_deref(), common),
+        Command::Show { listing, board } => show::run(listing, board, reader, common),
+        Command::Audit(arguments) => audit::run(arguments, reader, common),
+        Command::Diagnose(arguments) => diagnose::run(arguments, reader, common),
+        Command::Fleet(arguments) => fleet::run(arguments, reader, common),
+        Command::Capture { redact, root, events } => {
+            capture::run(root, *redact, events.as_deref(), reader, common)
+        }
+        Command::Plan(command) => plan::run(command, reader, common),
+        Command::Compare { before, after } => compare::run(before, after, reader, common),
+        Command::Boards(command) => boards::run(command, reader, common),
+        Command::Generate(what) => generate::run(what, common),
+    }
+}
+
+/// Whether the command has a form for a browser.
+fn has_page(command: &Command) -> bool {
+    match command {
+        Command::Demo { files } => files.is_none(),
+        Command::Show { .. }
+        | Command::Audit { .. }
+        | Command::Diagnose { .. }
+        | Command::Fleet(_)
+        | Command::Compare { .. } => true,
+        Command::Capture { .. } | Command::Plan(_) | Command::Boards(_) | Command::Generate(_) => false,
+    }
+}
