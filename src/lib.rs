@@ -19,6 +19,7 @@
 //! ```
 
 pub mod audit;
+mod base;
 pub mod board;
 pub mod capture;
 pub mod check;
@@ -26,7 +27,6 @@ pub mod cli;
 pub mod compare;
 pub mod demo;
 pub mod diagnose;
-pub mod enums;
 pub mod evidence;
 pub mod fleet;
 pub mod place;
@@ -34,7 +34,7 @@ pub mod plan;
 pub mod population;
 pub mod records;
 pub mod report;
-mod sanitize;
 pub mod sources;
-pub mod units;
-pub mod yaml;
+
+pub(crate) use base::sanitize;
+pub use base::{enums, units, yaml};

@@ -1,12 +1,12 @@
-//! What is planned or fitted, laid out by the channels of a board: the form that rules and speeds look at.
+//! What is planned or fitted, laid out by the channels of a board: rules and speeds look at nothing else.
 
-use super::Board;
+use super::description::Board;
 use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::{Module, ModuleKind, Population};
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, TransferRate};
 
-/// What rules need to know of a module; `None` where plan or listing leave it open.
+/// What rules need to know of a module; `None` where plan or listing do not say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
 pub struct Load {
     /// Size.

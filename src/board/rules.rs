@@ -1,7 +1,9 @@
 //! The rules of a board on a fitting, planned or real: what breaks them, where, by which source.
 
-use super::predict::{Balance, evenness};
-use super::{Board, ChannelLimit, ChannelLoad, Fitting, Load, Source};
+use super::balance::{Balance, balance};
+use super::description::{Board, ChannelLimit, Source};
+use super::fitting::{ChannelLoad, Fitting, Load};
+use crate::base::words::{comma_list, or_list};
 use crate::population::ModuleKind;
 use crate::units::Bytes;
 
@@ -114,8 +116,7 @@ pub fn concerns(limit: &ChannelLimit, load: &Load) -> bool {
 
 /// `UDIMM` or `module with 4 or more ranks`.
 fn subject(limit: &ChannelLimit) -> String {
-    let kinds: Vec<&str> = limit.kinds.iter().map(|kind| kind.name()).collect();
-    let kinds = if kinds.is_empty() { "module".to_owned() } else { kinds.join(" or ") };
+    let kinds = if limit.kinds.is_empty() { "module".to_owned() } else { or_list(&limit.kinds) };
     if limit.ranks_from > 1 { format!("{kinds} with {} or more ranks", limit.ranks_from) } else { kinds }
 }
 
@@ -193,9 +194,9 @@ fn slot_order(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
     Some(Violation {
         kind: RuleKind::SlotOrder,
         fault: true,
-        summary: format!("{empty} is empty while {} behind it is filled", late.join(", ")),
+        summary: format!("{empty} is empty while {} behind it is filled", comma_list(&late)),
         expected: format!("{empty} filled before the slots behind it"),
-        found: format!("{empty} empty, {} filled", late.join(", ")),
+        found: format!("{empty} empty, {} filled", comma_list(&late)),
         slots: late,
         source: rule.source.clone(),
     })
@@ -224,7 +225,7 @@ fn slots_with(fitting: &Fitting, want: impl Fn(&Load) -> bool) -> Vec<String> {
 }
 
 fn names(kinds: &[ModuleKind]) -> String {
-    kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ")
+    comma_list(kinds)
 }
 
 fn kinds(board: &Board, fitting: &Fitting) -> Vec<Violation> {
@@ -323,7 +324,7 @@ fn voltages(board: &Board, fitting: &Fitting) -> Option<Violation> {
 
 /// Uneven spread costs bandwidth and breaks nothing.
 fn uneven(fitting: &Fitting) -> Option<Violation> {
-    if evenness(fitting) != Balance::Uneven {
+    if balance(fitting) != Balance::Uneven {
         return None;
     }
     let counts: Vec<String> = fitting
@@ -342,7 +343,7 @@ fn uneven(fitting: &Fitting) -> Option<Violation> {
         slots: Vec::new(),
         summary: "modules are spread unevenly over the channels, which costs bandwidth".to_owned(),
         expected: "the same modules in every channel of every socket".to_owned(),
-        found: format!("modules and size by socket:channel: {}", counts.join(", ")),
+        found: format!("modules and size by socket:channel: {}", comma_list(counts)),
         source: Source::CommonPractice,
     })
 }

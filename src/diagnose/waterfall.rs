@@ -2,8 +2,8 @@
 
 use super::causes::{DiagnosisInput, causes, visible_loss};
 use crate::audit::{Finding, FindingKind, list};
-use crate::board::Mode;
 use crate::evidence::Source;
+use crate::plan::NamedMode;
 use crate::population::Population;
 use crate::sources::usual_reservation;
 use crate::units::Bytes;
@@ -162,7 +162,7 @@ fn visible_reasons(
         !finding.evidence.iter().any(|line| line.source == Source::Meminfo)
             || finding.kind == FindingKind::MemoryErrors
     };
-    let known = input.plan.mode.as_deref().and_then(Mode::parse).is_some();
+    let known = input.plan.mode.as_ref().and_then(NamedMode::known).is_some();
     let by_plan = known && input.audit.findings.iter().all(counted);
     if by_plan && let Some(mode) = &input.plan.mode {
         reasons.push(format!("{mode}, as planned"));

@@ -232,7 +232,7 @@ fn placement(
                 Some(kind) => Demand::Module(order.kinds[*kind].0.clone()),
                 None => Demand::Empty,
             };
-            slots.push(PlannedSlot { slot: slot.clone(), line: 0, demand });
+            slots.push(PlannedSlot { slot: slot.clone(), line: None, demand });
         }
         let names: Vec<String> = content.iter().map(|kind| describe_wanted(&order.kinds[*kind].0)).collect();
         if !names.is_empty() {
@@ -262,7 +262,7 @@ fn placement(
         1,
         format!(
             "{}: among the fastest, sockets and channels hold sizes as equal as they can",
-            prediction.evenness.word()
+            prediction.balance.word()
         ),
     );
     Placement { plan: placed, reasons }

@@ -1,6 +1,6 @@
 //! The plan that a listing fulfils exactly.
 
-use super::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
+use super::demand::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
 use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, identity};
 use crate::records::Listing;
 use crate::records::enums::ErrorCorrection;
@@ -27,7 +27,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         .map(|index| &population.slots[index])
         .filter_map(|slot| {
             let demand = demand(slot, any_serial, &mut cautions)?;
-            Some(PlannedSlot { slot: slot.name.to_string(), line: 0, demand })
+            Some(PlannedSlot { slot: slot.name.to_string(), line: None, demand })
         })
         .collect();
     let plan = Plan {

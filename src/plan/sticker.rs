@@ -6,7 +6,7 @@
 
 use thiserror::Error;
 
-use super::ModuleSpec;
+use super::demand::ModuleSpec;
 use crate::population::ModuleKind;
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, SPEED_GRADES, TransferRate};

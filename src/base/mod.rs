@@ -1,0 +1,8 @@
+//! What every stage may use and what knows nothing of the trade's rules: sizes and rates, the enumerations of
+//! SMBIOS, untrusted text made safe to show, words, and the reading and writing of our YAML files.
+
+pub mod enums;
+pub(crate) mod sanitize;
+pub mod units;
+pub(crate) mod words;
+pub mod yaml;
