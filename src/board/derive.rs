@@ -46,9 +46,10 @@ pub fn from_population(name: &str, population: &Population<'_>) -> DerivedBoard 
         socket.processor = processor.and_then(|other| other.label).map(str::to_owned);
     }
     if !unproven.is_empty() {
-        board
-            .unproven
-            .push(format!("the channel of {}: add these slots by the diagram in the lid", comma_list(&unproven)));
+        board.unproven.push(format!(
+            "the channel of {}: add these slots by the diagram in the lid",
+            comma_list(&unproven)
+        ));
     }
     doubts(&mut board, population);
     let complete = unproven.is_empty() && !board.sockets.is_empty();

@@ -115,8 +115,10 @@ impl Reader<'_> {
                 let channel = BoardChannel { name: channel.channel, slots };
                 if channel.slots.is_empty() || channels.iter().any(|other| other.name == channel.name) {
                     let line = self.source.line_of(&channel.name);
-                    let found =
-                        format!("channel `{}` without slots, or twice in socket {}", channel.name, form.socket);
+                    let found = format!(
+                        "channel `{}` without slots, or twice in socket {}",
+                        channel.name, form.socket
+                    );
                     return Err(self.source.error(
                         line,
                         found,

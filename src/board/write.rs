@@ -198,7 +198,12 @@ fn write_tables(lines: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Re
             let family =
                 row.family.as_deref().map_or_else(String::new, |name| format!(", family: {}", flow(name)));
             let most = row.most.map_or_else(String::new, |rate| format!(", most: {}", rate.0));
-            writeln!(lines, "    - {{model: {}{family}{most}{}}}", flow(row.model.as_str()), source(&row.source))?;
+            writeln!(
+                lines,
+                "    - {{model: {}{family}{most}{}}}",
+                flow(row.model.as_str()),
+                source(&row.source)
+            )?;
         }
     }
     if !rules.modes.is_empty() && rules.modes != base.modes {

@@ -10,7 +10,8 @@ mod sticker;
 mod write;
 
 pub use demand::{
-    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot, Processor,
+    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot,
+    Processor,
 };
 pub(crate) use derive::wanted;
 pub use derive::{Derived, from_population};

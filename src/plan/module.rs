@@ -59,7 +59,13 @@ fn fields(source: &Source<'_>, form: FieldsForm, near: &str) -> Result<ModuleSpe
     reader.put(&mut spec.size, form.size, "size", "a size such as `16 GiB`, up to 16 TiB", size)?;
     reader.put(&mut spec.ranks, form.ranks, "ranks", "a number from 1 to 16", ranks)?;
     reader.put(&mut spec.width, form.width, "width", "4, 8, 16 or 32", width)?;
-    reader.put(&mut spec.memory_type, form.memory_type, "type", "a generation such as `DDR4`", memory_type)?;
+    reader.put(
+        &mut spec.memory_type,
+        form.memory_type,
+        "type",
+        "a generation such as `DDR4`",
+        memory_type,
+    )?;
     reader.put(&mut spec.kind, form.kind, "kind", &kind, ModuleKind::parse)?;
     reader.put(&mut spec.rated, form.rated, "rated", RATE, plausible_rate)?;
     reader.put(&mut spec.voltage, form.voltage, "voltage", "a voltage such as `1.35 V`", voltage)?;

@@ -3,7 +3,8 @@
 use std::collections::{HashMap, HashSet};
 
 use super::demand::{
-    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot, Processor,
+    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot,
+    Processor,
 };
 use super::forms::{ExpectForm, FitForm, OrderForm, PlanForm};
 use super::mode::NamedMode;
@@ -183,10 +184,8 @@ impl Reader<'_> {
                 .filter(|total| total.0 > 0)
                 .ok_or_else(|| self.source.bad(text, "total", "a size such as `384 GiB`"))
         });
-        let ecc = form
-            .ecc
-            .as_deref()
-            .map(|text| flag(text).ok_or_else(|| self.source.bad(text, "ecc", FLAG)));
+        let ecc =
+            form.ecc.as_deref().map(|text| flag(text).ok_or_else(|| self.source.bad(text, "ecc", FLAG)));
         Ok(Expectation { speed: speed.transpose()?, total: total.transpose()?, ecc: ecc.transpose()? })
     }
 }
