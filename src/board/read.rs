@@ -67,6 +67,7 @@ fn inherit(board: &mut Board, class: Board) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::board::Source;
 
     const SMALL: &str = "\
 board: sketch

@@ -3,8 +3,12 @@
 //! The scanner looks at the first byte of each line and little more, so that the nine tenths of a listing
 //! that say nothing about memory cost almost nothing.
 
+mod line;
+
 use memchr::{memchr, memmem};
 
+pub use self::line::MarkerKind;
+use self::line::{Outer, TITLES, outer, type_and_length};
 use super::Place;
 
 /// One structure as printed: what its handle line says and where its field lines stand.
@@ -39,31 +43,6 @@ pub struct Marker<'a> {
     pub blocks_before: usize,
 }
 
-/// The kinds of lines outside structures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum MarkerKind {
-    /// `# dmidecode 3.3`: a listing starts, with the utility's release.
-    Utility,
-    /// `SMBIOS 2.7 present.` or `Legacy DMI 2.3 present.`: the version the firmware announces.
-    Version,
-    /// `SMBIOS version fixup (...)`: a nonsense version that the utility mended.
-    VersionFixup,
-    /// The notice that the firmware is newer than the utility.
-    NewerThanUtility,
-    /// `Wrong DMI structures length/count`: the table is shorter than announced.
-    WrongStructures,
-    /// `Invalid entry length (0). DMI table is broken! Stop.`: decoding stopped here.
-    Broken,
-    /// `<TRUNCATED>`: the last record is cut.
-    Truncated,
-    /// `Invalid entry length (16). Fixed up to 11.`: a record that the utility mended; nothing is lost.
-    EntryFixup,
-    /// The usual lines about how the table was found.
-    Origin,
-    /// A line that the utility does not print: a wrapper's own output, a shell prompt.
-    Stray,
-}
-
 /// The blocks and markers of one text, in order.
 #[derive(Debug, Clone, Default)]
 pub struct Scan<'a> {
@@ -71,114 +50,6 @@ pub struct Scan<'a> {
     pub blocks: Vec<Block<'a>>,
     /// Other lines, without the empty ones.
     pub markers: Vec<Marker<'a>>,
-}
-
-/// Titles of the structures this tool reads, for the quiet form. Source: DSP0134 3.9.0, clause 7.
-const TITLES: &[(&str, u8)] = &[
-    ("System Information", 1),
-    ("Base Board Information", 2),
-    ("Processor Information", 4),
-    ("Physical Memory Array", 16),
-    ("Memory Device", 17),
-    ("Memory Array Mapped Address", 19),
-    ("Memory Device Mapped Address", 20),
-];
-
-/// Beginnings of the lines outside structures. Source: the utility's own text, releases 2.0 to 3.6.
-const MARKERS: &[(&str, MarkerKind)] = &[
-    ("# dmidecode", MarkerKind::Utility),
-    ("# SMBIOS implementations newer", MarkerKind::NewerThanUtility),
-    ("# fully supported by", MarkerKind::Origin),
-    ("# SMBIOS entry point", MarkerKind::Origin),
-    ("SMBIOS version fixup", MarkerKind::VersionFixup),
-    ("Wrong DMI structures", MarkerKind::WrongStructures),
-    ("Getting SMBIOS data", MarkerKind::Origin),
-    ("Scanning /dev/mem", MarkerKind::Origin),
-    ("Found SMBIOS entry point", MarkerKind::Origin),
-    ("Reading SMBIOS/DMI data", MarkerKind::Origin),
-    ("Table at ", MarkerKind::Origin),
-];
-
-/// What a line that is not indented turns out to be.
-enum Outer {
-    Handle { handle: u16, kind: Option<u8>, length: Option<u16> },
-    Marker(MarkerKind),
-    Other,
-}
-
-fn outer(line: &str) -> Outer {
-    if let Some((handle, kind, length)) = usual_handle_line(line.as_bytes()) {
-        return Outer::Handle { handle, kind: Some(kind), length: Some(length) };
-    }
-    if let Some(rest) = line.strip_prefix("Handle 0x") {
-        if let Some((handle, rest)) = hex_prefix(rest) {
-            let (kind, length) = type_and_length(rest.trim_start_matches([',', ' ']));
-            return Outer::Handle { handle, kind, length };
-        }
-        return Outer::Other;
-    }
-    // Titles are most of what comes here; none of the lines below starts like most of them.
-    let first = line.as_bytes().first().copied().unwrap_or(0);
-    if !matches!(first, b'#' | b'S' | b'W' | b'G' | b'F' | b'R' | b'T' | b'L' | b'I' | b'0'..=b'9') {
-        return Outer::Other;
-    }
-    if let Some((_, kind)) = MARKERS.iter().find(|(start, _)| line.starts_with(start)) {
-        return Outer::Marker(*kind);
-    }
-    if line.ends_with("present.") && (line.starts_with("SMBIOS ") || line.starts_with("Legacy DMI ")) {
-        return Outer::Marker(MarkerKind::Version);
-    }
-    if line.starts_with("Invalid entry length") {
-        let kind = if line.contains("Fixed up") { MarkerKind::EntryFixup } else { MarkerKind::Broken };
-        return Outer::Marker(kind);
-    }
-    if line.ends_with(" bytes.") && line.contains(" structures occupying ") {
-        return Outer::Marker(MarkerKind::Origin);
-    }
-    Outer::Other
-}
-
-/// Up to four hexadecimal digits at the start of `text`, and the rest.
-fn hex_prefix(text: &str) -> Option<(u16, &str)> {
-    let digits = text.bytes().take_while(u8::is_ascii_hexdigit).count();
-    let (number, rest) = text.split_at_checked(digits)?;
-    u16::from_str_radix(number, 16).ok().map(|handle| (handle, rest))
-}
-
-/// `DMI type 17, 27 bytes` with or without its full stop.
-fn type_and_length(text: &str) -> (Option<u8>, Option<u16>) {
-    let Some(rest) = text.strip_prefix("DMI type ") else { return (None, None) };
-    let (kind, rest) = rest.split_once(',').unwrap_or((rest, ""));
-    let length = rest.trim().trim_end_matches('.').strip_suffix("bytes").and_then(|n| n.trim().parse().ok());
-    (kind.trim().parse().ok(), length)
-}
-
-/// `Handle 0x0011, DMI type 17, 27 bytes`, with or without a full stop: the form without any surprise, which nearly
-/// every listing has throughout. Whatever differs is left to the careful way.
-fn usual_handle_line(line: &[u8]) -> Option<(u16, u8, u16)> {
-    let (digits, rest) = line.strip_prefix(b"Handle 0x")?.split_first_chunk::<4>()?;
-    let mut handle = 0;
-    for digit in digits {
-        handle = handle << 4 | char::from(*digit).to_digit(16)?;
-    }
-    let (kind, rest) = usual_number(rest.strip_prefix(b", DMI type ")?)?;
-    let (length, rest) = usual_number(rest.strip_prefix(b", ")?)?;
-    if !matches!(rest, b" bytes" | b" bytes.") {
-        return None;
-    }
-    Some((u16::try_from(handle).ok()?, u8::try_from(kind).ok()?, u16::try_from(length).ok()?))
-}
-
-/// The number at the start of `text`, and the rest; none with more digits than any type or length has.
-fn usual_number(text: &[u8]) -> Option<(u32, &[u8])> {
-    let mut number = 0;
-    for (at, byte) in text.iter().enumerate().take(6) {
-        match byte {
-            b'0'..=b'9' => number = number * 10 + u32::from(byte - b'0'),
-            _ => return Some((number, &text[at..])).filter(|_| at > 0),
-        }
-    }
-    None
 }
 
 /// What stands at the start of `bytes`, at a field line, up to the next empty line.
@@ -422,14 +293,6 @@ mod tests {
 
     fn heads(text: &str) -> Vec<Head> {
         scan(text).blocks.iter().map(|b| (b.handle, b.kind, b.length, b.title.to_owned())).collect()
-    }
-
-    /// The first letters by which most lines are let through at once.
-    #[test]
-    fn every_marker_is_recognised() {
-        for (start, kind) in MARKERS {
-            assert!(matches!(outer(start), Outer::Marker(own) if own == *kind), "{start}");
-        }
     }
 
     #[test]

@@ -3,8 +3,10 @@
 use std::borrow::Cow;
 
 use super::identity::collapse;
+use super::module::Module;
+use super::slots::{Population, Slot, SlotState, Socket};
 use super::topology::{Surroundings, locate};
-use super::{Module, Population, Slot, SlotState, Socket, labels, module, observe, totals};
+use super::{labels, module, observe, totals};
 use crate::records::enums::{ArrayUse, ErrorCorrection, MemoryType};
 use crate::records::{DeviceSize, Field, Listing, MemoryDevice};
 
@@ -53,7 +55,7 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .iter()
         .filter_map(|index| listing.arrays[*index].error_correction.get())
         .min_by_key(|correction| (*correction != ErrorCorrection::NONE, correction.0));
-    let totals = totals::sum(&slots, listing);
+    let totals = totals::sum(slots.len(), slots.iter().filter_map(Slot::fitted), listing);
     let sockets = sockets(listing, &slots);
     let mut population = Population { slots, sockets, totals, error_correction, ..Population::default() };
     population.index_names();
