@@ -82,12 +82,12 @@ impl Bytes {
 
     /// The size to whole MiB, rounded down, where it is more than 1 GiB: for reports.
     #[must_use]
-    pub const fn rounded(self) -> Self {
+    pub(crate) const fn rounded(self) -> Self {
         if self.0 > Self::GIB { Self(self.0 / Self::MIB * Self::MIB) } else { self }
     }
 
     /// Reads a size as the kernel's command line has it: `512M`, `0x4000000`, `16G`, bytes without a letter.
-    pub fn parse_kernel(text: &str) -> Option<Self> {
+    pub(crate) fn parse_kernel(text: &str) -> Option<Self> {
         let power = match text.bytes().last()? {
             b'k' | b'K' => 1,
             b'm' | b'M' => 2,
@@ -135,7 +135,7 @@ impl Serialize for Bytes {
 
 /// A transfer rate in MT/s (million transfers per second).
 ///
-/// Listings up to release 3.0 of the utility print the same number with `MHz`; it is never doubled.
+/// Listings by dmidecode up to release 3.0 print the same number with `MHz`; it is never doubled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct TransferRate(pub u32);
 
@@ -143,7 +143,7 @@ pub struct TransferRate(pub u32);
 ///
 /// Source: DDR3 rows JESD79-3D; DDR4 and DDR5 names follow the same rounding law. Rates above 6400 are
 /// JESD79-5C grades (from memory, unverified).
-pub const SPEED_GRADES: &[(u32, u32)] = &[
+pub(crate) const SPEED_GRADES: &[(u32, u32)] = &[
     (600, 200),
     (800, 266),
     (1_000, 333),
@@ -196,8 +196,8 @@ impl TransferRate {
         self < other && !self.same_grade(other)
     }
 
-    /// The exact rate of this grade in thirds of MT/s; a rate that is no JEDEC grade counts as written.
-    pub fn thirds(self) -> u32 {
+    /// The exact rate of this grade in thirds of MT/s; a rate that is not a JEDEC grade counts as written.
+    pub(crate) fn thirds(self) -> u32 {
         SPEED_GRADES
             .iter()
             .find(|(_, nominal)| nominal.abs_diff(self.0) <= 1)
@@ -210,13 +210,13 @@ impl TransferRate {
     }
 
     /// The bandwidth number in a module's name (`10600` in PC3-10600): floor of the peak to hundreds.
-    pub fn module_number(self) -> u32 {
+    pub(crate) fn module_number(self) -> u32 {
         self.thirds().saturating_mul(8) / 300 * 100
     }
 
     /// The grade whose bandwidth, rounded in any of the trade's ways, is `mb_per_s`: 10600, 10660, 10666,
-    /// 10667 and 10700 all give 1333. `None` where no grade is near.
-    pub fn from_bandwidth(mb_per_s: u32) -> Option<Self> {
+    /// 10667 and 10700 all yield 1333. `None` where no grade is near.
+    pub(crate) fn from_bandwidth(mb_per_s: u32) -> Option<Self> {
         SPEED_GRADES.iter().map(|(_, nominal)| Self(*nominal)).find(|rate| {
             let (floor, peak) = (rate.module_number(), rate.peak_mb_per_s());
             (floor..=peak + 1).contains(&mb_per_s) || mb_per_s == peak.div_ceil(100) * 100

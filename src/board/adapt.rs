@@ -1,4 +1,4 @@
-//! Bringing a board and a population together: the same slots, or the same form.
+//! Bringing a board and a population together: the same slots, or the same layout.
 
 use super::derive::from_population;
 use super::description::Board;
@@ -9,7 +9,7 @@ use crate::yaml::{FileError, did_you_mean};
 /// The board with the slots of `population`.
 ///
 /// A description that names the listing's slots is taken as it is. A class of the library has placeholder
-/// labels: where the listing's labels prove a board of the same form, its slots take their places.
+/// labels: where the listing's labels prove a board of the same layout, its slots take their places.
 ///
 /// # Errors
 /// [`FileError`] where the two do not belong together.

@@ -15,7 +15,7 @@ pub struct DerivedBoard {
     pub complete: bool,
 }
 
-/// Derives the topology that the labels prove, and the class it belongs to. What is not proved is said in
+/// Derives the topology that the labels prove, and the class it belongs to. What is not proven is listed in
 /// [`Board::unproven`].
 pub fn from_population(name: &str, population: &Population<'_>) -> DerivedBoard {
     let mut board = Board { name: name.to_owned(), order_known: true, ..Board::default() };
@@ -111,7 +111,7 @@ fn generation(population: &Population<'_>) -> Option<MemoryType> {
     types.all(|other| other == first).then_some(first)
 }
 
-/// The class of that generation and form, if every socket and channel has the same form.
+/// The class of that generation and layout, if every socket and channel has the same layout.
 fn class_of(board: &Board, generation: Option<MemoryType>) -> Option<String> {
     let generation = generation?.name().to_lowercase();
     let channels = board.sockets.first()?.channels.len();

@@ -51,6 +51,7 @@ pub struct BoardChannel {
 
 /// Where a number comes from.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Source {
     /// A published source, by its key in the description.
     Published(String),

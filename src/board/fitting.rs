@@ -13,7 +13,7 @@ pub struct Load {
     pub size: Option<Bytes>,
     /// Ranks.
     pub ranks: Option<u8>,
-    /// Package ranks of a stacked module, where its sticker gives them.
+    /// Package ranks of a stacked module, where its label states them.
     pub package_ranks: Option<u8>,
     /// Kind.
     pub kind: Option<ModuleKind>,

@@ -1,6 +1,6 @@
 //! Platform classes: generic boards by number of sockets, channels and slots and by memory generation.
 //!
-//! Each family of classes is one YAML file in `library/`, whose rules hold for all its forms.
+//! Each family of classes is one YAML file in `library/`, whose rules hold for all its layouts.
 
 use super::description::Board;
 use super::layout::layout;

@@ -11,6 +11,7 @@ use crate::units::{Bytes, TransferRate};
 
 /// What limits the speed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum LimitKind {
     /// The slowest module's rating.
     Rating,
@@ -36,9 +37,9 @@ impl LimitKind {
 pub struct Limit {
     /// What limits.
     pub kind: LimitKind,
-    /// The lowest value that a source gives.
+    /// The lowest value that a source states.
     pub low: TransferRate,
-    /// The highest value that a source gives; above `low` where sources disagree or the processor's family is
+    /// The highest value that a source states; above `low` where sources disagree or the processor's family is
     /// not known.
     pub high: TransferRate,
     /// The limit in words.
@@ -195,7 +196,11 @@ fn processor_limit(
 }
 
 /// The most that one channel's content allows by the published rows; `None` where none covers it.
-pub fn channel_speed(board: &Board, channel: &ChannelLoad, processors: &[&str]) -> Option<TransferRate> {
+pub(crate) fn channel_speed(
+    board: &Board,
+    channel: &ChannelLoad,
+    processors: &[&str],
+) -> Option<TransferRate> {
     let grades: Vec<&ProcessorGrade> = processors.iter().flat_map(|text| grades_of(board, text)).collect();
     rows_for(board, channel, &grades).iter().filter(|row| row.source.binds()).map(|row| row.most).max()
 }

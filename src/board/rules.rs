@@ -9,6 +9,7 @@ use crate::units::Bytes;
 
 /// The rules that can be broken. Finding kinds are named after the first four.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum RuleKind {
     /// More ranks or modules in a channel than it takes.
     RankLimit,
@@ -40,7 +41,7 @@ pub struct Violation {
 }
 
 /// All rules that `fitting` breaks on `board`. Rules from memory give no violation; what plan or listing leave
-/// open (a module's ranks or kind) breaks nothing.
+/// unstated (a module's ranks or kind) breaks nothing.
 pub fn check(board: &Board, fitting: &Fitting) -> Vec<Violation> {
     let mut violations = Vec::new();
     for channel in fitting.channels.iter().filter(|channel| channel.count() > 0) {
@@ -60,7 +61,7 @@ pub fn check(board: &Board, fitting: &Fitting) -> Vec<Violation> {
 }
 
 /// Whether one channel by itself breaks no rule that makes a fault.
-pub fn channel_is_legal(board: &Board, channel: &ChannelLoad) -> bool {
+pub(crate) fn channel_is_legal(board: &Board, channel: &ChannelLoad) -> bool {
     let own = rank_limit(board, channel)
         .into_iter()
         .chain(channel_limits(board, channel))
@@ -109,7 +110,7 @@ fn rank_limit(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
 }
 
 /// Whether a limit concerns a module.
-pub fn concerns(limit: &ChannelLimit, load: &Load) -> bool {
+pub(crate) fn concerns(limit: &ChannelLimit, load: &Load) -> bool {
     (limit.kinds.is_empty() || load.kind.is_some_and(|kind| limit.kinds.contains(&kind)))
         && (limit.ranks_from <= 1 || load.ranks.is_some_and(|ranks| ranks >= limit.ranks_from))
 }

@@ -16,6 +16,7 @@ pub type Side = Vec<Option<String>>;
 
 /// What happened to a slot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub enum ChangeKind {
     /// The module is gone.
     Gone,
@@ -70,7 +71,7 @@ pub struct Comparison {
 
 /// Whether two listings are of different machines, by the serial numbers that both state, else by their
 /// products: what differs, as a sentence.
-pub fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String> {
+pub(crate) fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String> {
     type Mark = for<'l, 'a> fn(&'l Listing<'a>) -> Option<Field<&'a str>>;
     let marks: [(&str, Mark); 4] = [
         ("serial number", |l| l.systems.first().map(|s| s.serial)),

@@ -1,4 +1,4 @@
-//! Text to blocks: one block per SMBIOS structure, in every form in which the utility has printed them.
+//! Text to blocks: one block per SMBIOS structure, in every format in which dmidecode has printed them.
 //!
 //! The scanner looks at the first byte of each line and little more, so that the nine tenths of a listing
 //! that say nothing about memory cost almost nothing.
@@ -11,18 +11,18 @@ pub use self::line::MarkerKind;
 use self::line::{Outer, TITLES, outer, type_and_length};
 use super::Place;
 
-/// One structure as printed: what its handle line says and where its field lines stand.
+/// One structure as printed: what its handle line says and where its field lines are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Block<'a> {
-    /// The structure's handle; `None` in the quiet form. Handles need not be unique.
+    /// The structure's handle; `None` in the quiet format. Handles need not be unique.
     pub handle: Option<u16>,
-    /// The structure's type, from the handle line, or from the title in the quiet form.
+    /// The structure's type, from the handle line, or from the title in the quiet format.
     pub kind: Option<u8>,
-    /// The structure's length in bytes as printed; `None` in the quiet form.
+    /// The structure's length in bytes as printed; `None` in the quiet format.
     pub length: Option<u16>,
     /// The title line, trimmed; empty where the listing ends before it.
     pub title: &'a str,
-    /// The handle line, or the title in the quiet form.
+    /// The handle line, or the title in the quiet format.
     pub place: Place,
     /// Place of the first line of `body`.
     pub body_place: Place,
@@ -37,9 +37,9 @@ pub struct Marker<'a> {
     pub kind: MarkerKind,
     /// The line, trimmed.
     pub text: &'a str,
-    /// Where it stands.
+    /// Where it is.
     pub place: Place,
-    /// Number of blocks that stand before it.
+    /// Number of blocks before it.
     pub blocks_before: usize,
 }
 
@@ -52,21 +52,21 @@ pub struct Scan<'a> {
     pub markers: Vec<Marker<'a>>,
 }
 
-/// What stands at the start of `bytes`, at a field line, up to the next empty line.
+/// What is at the start of `bytes`, at a field line, up to the next empty line.
 enum Ahead {
     /// Nothing but field lines: their number, and the place of the empty line.
     Fields(u32, usize),
     /// Other lines too; the place of the empty line.
     Others(usize),
     /// There is no empty line.
-    NoBlank,
+    NoEmptyLine,
 }
 
 /// Sums of so many stay below 256, which lets the compiler count many bytes at once.
 const STEP: usize = 192;
 
-fn look_ahead(bytes: &[u8], blank: &memmem::Finder<'_>) -> Ahead {
-    let Some(end) = blank.find(bytes) else { return Ahead::NoBlank };
+fn look_ahead(bytes: &[u8], empty_line: &memmem::Finder<'_>) -> Ahead {
+    let Some(end) = empty_line.find(bytes) else { return Ahead::NoEmptyLine };
     let region = &bytes[..=end];
     let (mut lines, mut others) = (1u32, 0u8);
     for (chunk, next) in region[..region.len() - 1].chunks(STEP).zip(region[1..].chunks(STEP)) {
@@ -88,13 +88,13 @@ pub fn scan(text: &str) -> Scan<'_> {
 
 /// As [`scan`]; before `one_by_one` every line is looked at by itself.
 fn scan_from(text: &str, mut one_by_one: usize) -> Scan<'_> {
-    let mut scanner = Scanner { text, scan: Scan::default(), open: None, after_blank: true };
+    let mut scanner = Scanner { text, scan: Scan::default(), open: None, after_empty: true };
     // Most lines are about 25 bytes and most blocks about 20 lines.
     scanner.scan.blocks.reserve(text.len() / 512 + 1);
     let bytes = text.as_bytes();
     let (mut offset, mut line) = (0usize, 0u32);
     // Nothing is looked over twice: `one_by_one` moves to where it is known that lines must be taken singly.
-    let blank = memmem::Finder::new(b"\n\n");
+    let empty_line = memmem::Finder::new(b"\n\n");
     while offset < bytes.len() {
         line += 1;
         if offset >= one_by_one
@@ -102,14 +102,14 @@ fn scan_from(text: &str, mut one_by_one: usize) -> Scan<'_> {
             && let Some(open) = &scanner.open
             && open.titled
         {
-            match look_ahead(&bytes[offset..], &blank) {
+            match look_ahead(&bytes[offset..], &empty_line) {
                 Ahead::Fields(lines, length) => {
                     line += lines - 1;
                     offset += length;
                     continue;
                 }
                 Ahead::Others(length) => one_by_one = offset + length,
-                Ahead::NoBlank => one_by_one = bytes.len(),
+                Ahead::NoEmptyLine => one_by_one = bytes.len(),
             }
         }
         let end = memchr(b'\n', &bytes[offset..]).map_or(bytes.len(), |n| offset + n);
@@ -136,21 +136,21 @@ struct Scanner<'a> {
     text: &'a str,
     scan: Scan<'a>,
     open: Option<Open<'a>>,
-    after_blank: bool,
+    after_empty: bool,
 }
 
 impl<'a> Scanner<'a> {
     fn line(&mut self, raw: &'a str, place: Place) {
         let line = raw.trim_ascii();
         if line.is_empty() {
-            // An empty line ends a block; a line of blanks can be a scrubbed value and does not.
+            // An empty line ends a block; a line of spaces can be a scrubbed value and does not.
             if raw.trim_end_matches('\r').is_empty() {
                 self.close(place.offset as usize);
-                self.after_blank = true;
+                self.after_empty = true;
             }
             return;
         }
-        let after_blank = std::mem::replace(&mut self.after_blank, false);
+        let after_empty = std::mem::replace(&mut self.after_empty, false);
         let indented = raw.starts_with(['\t', ' ']);
         if indented {
             self.indented_line(raw, line, place);
@@ -176,7 +176,7 @@ impl<'a> Scanner<'a> {
                 self.close(place.offset as usize);
                 self.mark(kind, line, place);
             }
-            Outer::Other => self.other_line(raw, line, place, after_blank),
+            Outer::Other => self.other_line(raw, line, place, after_empty),
         }
     }
 
@@ -195,7 +195,7 @@ impl<'a> Scanner<'a> {
             return;
         }
         if open.block.kind.is_none() && line.starts_with("DMI type ") {
-            // The two-line form of releases 2.0 to 2.6.
+            // The two-line format of releases 2.0 to 2.6.
             (open.block.kind, open.block.length) = type_and_length(line);
             open.body_start = place.offset as usize + raw.len();
         } else {
@@ -204,16 +204,16 @@ impl<'a> Scanner<'a> {
     }
 
     /// An unindented line that is neither a handle line nor a marker.
-    fn other_line(&mut self, raw: &'a str, line: &'a str, place: Place, after_blank: bool) {
+    fn other_line(&mut self, raw: &'a str, line: &'a str, place: Place, after_empty: bool) {
         match &mut self.open {
             Some(open) if !open.titled => open.set_title(raw, line, place),
             // Fields whose indentation was lost on the way, and second titles of one structure.
-            Some(_) if !after_blank => {}
+            Some(_) if !after_empty => {}
             _ => {
                 self.close(place.offset as usize);
                 let kind = TITLES.iter().find(|(title, _)| *title == line).map(|(_, kind)| *kind);
-                // In the quiet form every title follows an empty line; other text there is a wrapper's.
-                if after_blank && (kind.is_some() || self.scan.blocks.iter().any(|b| b.handle.is_none())) {
+                // In the quiet format every title follows an empty line; other text there is a wrapper's.
+                if after_empty && (kind.is_some() || self.scan.blocks.iter().any(|b| b.handle.is_none())) {
                     let block = Block {
                         handle: None,
                         kind,
@@ -265,9 +265,9 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Passing over all fields of a record at once finds what looking at every line finds.
+        /// Skipping all fields of a record at once finds what looking at every line finds.
         #[test]
-        fn passing_over_changes_nothing(lines in proptest::collection::vec(0usize..12, 0..120)) {
+        fn skipping_changes_nothing(lines in proptest::collection::vec(0usize..12, 0..120)) {
             const LINES: [&str; 12] = [
                 "Handle 0x0011, DMI type 17, 27 bytes",
                 "Handle 0x0012, DMI type 9, 17 bytes.",
@@ -343,6 +343,6 @@ mod tests {
     fn wrapper_lines_are_stray() {
         let scan = scan("[wrapper] starting\n# dmidecode 3.2\nSMBIOS 2.7 present.\n");
         let kinds: Vec<_> = scan.markers.iter().map(|m| m.kind).collect();
-        assert_eq!(kinds, [MarkerKind::Stray, MarkerKind::Utility, MarkerKind::Version]);
+        assert_eq!(kinds, [MarkerKind::Stray, MarkerKind::Release, MarkerKind::Version]);
     }
 }

@@ -15,4 +15,5 @@ mod placing;
 mod search;
 
 pub use merit::{Merit, merit};
-pub use placing::{Placed, Placement, Refusal, near_to_fitted, place, place_near};
+pub(crate) use placing::near_to_fitted;
+pub use placing::{Placed, Placement, Refusal, place, place_near};

@@ -43,7 +43,7 @@ pub enum Placed {
 /// Places the plan's order on `board`. Modules that the plan has already put into slots must not be there.
 ///
 /// # Errors
-/// [`FileError`] where the plan has no order, has slots besides, orders a module without a size, or orders so
+/// [`FileError`] where the plan has no order, also has slots, orders a module without a size, or orders so
 /// many different modules that an exact search would take too long.
 pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
     place_by(plan, board, None)
@@ -54,7 +54,7 @@ pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
 ///
 /// # Errors
 /// As [`place`], and where the order does not fit.
-pub fn near_to_fitted(
+pub(crate) fn near_to_fitted(
     plan: Plan,
     board: Option<&Board>,
     fitted: &Population<'_>,

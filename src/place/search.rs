@@ -129,7 +129,7 @@ impl Search<'_> {
     ) -> Result<Option<Vec<Vec<usize>>>, TooLarge> {
         let forms = self.forms();
         self.cells.set(0);
-        // Sockets of one form are alike, unless what is fitted in them tells them apart.
+        // Sockets of one layout are alike, unless what is fitted in them tells them apart.
         let mut tables: BTreeMap<(Vec<usize>, &[NowInChannel]), Socket> = BTreeMap::new();
         let mut first = 0;
         let mut keys = Vec::new();
@@ -318,7 +318,7 @@ fn chosen(layers: &[Layer], mut usage: usize) -> Option<Vec<usize>> {
     Some(chosen)
 }
 
-/// Puts what holds most first. Channels of one socket and sockets of one form are alike, so that any order of
+/// Puts what holds most first. Channels of one socket and sockets of one layout are alike, so that any order of
 /// their contents is as good; people look for the first ones first.
 fn first_ones_first<T, F: PartialEq, K: Ord>(items: &mut [T], forms: &[F], key: impl Fn(&T) -> K) {
     for at in 0..items.len() {

@@ -41,7 +41,7 @@ pub enum Processor {
     Absent,
 }
 
-/// Marks by which a machine is recognised.
+/// What a machine is recognised by.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct MachineSelector {
     /// Serial number of the machine.
@@ -72,7 +72,7 @@ pub enum Demand {
     Empty,
     /// A module.
     Module(ModuleSpec),
-    /// A module that is known not to run: the firmware names it and gives no memory for it.
+    /// A module that is known not to run: the firmware names it and does not use its memory.
     Idle,
 }
 
@@ -109,12 +109,12 @@ pub struct ModuleSpec {
 
 impl ModuleSpec {
     /// The same module for another slot: everything but the serial number.
-    pub fn same_kind(&self, other: &Self) -> bool {
+    pub(crate) fn same_kind(&self, other: &Self) -> bool {
         Self { serial: None, ..self.clone() } == Self { serial: None, ..other.clone() }
     }
 
     /// Whether the module should have check bits, by its kind where the plan does not say.
-    pub fn wants_ecc(&self) -> Option<bool> {
+    pub(crate) fn wants_ecc(&self) -> Option<bool> {
         self.ecc.or(match self.kind {
             Some(ModuleKind::EccUdimm | ModuleKind::Rdimm | ModuleKind::Lrdimm | ModuleKind::FbDimm) => {
                 Some(true)
@@ -137,6 +137,7 @@ pub struct Expectation {
 
 /// Fields of a module or machine that a plan can demand, named as in findings and plans.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum DemandField {
     /// Whether a module is there.
     Presence,
@@ -195,7 +196,7 @@ impl DemandField {
 
 impl Plan {
     /// The models of the processors that are there.
-    pub fn processor_models(&self) -> Vec<&str> {
+    pub(crate) fn processor_models(&self) -> Vec<&str> {
         self.processors
             .iter()
             .filter_map(|processor| match processor {
@@ -224,12 +225,12 @@ impl Plan {
     }
 
     /// Whether the plan says anything that a machine can fail to fulfil.
-    pub fn demands_anything(&self) -> bool {
+    pub(crate) fn demands_anything(&self) -> bool {
         !self.slots.is_empty() || self.expect != Expectation::default()
     }
 
     /// The total the plan leads to: as stated, or the sum of its modules if there are any and each has a size.
-    pub fn planned_total(&self) -> Option<Bytes> {
+    pub(crate) fn planned_total(&self) -> Option<Bytes> {
         let sum = || self.modules().map(|(_, wanted)| wanted.size).sum::<Option<Bytes>>();
         self.expect.total.or_else(|| self.modules().next().and_then(|_| sum()))
     }

@@ -90,7 +90,7 @@ pub(crate) fn wanted(module: &Module<'_>, any_serial: bool) -> ModuleSpec {
         memory_type: module.memory_type,
         kind: module.kind,
         rated: module.rated,
-        // What the board drives is no property of the module; its limits are, where they are one value.
+        // What the board drives is not a property of the module; its limits are, where they are one value.
         voltage: module.minimum_voltage.filter(|low| module.maximum_voltage == Some(*low)),
         maker: module.maker.map(|maker| maker.name().to_owned()),
         part: module.part.map(str::to_owned),

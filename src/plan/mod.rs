@@ -17,7 +17,9 @@ pub(crate) use derive::wanted;
 pub use derive::{Derived, from_population};
 #[cfg(feature = "schema")]
 pub use forms::schema;
-pub use mode::{MODES, Mode, NamedMode};
+pub(crate) use mode::MODES;
+pub use mode::{Mode, NamedMode};
 pub use read::read;
 pub use sticker::{StickerError, parse_sticker};
-pub use write::{to_json, to_yaml};
+pub(crate) use write::to_json;
+pub use write::to_yaml;

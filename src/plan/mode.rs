@@ -13,7 +13,8 @@ pub enum Mode {
 }
 
 /// Modes and their names.
-pub const MODES: &[(Mode, &str)] = &[(Mode::Mirroring, "mirroring"), (Mode::RankSparing, "rank sparing")];
+pub(crate) const MODES: &[(Mode, &str)] =
+    &[(Mode::Mirroring, "mirroring"), (Mode::RankSparing, "rank sparing")];
 
 impl Mode {
     /// Reads a name.

@@ -1,4 +1,4 @@
-//! A plan as YAML, in the form that people write by hand: one line per kind of module.
+//! A plan as YAML, the way people write it by hand: one line per kind of module.
 
 use std::fmt::Write;
 
@@ -16,8 +16,8 @@ pub fn to_yaml(plan: &Plan, comments: &[String]) -> String {
     out
 }
 
-/// `plan` as JSON with the same keys as the YAML form, which reads it back.
-pub fn to_json(plan: &Plan) -> serde_json::Value {
+/// `plan` as JSON with the same keys as the YAML, which reads it back.
+pub(crate) fn to_json(plan: &Plan) -> serde_json::Value {
     crate::yaml::from_str(&to_yaml(plan, &[])).unwrap_or_default()
 }
 
@@ -140,7 +140,7 @@ fn write_fit(out: &mut String, plan: &Plan) -> std::fmt::Result {
 }
 
 fn write_module(out: &mut String, wanted: &ModuleSpec, start: &str) -> std::fmt::Result {
-    // A sticker says the rest, so only what it does not carry is written beside it.
+    // The label states the rest, so only what is not on it is written as fields.
     let own = wanted.sticker.as_deref().and_then(|text| parse_sticker(text).ok()).unwrap_or_default();
     let mut fields: Vec<(&str, String)> = Vec::new();
     if let Some(sticker) = &wanted.sticker {

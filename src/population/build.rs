@@ -63,10 +63,10 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
     population
 }
 
-/// The array of each device: by handle, or the array printed before it where the quiet form hides handles.
+/// The array of each device: by handle, or the array printed before it where the quiet format hides handles.
 ///
 /// Without handles that holds only if every array is followed by its devices; where some are printed in a
-/// row, it is open which devices belong to which.
+/// row, it is unproven which devices belong to which.
 fn arrays_of(listing: &Listing<'_>) -> Vec<Option<usize>> {
     let by_handle = |device: &MemoryDevice<'_>| {
         let handle = device.array_handle.get()?;
@@ -127,7 +127,7 @@ fn short_name(name: &str) -> Option<&'static str> {
     [LETTERS, DIGITS].into_iter().find_map(|all| all.find(name).and_then(|at| all.get(at..at + name.len())))
 }
 
-/// Both labels of a slot as printed, blanks collapsed.
+/// Both labels of a slot as printed, runs of spaces collapsed.
 fn labels_of<'a>(listing: &Listing<'a>, device: &MemoryDevice<'a>) -> (Cow<'a, str>, Cow<'a, str>) {
     let printed = |field: &Field<&'a str>| match field {
         Field::Stated(text, _) => collapse(text),
@@ -212,7 +212,7 @@ fn settle_clashes(names: &mut [Cow<'_, str>]) {
     }
 }
 
-/// Part numbers of the modules that give memory.
+/// Part numbers of the modules whose memory is in use.
 fn running_parts<'a>(listing: &Listing<'a>, chosen: &[(usize, Option<usize>)]) -> Vec<&'a str> {
     let mut parts: Vec<&str> = chosen
         .iter()
@@ -257,7 +257,7 @@ fn names_a_module(module: &Module<'_>, running: &[&str]) -> bool {
     looks_real && (running.contains(&part) || (module.maker.is_some() && module.rated.is_some()))
 }
 
-/// Processor sockets with the numbers that slot labels give them.
+/// Processor sockets with the numbers that slot labels use for them.
 fn sockets<'a>(listing: &Listing<'a>, slots: &[Slot<'a>]) -> Vec<Socket<'a>> {
     let mut numbers: Vec<u16> = slots.iter().filter_map(|slot| slot.location.socket).collect();
     numbers.sort_unstable();

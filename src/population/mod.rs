@@ -5,7 +5,7 @@
 
 mod build;
 pub mod identity;
-pub mod labels;
+pub(crate) mod labels;
 mod module;
 mod observation;
 mod observe;

@@ -9,6 +9,7 @@ use crate::units::{Bytes, Millivolts, TransferRate};
 
 /// The kind of module: how its address and data lines are driven.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum ModuleKind {
     /// Unbuffered, without check bits or with check bits unknown.
     Udimm,
@@ -69,7 +70,7 @@ pub enum ModuleSize {
     Exactly(Bytes),
     /// This or more: the record is too short to state sizes of 32 GiB and above.
     AtLeast(Bytes),
-    /// The firmware says unknown.
+    /// The firmware states that it is unknown.
     Unknown,
 }
 
@@ -91,7 +92,7 @@ pub struct Module<'a> {
     pub size: ModuleSize,
     /// Generation or a general word; `None` where the firmware says `Other` or `Unknown`.
     pub memory_type: Option<MemoryType>,
-    /// Kind; `None` where the type detail does not tell.
+    /// Kind; `None` where the type detail does not say.
     pub kind: Option<ModuleKind>,
     /// Ranks, 1 to 15.
     pub ranks: Option<u8>,
@@ -219,7 +220,7 @@ mod tests {
         check(&describe(&records::read(&text)[0].devices[0]));
     }
 
-    /// Total 72 over Data 64 is ECC, 64 over 64 is none (kernel documentation, RAS); 72/72 tells nothing.
+    /// Total 72 over Data 64 is ECC, 64 over 64 is none (kernel documentation, RAS); 72/72 says nothing.
     #[test]
     fn check_bits_by_widths() {
         for (total, data, want) in [

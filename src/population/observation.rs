@@ -33,9 +33,9 @@ pub enum ObservationKind {
     SizeMarker,
     /// The listing has no processor records.
     NoProcessors,
-    /// The listing has no array records, so flash devices cannot be told apart by their array.
+    /// The listing has no array records, so flash devices cannot be recognised by their array.
     NoArrays,
-    /// A slot with a module that gives no memory.
+    /// A slot with a module whose memory is not in use.
     NotRunning,
 }
 

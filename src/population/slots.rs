@@ -30,7 +30,7 @@ pub struct Slot<'a> {
 pub enum SlotState<'a> {
     /// Nothing, by its Size.
     Empty,
-    /// A module that gives memory.
+    /// A module whose memory is in use.
     Fitted(Module<'a>),
     /// Size says empty, yet the firmware names a module there: it read the module and does not use it.
     NotRunning(Module<'a>),
@@ -39,7 +39,7 @@ pub enum SlotState<'a> {
 }
 
 impl<'a> Slot<'a> {
-    /// The module that gives memory, if there is one.
+    /// The module whose memory is in use, if there is one.
     pub fn fitted(&self) -> Option<&Module<'a>> {
         match &self.state {
             SlotState::Fitted(module) => Some(module),
@@ -47,7 +47,7 @@ impl<'a> Slot<'a> {
         }
     }
 
-    /// The module that is there, whether it gives memory or not.
+    /// The module that is there, whether its memory is in use or not.
     pub fn module(&self) -> Option<&Module<'a>> {
         match &self.state {
             SlotState::Fitted(module) | SlotState::NotRunning(module) => Some(module),
@@ -75,7 +75,7 @@ impl<'a> Slot<'a> {
 /// A processor socket.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Socket<'a> {
-    /// The number that slot labels give it, where the two numberings can be matched.
+    /// The number that slot labels use for it, where the two numberings can be matched.
     pub number: Option<u16>,
     /// Its label.
     pub label: Option<&'a str>,
@@ -126,7 +126,7 @@ impl<'a> Population<'a> {
         }
     }
 
-    /// The slots that hold a module that gives memory, with the module.
+    /// The slots that hold a module whose memory is in use, with the module.
     pub fn fitted(&self) -> impl Iterator<Item = (&Slot<'a>, &Module<'a>)> {
         self.slots.iter().filter_map(|slot| slot.fitted().map(|module| (slot, module)))
     }

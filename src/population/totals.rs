@@ -7,7 +7,7 @@ use crate::units::Bytes;
 /// Sums; `None` where the listing does not allow one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Totals {
-    /// Sum of the modules that give memory; `None` where one of them has no exact size.
+    /// Sum of the modules whose memory is in use; `None` where one of them has no exact size.
     pub detected: Option<Bytes>,
     /// Sum of the sizes that are known, a lower bound.
     pub detected_at_least: Bytes,
@@ -17,7 +17,7 @@ pub struct Totals {
     pub mapped: Option<Bytes>,
     /// Number of slots for main memory.
     pub slots: usize,
-    /// Number of slots with a module that gives memory.
+    /// Number of slots with a module whose memory is in use.
     pub fitted: usize,
 }
 
@@ -34,7 +34,7 @@ impl Totals {
     }
 }
 
-/// Sums over the modules that give memory in so many slots.
+/// Sums over `modules`, whose memory is in use, in so many slots.
 pub(super) fn sum<'m, 'a: 'm>(
     slots: usize,
     modules: impl Iterator<Item = &'m Module<'a>>,

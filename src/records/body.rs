@@ -22,7 +22,7 @@ fn find(bytes: &[u8], a: u8, b: u8) -> Option<usize> {
     bytes[at..].iter().position(|byte| *byte == a || *byte == b).map(|place| at + place)
 }
 
-/// The text without blanks at its ends. Nearly every key and value has one at its start or none, which is seen at
+/// The text without white space at its ends. Nearly every key and value has one at its start or none, which is seen at
 /// a glance.
 #[inline]
 fn trim(text: &str) -> &str {
@@ -89,7 +89,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn blanks_at_the_ends(text in "[ \t\r\n\x0b\x0ca-c\u{a0}\u{e9}]{0,9}") {
+        fn white_space_at_the_ends(text in "[ \t\r\n\x0b\x0ca-c\u{a0}\u{e9}]{0,9}") {
             prop_assert_eq!(trim(&text), text.trim_ascii());
         }
 

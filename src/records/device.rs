@@ -96,7 +96,7 @@ pub(super) fn device<'a>(head: Head, block: &Block<'a>, notes: &mut Notes) -> Me
         let (key, value, place) = match line {
             Line::Field { key, value, place } => (key, value, place),
             Line::Bare { text, place } => {
-                // The title of the two-line handle form and the cut mark are no scrubbed fields.
+                // The title of the two-line handle format and the truncation marker are not scrubbed fields.
                 if text != block.title && text != "<TRUNCATED>" {
                     notes.add(NoteKind::ScrubbedLines, Some(place));
                 }

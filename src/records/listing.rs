@@ -12,8 +12,8 @@ use crate::evidence::{Place, line_at};
 pub struct Listing<'a> {
     /// The text the records come from; every [`Place`] points into it.
     pub(super) text: &'a str,
-    /// Release of the utility, for example `3.3`; may carry a suffix.
-    pub utility: Field<&'a str>,
+    /// Release of dmidecode, for example `3.3`; may carry a suffix.
+    pub dmidecode: Field<&'a str>,
     /// SMBIOS version that the firmware announces, for example `3.2.1`.
     pub smbios: Field<&'a str>,
     /// Type 1; more than one is unusual.
@@ -32,7 +32,7 @@ pub struct Listing<'a> {
     pub device_ranges: Vec<DeviceRange>,
     /// What was noticed.
     pub notes: Vec<Note>,
-    /// Whether the handle lines are printed; the quiet form has none.
+    /// Whether the handle lines are printed; the quiet format has none.
     pub has_handles: bool,
     /// Whether the end record is there; partial listings and the quiet form have none.
     pub has_end: bool,
@@ -44,7 +44,7 @@ impl<'a> Listing<'a> {
         line_at(self.text, place).trim_ascii()
     }
 
-    /// The value printed at `place`, trimmed: what stands after the first colon.
+    /// The value printed at `place`, trimmed: what comes after the first colon.
     pub fn value(&self, place: Place) -> &'a str {
         let line = self.line(place);
         line.split_once(':').map_or(line, |(_, value)| value.trim_ascii())
@@ -67,7 +67,7 @@ impl<'a> Listing<'a> {
     }
 
     /// Where the listing starts: its header, or its first record of a type that is read.
-    pub fn start(&self) -> Option<Place> {
+    pub(crate) fn start(&self) -> Option<Place> {
         let heads = [
             self.systems.first().map(|r| r.head),
             self.boards.first().map(|r| r.head),
@@ -76,7 +76,7 @@ impl<'a> Listing<'a> {
             self.devices.first().map(|r| r.head),
         ];
         let first = heads.into_iter().flatten().map(|head| head.place).min();
-        self.utility.place().or(self.smbios.place()).or(first)
+        self.dmidecode.place().or(self.smbios.place()).or(first)
     }
 
     /// The record types that are present, as bits of their numbers.
@@ -133,8 +133,8 @@ impl<'a> Listing<'a> {
                 self.notes.push(note);
             }
         }
-        if self.utility.stated().is_none() {
-            self.utility = other.utility;
+        if self.dmidecode.stated().is_none() {
+            self.dmidecode = other.dmidecode;
         }
         if self.smbios.stated().is_none() {
             self.smbios = other.smbios;

@@ -14,7 +14,7 @@ use crate::units::Bytes;
 pub struct MemoryArray {
     /// Handle, length, place.
     pub head: Head,
-    /// Where the array is; nearly always the system board, so it never tells sockets apart.
+    /// Where the array is; nearly always the system board, so it never distinguishes sockets.
     pub location: Field<ArrayLocation>,
     /// What the array holds. Look here before counting slots.
     pub usage: Field<ArrayUse>,

@@ -13,7 +13,7 @@ use crate::evidence::{Block, Marker, MarkerKind, Place, Text, scan};
 ///
 /// Never fails: what cannot be read becomes a note. Partial listings with different record types that follow
 /// each other are joined, since people print one type after the other into one file. A listing that repeats
-/// the one before is dropped with a note. What remains besides the first differs from it and is returned
+/// the one before is dropped with a note. What remains after the first differs from it and is returned
 /// too; the caller decides. The result is never empty.
 pub fn read(text: &Text) -> Vec<Listing<'_>> {
     let mut scanned = scan(text.as_str());
@@ -63,8 +63,8 @@ pub fn read(text: &Text) -> Vec<Listing<'_>> {
     listings
 }
 
-/// Where further listings start in the quiet form, which has no headers: a machine has one System Information.
-/// Slots alone do not tell, since the slots of a second processor can have the labels of the first.
+/// Where further listings start in the quiet format, which has no headers: a machine has one System Information.
+/// Slots alone do not show it, since the slots of a second processor can have the labels of the first.
 fn quiet_starts(blocks: &[Block<'_>]) -> Vec<usize> {
     if blocks.iter().any(|block| block.handle.is_some()) {
         return Vec::new();
@@ -80,7 +80,7 @@ fn next_start(markers: &[Marker<'_>]) -> Option<usize> {
     let mut seen = [false; 2];
     for (index, marker) in markers.iter().enumerate() {
         let slot = match marker.kind {
-            MarkerKind::Utility => 0,
+            MarkerKind::Release => 0,
             MarkerKind::Version => 1,
             _ => continue,
         };
@@ -184,9 +184,9 @@ fn promises_more(listing: &Listing<'_>) -> bool {
 fn read_marker<'a>(listing: &mut Listing<'a>, marker: &Marker<'a>, notes: &mut Notes) {
     let place = Some(marker.place);
     match marker.kind {
-        MarkerKind::Utility => {
+        MarkerKind::Release => {
             let release = marker.text.trim_start_matches("# dmidecode").trim();
-            listing.utility = Field::read(Some(release).filter(|r| !r.is_empty()), marker.place);
+            listing.dmidecode = Field::read(Some(release).filter(|r| !r.is_empty()), marker.place);
         }
         MarkerKind::Version => {
             let version = marker.text.trim_end_matches("present.").trim();
@@ -194,7 +194,7 @@ fn read_marker<'a>(listing: &mut Listing<'a>, marker: &Marker<'a>, notes: &mut N
             listing.smbios = Field::Stated(version, marker.place);
         }
         MarkerKind::VersionFixup => notes.add(NoteKind::VersionFixup, place),
-        MarkerKind::NewerThanUtility => notes.add(NoteKind::NewerThanUtility, place),
+        MarkerKind::NewerThanDmidecode => notes.add(NoteKind::NewerThanDmidecode, place),
         MarkerKind::WrongStructures => notes.add(NoteKind::WrongStructures, place),
         MarkerKind::Broken => notes.add(NoteKind::Broken, place),
         MarkerKind::Truncated => notes.add(NoteKind::Truncated, place),

@@ -34,7 +34,7 @@ impl fmt::Display for MakerCode {
     }
 }
 
-/// A string field. `Not Specified` and `<BAD INDEX>` are the utility's words for "no string".
+/// A string field. `Not Specified` and `<BAD INDEX>` are dmidecode's words for "no string".
 pub(super) fn text(value: &str, place: Place) -> Field<&str> {
     match value {
         "" | "Not Specified" | "<BAD INDEX>" => Field::Unknown(place),
@@ -42,7 +42,7 @@ pub(super) fn text(value: &str, place: Place) -> Field<&str> {
     }
 }
 
-/// `0x0011`; `Not Provided` and `No Error` are no handle.
+/// `0x0011`; `Not Provided` and `No Error` are not handles.
 pub(super) fn handle(value: &str) -> Option<u16> {
     u16::from_str_radix(value.strip_prefix("0x")?, 16).ok()
 }
@@ -96,7 +96,7 @@ pub(super) fn set_number(value: &str) -> Option<u8> {
     }
 }
 
-/// The words with which the utility says that a field has no value.
+/// The words with which dmidecode says that a field has no value.
 fn says_unknown(value: &str) -> bool {
     value.is_empty()
         || matches!(

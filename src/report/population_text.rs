@@ -62,7 +62,7 @@ pub(super) fn write_origin(page: &mut Page<'_>, subject: Subject<'_, '_>) -> io:
 
 /// As [`write_origin`]: keys and texts.
 pub(super) fn origin(subject: Subject<'_, '_>) -> Vec<(&'static str, String)> {
-    let version = match (subject.listing.smbios.get(), subject.listing.utility.get()) {
+    let version = match (subject.listing.smbios.get(), subject.listing.dmidecode.get()) {
         (Some(smbios), Some(utility)) => format!(" (SMBIOS {smbios}, utility {utility})"),
         (Some(smbios), None) => format!(" (SMBIOS {smbios})"),
         (None, Some(utility)) => format!(" (utility {utility})"),

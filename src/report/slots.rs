@@ -86,7 +86,7 @@ pub(super) fn listing(subject: Subject<'_, '_>) -> ListingJson {
     ListingJson {
         name: subject.name.to_owned(),
         smbios_version: subject.listing.smbios.get().map(str::to_owned),
-        utility_version: subject.listing.utility.get().map(str::to_owned),
+        utility_version: subject.listing.dmidecode.get().map(str::to_owned),
     }
 }
 

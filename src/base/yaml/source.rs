@@ -1,4 +1,4 @@
-//! The text of one of our files, with what errors need: its name, and the lines where things stand.
+//! The text of one of our files, with what errors need: its name, and the lines of what it names.
 
 use std::collections::HashMap;
 use std::fmt;
@@ -18,7 +18,7 @@ pub(crate) struct Source<'t> {
     pub(crate) text: &'t str,
     /// What it should be, in words.
     pub(crate) what: &'static str,
-    /// The page of the documentation that describes its form.
+    /// The page of the documentation that describes its format.
     pub(crate) page: &'static str,
 }
 
@@ -54,11 +54,11 @@ impl Source<'_> {
     }
 
     pub(crate) fn line_of(&self, word: &str) -> Option<u32> {
-        // A name with blanks to collapse is written otherwise in the file; its first word still finds it.
+        // A name whose spaces were collapsed is written differently in the file; its first word still finds it.
         self.lines_with(word).next().or_else(|| self.lines_with(word.split_whitespace().next()?).next())
     }
 
-    /// The line of every name as it stands in lists and after keys, blanks collapsed: where each stands first.
+    /// The line of every name in lists and after keys, runs of spaces collapsed: where each comes first.
     pub(crate) fn index(&self) -> HashMap<String, u32> {
         let mut lines = HashMap::new();
         for (line, number) in self.text.lines().zip(1u32..) {
@@ -134,7 +134,7 @@ impl Source<'_> {
 }
 
 /// The text with what a comment hides cut off each line. `#` inside quotes is kept by the rule that a comment
-/// follows a blank.
+/// follows a space.
 pub(crate) fn without_comment(line: &str) -> &str {
     if line.trim_start().starts_with('#') {
         return "";

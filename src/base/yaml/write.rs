@@ -44,8 +44,8 @@ mod tests {
 
     /// YAML 1.2, 5.1: what a file may have.
     #[test]
-    fn foreign_characters_are_escaped() {
-        for foreign in [
+    fn untrusted_characters_are_escaped() {
+        for unsafe_character in [
             '\0',
             '\u{e}',
             '\n',
@@ -61,11 +61,11 @@ mod tests {
             '\u{ffff}',
         ] {
             let mut yaml = String::new();
-            write_comments(&mut yaml, &[format!("slot A{foreign}part: b")]).unwrap();
+            write_comments(&mut yaml, &[format!("slot A{unsafe_character}part: b")]).unwrap();
             yaml.push_str("part: a\n");
             assert_eq!(from_str::<Form>(&yaml).unwrap().part.as_deref(), Some("a"), "{yaml:?}");
             assert_eq!(yaml.lines().count(), 2, "{yaml:?}");
-            let text = format!("say \"A\\{foreign}\"");
+            let text = format!("say \"A\\{unsafe_character}\"");
             let yaml = format!("part: {}\n", scalar(&text));
             assert_eq!(from_str::<Form>(&yaml).unwrap().part, Some(text), "{yaml:?}");
             assert_eq!(sanitize(yaml.trim_end()), yaml.trim_end());

@@ -2,30 +2,31 @@
 
 /// The kinds of lines outside structures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub enum MarkerKind {
-    /// `# dmidecode 3.3`: a listing starts, with the utility's release.
-    Utility,
+    /// `# dmidecode 3.3`: a listing starts, with dmidecode's release.
+    Release,
     /// `SMBIOS 2.7 present.` or `Legacy DMI 2.3 present.`: the version the firmware announces.
     Version,
-    /// `SMBIOS version fixup (...)`: a nonsense version that the utility mended.
+    /// `SMBIOS version fixup (...)`: a nonsense version that dmidecode corrected.
     VersionFixup,
-    /// The notice that the firmware is newer than the utility.
-    NewerThanUtility,
+    /// The notice that the firmware is newer than this dmidecode.
+    NewerThanDmidecode,
     /// `Wrong DMI structures length/count`: the table is shorter than announced.
     WrongStructures,
     /// `Invalid entry length (0). DMI table is broken! Stop.`: decoding stopped here.
     Broken,
     /// `<TRUNCATED>`: the last record is cut.
     Truncated,
-    /// `Invalid entry length (16). Fixed up to 11.`: a record that the utility mended; nothing is lost.
+    /// `Invalid entry length (16). Fixed up to 11.`: a record that dmidecode corrected; nothing is lost.
     EntryFixup,
     /// The usual lines about how the table was found.
     Origin,
-    /// A line that the utility does not print: a wrapper's own output, a shell prompt.
+    /// A line that dmidecode does not print: a wrapper's own output, a shell prompt.
     Stray,
 }
 
-/// Titles of the structures this tool reads, for the quiet form. Source: DSP0134 3.9.0, clause 7.
+/// Titles of the structures this tool reads, for the quiet format. Source: DSP0134 3.9.0, clause 7.
 pub(super) const TITLES: &[(&str, u8)] = &[
     ("System Information", 1),
     ("Base Board Information", 2),
@@ -36,10 +37,10 @@ pub(super) const TITLES: &[(&str, u8)] = &[
     ("Memory Device Mapped Address", 20),
 ];
 
-/// Beginnings of the lines outside structures. Source: the utility's own text, releases 2.0 to 3.6.
+/// Beginnings of the lines outside structures. Source: dmidecode's own text, releases 2.0 to 3.6.
 const MARKERS: &[(&str, MarkerKind)] = &[
-    ("# dmidecode", MarkerKind::Utility),
-    ("# SMBIOS implementations newer", MarkerKind::NewerThanUtility),
+    ("# dmidecode", MarkerKind::Release),
+    ("# SMBIOS implementations newer", MarkerKind::NewerThanDmidecode),
     ("# fully supported by", MarkerKind::Origin),
     ("# SMBIOS entry point", MarkerKind::Origin),
     ("SMBIOS version fixup", MarkerKind::VersionFixup),
@@ -105,7 +106,7 @@ pub(super) fn type_and_length(text: &str) -> (Option<u8>, Option<u16>) {
     (kind.trim().parse().ok(), length)
 }
 
-/// `Handle 0x0011, DMI type 17, 27 bytes`, with or without a full stop: the form without any surprise, which nearly
+/// `Handle 0x0011, DMI type 17, 27 bytes`, with or without a full stop: the format without any surprise, which nearly
 /// every listing has throughout. Whatever differs is left to the careful way.
 fn usual_handle_line(line: &[u8]) -> Option<(u16, u8, u16)> {
     let (digits, rest) = line.strip_prefix(b"Handle 0x")?.split_first_chunk::<4>()?;
