@@ -325,7 +325,7 @@ impl fmt::Debug for TypeDetail {
 pub enum ProcessorStatus {
     /// No processor in the socket.
     Unpopulated,
-    /// Populated and enabled, idle, or in a state that does not keep its memory away.
+    /// Populated and enabled, idle, or in a state that does not disable its memory.
     Running,
     /// Populated, disabled by the user or by the firmware after an error.
     Disabled,

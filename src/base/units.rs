@@ -42,7 +42,7 @@ impl Bytes {
     /// One gibibyte, 1024³ bytes.
     pub const GIB: u64 = 1 << 30;
 
-    /// The largest module taken for real, 16 TiB. Nothing near it exists; a listing with more states nonsense.
+    /// The largest size believed of a module, 16 TiB. Nothing near it exists; a listing with more states nonsense.
     pub const LARGEST_MODULE: Self = Self(16 << 40);
 
     /// Whether a module can have this size.
@@ -109,7 +109,7 @@ impl fmt::Display for Bytes {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         const NAMES: [&str; 7] = ["B", "KiB", "MiB", "GiB", "TiB", "PiB", "EiB"];
         let (mut value, mut unit) = (self.0, 0);
-        // TiB is left out on purpose below 10 TiB: the trade counts module totals in GiB.
+        // TiB is deliberately not used below 10 TiB: the trade counts module totals in GiB.
         while unit + 1 < NAMES.len() && value != 0 && value.is_multiple_of(1024) {
             if unit == 3 && value < 10 * 1024 {
                 break;
@@ -175,7 +175,7 @@ pub(crate) const SPEED_GRADES: &[(u32, u32)] = &[
 ];
 
 impl TransferRate {
-    /// How far two printed numbers of one grade lie apart at most: 2666, 2667 and 2668 are one grade.
+    /// How far apart two printed numbers of one grade are at most: 2666, 2667 and 2668 are one grade.
     ///
     /// Common practice, no source; the spellings seen in real listings need 2.
     pub const TOLERANCE: u32 = 2;
@@ -191,7 +191,7 @@ impl TransferRate {
         self.0.abs_diff(other.0) <= Self::TOLERANCE
     }
 
-    /// Whether this rate lies below `other` by more than rounding.
+    /// Whether this rate is below `other` by more than rounding.
     pub fn below(self, other: Self) -> bool {
         self < other && !self.same_grade(other)
     }

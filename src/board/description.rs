@@ -25,7 +25,7 @@ pub struct Board {
     pub rules: Rules,
     /// Sources by the keys that rules name.
     pub sources: Vec<(String, String)>,
-    /// What could not be proved when the description was derived.
+    /// What could not be proven when the description was derived.
     pub unproven: Vec<String>,
 }
 

@@ -53,7 +53,7 @@ impl From<&Module<'_>> for Load {
     }
 }
 
-/// Only DDR3 modules come for several voltages; for the others firmware often states nonsense.
+/// Only DDR3 modules are sold for several voltages; for the others firmware often states nonsense.
 fn is_ddr3_voltage(module: &Module<'_>, voltage: Millivolts) -> bool {
     module.memory_type == Some(MemoryType::DDR3) && matches!(voltage.0, 1250 | 1350 | 1500)
 }
@@ -99,7 +99,7 @@ pub struct Fitting {
 }
 
 impl Fitting {
-    /// Lays out modules by the board's channels; `module` gives what is in a slot.
+    /// Lays out modules by the board's channels; `module` returns what is in a slot.
     pub fn new(board: &Board, module: impl Fn(&str) -> Option<Load>) -> Self {
         let channels = board
             .channels()

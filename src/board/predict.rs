@@ -256,7 +256,7 @@ fn range(low: TransferRate, high: TransferRate) -> String {
     if low == high { low.to_string() } else { format!("{} to {high}", low.0) }
 }
 
-/// `two 2-rank RDIMM per channel`.
+/// `2 2-rank RDIMM in a channel`.
 fn describe(channel: &ChannelLoad) -> String {
     let count = channel.count();
     let most = channel.loads().filter_map(|load| load.ranks).max();

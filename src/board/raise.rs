@@ -19,7 +19,7 @@ pub struct Raise {
 }
 
 /// Changes that raise the expected speed, the cheapest first: taking the last module out of the fullest channels,
-/// and replacing the slowest modules by ones as fast as the next faster there.
+/// and replacing the slowest modules with ones rated like the next faster ones.
 pub(crate) fn raises(board: &Board, fitting: &Fitting, processors: &[&str]) -> Vec<Raise> {
     let Some(now) = predict(board, fitting, processors).speed.most() else { return Vec::new() };
     let mut raises: Vec<Raise> = [thinner(fitting), quicker(fitting)]

@@ -20,7 +20,7 @@ pub struct PlanCheck {
     pub raises: Vec<Raise>,
     /// What the operating system sees in the plan's mode; `None` without a mode, or where it cannot be summed.
     pub visible: Option<Bytes>,
-    /// Where money is spent for nothing.
+    /// Where money is spent without benefit.
     pub wasted: Vec<String>,
 }
 

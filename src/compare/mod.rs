@@ -86,7 +86,7 @@ pub(crate) fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option
             Some((text, field.place()?.line))
         };
         if let (Some((a, line_a)), Some((b, line_b))) = (stated(before), stated(after)) {
-            // Where the first mark that both state agrees, the others say nothing more.
+            // Where the first of these that both state agrees, the others add nothing.
             return (!a.eq_ignore_ascii_case(&b)).then(|| {
                 format!(
                     "the listings are of different machines: {what} {a} in line {line_a} of the first, {b} in line {line_b} of the second"
@@ -149,7 +149,7 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
 }
 
 /// Fields that agree by the audit's rules are written alike, so that spellings of one grade or one maker are
-/// no differences here either.
+/// not differences here either.
 fn harmonise(side: &mut Side, plan: &Plan, demand: Option<&Demand>, module: Option<&Module<'_>>) {
     let (Some(Demand::Module(wanted)), Some(module)) = (demand, module) else {
         return;

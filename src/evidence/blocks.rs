@@ -93,7 +93,7 @@ fn scan_from(text: &str, mut one_by_one: usize) -> Scan<'_> {
     scanner.scan.blocks.reserve(text.len() / 512 + 1);
     let bytes = text.as_bytes();
     let (mut offset, mut line) = (0usize, 0u32);
-    // Nothing is looked over twice: `one_by_one` moves to where it is known that lines must be taken singly.
+    // Nothing is scanned twice: `one_by_one` moves to where it is known that lines must be taken singly.
     let empty_line = memmem::Finder::new(b"\n\n");
     while offset < bytes.len() {
         line += 1;

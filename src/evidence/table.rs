@@ -62,7 +62,7 @@ impl Structure<'_> {
         self.number(offset, 2).and_then(|number| u16::try_from(number).ok())
     }
 
-    /// The string whose index is at `offset`, with what does not print as a full stop.
+    /// The string whose index is at `offset`, with a full stop for each character that does not print.
     fn string(&self, offset: usize) -> Option<String> {
         let index = self.byte(offset)?;
         Some(match index {
@@ -103,7 +103,7 @@ fn split(bytes: &[u8], length: usize) -> Option<(Structure<'_>, &[u8])> {
     let area = bytes.get(..length)?;
     let mut rest = bytes.get(length..)?;
     let mut strings = Vec::new();
-    // A set of strings without any is two zeros.
+    // A set without strings is two zeros.
     if rest.first() == Some(&0) {
         rest = rest.get(2..)?;
         return Some((Structure { area, strings }, rest));

@@ -98,7 +98,8 @@ const OTHER_FORMS: &[(&[u8], &str, &str)] = &[
 ];
 
 impl Text {
-    /// Makes text of `bytes`: unpacks gzip, decodes a raw table, recognises other formats, replaces bytes that are not UTF-8.
+    /// Makes text of `bytes`: unpacks gzip, decodes a raw table, recognises other formats, replaces bytes that are not
+    /// UTF-8.
     ///
     /// # Errors
     /// [`EvidenceError`] when the input is not a text listing, whatever it says.
@@ -169,7 +170,7 @@ impl Text {
         &self.name
     }
 
-    /// The room that the text took, for another one; what is in it is of no use.
+    /// The buffer of the text, to be used again; its contents mean nothing.
     pub fn into_bytes(self) -> Vec<u8> {
         self.body.into_bytes()
     }
@@ -179,7 +180,7 @@ impl Text {
         &self.body
     }
 
-    /// The line at `place` without its ending; empty where the place lies outside the text.
+    /// The line at `place` without its ending; empty where the place is outside the text.
     pub fn line(&self, place: Place) -> &str {
         line_at(&self.body, place)
     }

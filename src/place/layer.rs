@@ -12,7 +12,7 @@ pub(super) fn add(a: Cost, b: Cost) -> Cost {
 /// that led there.
 pub(super) type Layer = Vec<(usize, Cost, u32)>;
 
-/// The cell of a use.
+/// The choice that led to a use.
 pub(super) fn at(layer: &Layer, usage: usize) -> Option<u32> {
     let index = layer.binary_search_by_key(&usage, |(own, ..)| *own).ok()?;
     layer.get(index).map(|(_, _, choice)| *choice)

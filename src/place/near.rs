@@ -26,7 +26,7 @@ impl Fitted {
     }
 }
 
-/// The order of a content's modules in which the fewest slots hold something else now, and their number.
+/// The order of a content's modules in which the fewest slots hold something else now, and how many those are.
 /// Only modules with equal ranks change places, which no rule sees.
 pub(super) fn nearest(order: &Order, content: &[usize], now: &NowInChannel) -> (usize, Vec<usize>) {
     let ranks = |at: usize| order.kinds[content[at]].1.ranks;

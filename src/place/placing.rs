@@ -40,7 +40,7 @@ pub enum Placed {
     Refused(Box<Refusal>),
 }
 
-/// Places the plan's order on `board`. Modules that the plan has already put into slots must not be there.
+/// Places the plan's order on `board`. The plan must not have modules in slots already.
 ///
 /// # Errors
 /// [`FileError`] where the plan has no order, also has slots, orders a module without a size, or orders so
@@ -49,8 +49,8 @@ pub fn place(plan: &Plan, board: &Board) -> Result<Placed, FileError> {
     place_by(plan, board, None)
 }
 
-/// An order becomes slots where a board says which: of the best placements the one nearest to what is fitted, with
-/// a note that says so. A plan without an order, or without a board, stays as it is.
+/// Gives the modules of an order their slots if there is a board: of the best placements the one nearest to what is
+/// fitted, with a note that says so. A plan without an order, or without a board, stays as it is.
 ///
 /// # Errors
 /// As [`place`], and where the order does not fit.
@@ -100,7 +100,7 @@ pub fn place_near(plan: &Plan, board: &Board, fitted: &Population<'_>) -> Result
     Ok(placed)
 }
 
-/// What is in each socket of the board, if the listing says it of all.
+/// What is in each socket of the board, if the listing states it for all of them.
 fn processors_of(population: &Population<'_>, board: &Board) -> Option<Vec<Processor>> {
     let of = |number: u16| {
         let socket = population.sockets.iter().find(|socket| socket.number == Some(number))?;
@@ -178,7 +178,7 @@ fn present(board: &Board, plan: &Plan) -> Board {
     board
 }
 
-/// The plan and reasons for what each channel takes: indices into the order, in the order of filling.
+/// The plan and its reasons; `contents` has what each channel takes: indices into the order, in the order of filling.
 fn placement(
     plan: &Plan,
     board: &Board,

@@ -1,7 +1,7 @@
 //! The exact search.
 //!
 //! First the best contents for every use of one socket are found channel by channel, then the best uses of all
-//! sockets, socket by socket. Costs are compared like words in a dictionary and add up term by term, so the best part
+//! sockets, socket by socket. Costs are compared lexicographically and add up term by term, so the best part
 //! belongs to the best whole.
 
 use std::cell::Cell;
@@ -21,7 +21,7 @@ use crate::units::TransferRate;
 /// More uses than this are not searched.
 const MOST_USES: usize = 4_000_000;
 
-/// More cells than this are not kept: with all that is beside them they take less than 256 MiB.
+/// More cells than this are not kept: with everything that goes with them they take less than 256 MiB.
 const MOST_CELLS: usize = 2_000_000;
 
 /// More steps than this are not taken.
@@ -129,7 +129,7 @@ impl Search<'_> {
     ) -> Result<Option<Vec<Vec<usize>>>, TooLarge> {
         let forms = self.forms();
         self.cells.set(0);
-        // Sockets of one layout are alike, unless what is fitted in them tells them apart.
+        // Sockets of one layout are alike, unless they differ in what is fitted.
         let mut tables: BTreeMap<(Vec<usize>, &[NowInChannel]), Socket> = BTreeMap::new();
         let mut first = 0;
         let mut keys = Vec::new();
@@ -153,7 +153,7 @@ impl Search<'_> {
             first_ones_first(&mut contents, &forms, |socket| (Reverse(modules(socket)), socket.clone()));
             return Ok(Some(contents.into_iter().flatten().collect()));
         };
-        // What is fitted tells the channels apart, so none may change places.
+        // The channels differ in what is fitted, so none may change places.
         let all = contents.into_iter().flatten().zip(&near.channels);
         Ok(Some(all.map(|(content, now)| nearest(self.order, &content, now).1).collect()))
     }
@@ -295,7 +295,7 @@ impl Search<'_> {
         Ok(end.and_then(|usage| chosen(&layers, usage)))
     }
 
-    /// Refuses so many cells on top of those that are kept where they would be too many.
+    /// Refuses `more` cells if there would be too many together with those that are kept.
     fn has_room(&self, more: usize) -> Result<(), TooLarge> {
         if self.cells.get() + more <= MOST_CELLS { Ok(()) } else { Err(TooLarge) }
     }

@@ -30,7 +30,7 @@ struct Reader<'t> {
     lines: HashMap<String, u32>,
 }
 
-/// The slots read so far, with their names.
+/// The slots read so far, and their names for looking them up.
 #[derive(Default)]
 struct Slots {
     all: Vec<PlannedSlot>,

@@ -59,7 +59,6 @@ pub enum StickerError {
 }
 
 /// Generations by the digit after `PC`.
-///
 const GENERATIONS: &[(char, MemoryType)] =
     &[('2', MemoryType::DDR2), ('3', MemoryType::DDR3), ('4', MemoryType::DDR4), ('5', MemoryType::DDR5)];
 

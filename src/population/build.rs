@@ -138,7 +138,7 @@ fn labels_of<'a>(listing: &Listing<'a>, device: &MemoryDevice<'a>) -> (Cow<'a, s
     (printed(&device.locator), printed(&device.bank_locator))
 }
 
-/// Both labels as names are made of them: a slot without a Locator has a word in its place.
+/// Both labels as used in names: a slot without a Locator has a stand-in.
 pub(crate) fn printed_labels<'a>(
     listing: &Listing<'a>,
     device: &MemoryDevice<'a>,
@@ -199,7 +199,7 @@ impl<'a> Names<'a> {
     }
 }
 
-/// A made-up name can still clash with a label that looks like one; such a name gets a number more.
+/// A made-up name can still clash with a label that looks like one; such a name gets another number.
 fn settle_clashes(names: &mut [Cow<'_, str>]) {
     let mut taken = std::collections::HashSet::new();
     for name in names {
@@ -236,7 +236,7 @@ fn state<'a>(device: &MemoryDevice<'a>, running: &[&str]) -> SlotState<'a> {
             if names_a_module(&module, running) { SlotState::NotRunning(module) } else { SlotState::Empty }
         }
         // FFFFh means a module of unknown size (DSP0134 7.18, offset 0Ch); some firmware prints it for a slot
-        // it knows nothing about, so it takes an identity to believe in a module.
+        // it knows nothing about, so that only a module with an identity is believed.
         None => {
             let module = module::describe(device);
             let known = module.part.is_some() || module.serial.is_some();

@@ -75,7 +75,7 @@ pub fn clean(text: &str) -> Option<&str> {
         return None;
     }
     let starts = |word: &&str| text.len() == word.len() && text.eq_ignore_ascii_case(word);
-    // One of these letters is in every part of a numbered placeholder and in few part numbers.
+    // Every part of a numbered placeholder has one of these letters, and few part numbers do.
     let numbered = bytes.iter().any(|byte| matches!(byte.to_ascii_lowercase(), b'u' | b'g' | b'<'));
     if (may_be_placeholder(bytes) && PLACEHOLDERS.iter().any(starts))
         || (numbered && NUMBERED_PLACEHOLDERS.iter().any(|part| contains_ignoring_case(text, part)))
@@ -126,7 +126,7 @@ const SAME_MAKER: &[(&str, &[&str])] = &[
     ("A-DATA", &["adata"]),
 ];
 
-/// Words after a maker's name that make it no other maker. Common practice, no source; most are seen in the
+/// Words after a maker's name that do not make it another maker. Common practice, no source; most are seen in the
 /// data set or in the JEP106 table.
 const GENERAL_WORDS: &[&str] = &[
     "america",
@@ -152,7 +152,7 @@ const GENERAL_WORDS: &[&str] = &[
     "technology",
 ];
 
-/// A text at least this long may end in half a word: firmware keeps makers in fields of a fixed size.
+/// A text at least this long may end in the middle of a word: firmware keeps makers in fields of a fixed size.
 const MAY_BE_CUT: usize = 15;
 
 impl<'a> Maker<'a> {
@@ -270,7 +270,7 @@ pub(crate) fn decode(text: &str) -> Option<(u8, u8)> {
     if code == 0 { None } else { Some((bank, code)) }
 }
 
-/// The highest continuation count taken for one; JEP106 has 17 banks in the table used.
+/// The highest number taken for a continuation count; JEP106 has 17 banks in the table used.
 const MOST_CONTINUATIONS: u8 = 16;
 
 #[cfg(test)]
@@ -311,7 +311,7 @@ mod tests {
         }
     }
 
-    /// The letters by which most texts are let through at once.
+    /// The shapes by which most texts are accepted at once.
     #[test]
     fn numbered_placeholders_have_their_letters() {
         for part in NUMBERED_PLACEHOLDERS {

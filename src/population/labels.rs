@@ -1,9 +1,9 @@
 //! The grammar of slot labels: what a pair of Locator and Bank Locator proves about socket, channel and
 //! position.
 //!
-//! The rules were written while looking at the labels of 1,556 real servers (data set "DMI Tables" of the
-//! linuxhw project, CC BY 4.0). In 579 of them the two labels name the channel independently; in 577 they agree. A label that no
-//! rule covers, or that can mean two things, yields nothing: topology is never invented.
+//! The rules were written from the labels of 1,556 real servers (data set "DMI Tables" of the linuxhw project,
+//! CC BY 4.0). In 579 of them the two labels name the channel independently; in 577 they agree. A label that no rule
+//! covers, or that can mean two things, yields nothing: topology is never invented.
 
 use std::cell::RefCell;
 use std::ops::Range;
@@ -122,7 +122,7 @@ pub(crate) struct Label<'a> {
     pub(crate) channel: Option<&'a str>,
     /// Position in the channel as numbered on the board, or the place of its letter in the alphabet.
     pub(crate) position: Option<u16>,
-    /// Number of the slot, round all channels.
+    /// Number of the slot, counted over all channels.
     pub(crate) slot: Option<u16>,
     /// A letter that can mean several things.
     pub(crate) letter: Option<&'a str>,
@@ -158,7 +158,7 @@ fn all_rules() -> Option<&'static Regex> {
 }
 
 /// Compiles the grammar, which the first label to be read would otherwise wait for: a few milliseconds that can
-/// pass beside other work.
+/// pass during other work.
 pub(crate) fn prepare() {
     all_rules();
 }
@@ -265,7 +265,7 @@ mod tests {
         }
     }
 
-    /// What a reading promises, its rule delivers.
+    /// Each rule has the groups that its reading promises.
     #[test]
     fn readings_have_their_parts() {
         for rule in RULES {

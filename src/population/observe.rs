@@ -9,8 +9,8 @@ use crate::records::enums::ErrorCorrection;
 use crate::records::{Field, Listing};
 use crate::units::Bytes;
 
-/// The share by which mapped and detected memory may differ before it is worth a word: firmware keeps holes
-/// for devices and graphics. Range seen in real listings, no standard.
+/// The share by which mapped and detected memory may differ before it is worth mentioning: firmware keeps holes
+/// for devices and graphics. Range seen in real listings, not from a standard.
 const MAPPED_SLACK_PERCENT: u64 = 7;
 
 pub(super) fn observe(listing: &Listing<'_>, population: &Population<'_>) -> Vec<Observation> {

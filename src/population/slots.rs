@@ -1,4 +1,4 @@
-//! Slots, sockets and what holds them together: the memory of one machine.
+//! The memory of one machine: its slots, what they hold, and its sockets.
 
 use std::borrow::Cow;
 

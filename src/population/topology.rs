@@ -74,7 +74,8 @@ pub struct Location<'a> {
 }
 
 impl<'a> Location<'a> {
-    /// The order in which a person looks for slots: socket, channel and position, then number; unproven places come last.
+    /// The order in which a person looks for slots: socket, channel and position, then number; unproven places come
+    /// last.
     pub(crate) fn board_key(&self) -> impl Ord + use<'a> {
         let channel = self.channel.map_or("", |channel| channel.name);
         (

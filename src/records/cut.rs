@@ -1,4 +1,4 @@
-//! A text that ends in the middle of a record: what its last lines can still be trusted with.
+//! A text that ends in the middle of a record: how far its last lines can be trusted.
 //!
 //! dmidecode ends every record with an empty line. A text without it was cut, or only lost white space at its
 //! end, as copying does. The other records show which of the two it is: half a record or half a value must
@@ -128,7 +128,7 @@ fn misses_size(last: &Block<'_>) -> bool {
     })
 }
 
-/// Whether a record of the same length, for a slot as empty or filled, goes on after the last one's fields.
+/// Whether a record of the same length, for a slot as empty or filled, has more fields after those of the last one.
 fn misses_fields(last: &Block<'_>, earlier: &[Block<'_>]) -> bool {
     let own = keys(last);
     let empty = is_empty_slot(last);

@@ -103,7 +103,7 @@ pub(super) fn device<'a>(head: Head, block: &Block<'a>, notes: &mut Notes) -> Me
                 continue;
             }
         };
-        // A table of all keys: it is long since the record is, and every line of it is read by itself.
+        // Longer than other functions since the record has so many keys; it is a table and reads line by line.
         match key {
             "Array Handle" => put(&mut r.array_handle, value, place, notes, handle),
             "Error Information Handle" => put(&mut r.error_handle, value, place, notes, handle),

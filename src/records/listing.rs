@@ -34,7 +34,7 @@ pub struct Listing<'a> {
     pub notes: Vec<Note>,
     /// Whether the handle lines are printed; the quiet format has none.
     pub has_handles: bool,
-    /// Whether the end record is there; partial listings and the quiet form have none.
+    /// Whether the end record is there; partial listings and the quiet format have none.
     pub has_end: bool,
 }
 

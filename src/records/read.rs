@@ -88,7 +88,7 @@ fn next_start(markers: &[Marker<'_>]) -> Option<usize> {
             return Some(index);
         }
         seen[slot] = true;
-        // A release line ends the header that stood before it.
+        // A release line ends the header before it.
         if slot == 0 && seen[1] && marker.blocks_before > first_blocks {
             return Some(index);
         }
@@ -148,7 +148,7 @@ fn one<'a>(text: &'a str, blocks: &[Block<'a>], markers: &[Marker<'a>]) -> Listi
             Some(19) => listing.array_ranges.push(memory::array_range(head, block, &mut notes)),
             Some(20) => listing.device_ranges.push(memory::device_range(head, block, &mut notes)),
             Some(127) => end_seen = true,
-            // A full listing has records of the types that a memory subset leaves out.
+            // A full listing has records of types that a memory subset leaves out.
             Some(0 | 3) => others_seen = true,
             _ => {}
         }

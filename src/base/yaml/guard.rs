@@ -1,6 +1,6 @@
 //! Reading: input is weighed before the library sees it.
 //!
-//! The library's scanner takes quadratic time on deeply nested flow collections. Its deserializer passes repeated
+//! The library's scanner takes quadratic time on deeply nested flow collections. Its deserializer hands repeated
 //! keys on; the forms of our files are structs, whose readers refuse a key that comes twice.
 
 use serde::de::DeserializeOwned;

@@ -133,7 +133,7 @@ impl Source<'_> {
     }
 }
 
-/// The text with what a comment hides cut off each line. `#` inside quotes is kept by the rule that a comment
+/// The line without its comment. `#` inside quotes is kept by the rule that a comment
 /// follows a space.
 pub(crate) fn without_comment(line: &str) -> &str {
     if line.trim_start().starts_with('#') {

@@ -23,7 +23,7 @@ pub(crate) fn scalar(text: &str) -> String {
     serde_yaml::to_string(text).map_or_else(|_| format!("{text:?}"), |yaml| yaml.trim_end().to_owned())
 }
 
-/// Comments for the head of a file, a line each. What a comment says may come from a listing, with characters that no
+/// Comments for the head of a file, a line each. What a comment says can come from a listing, with characters that no
 /// YAML file may have or that a terminal would obey.
 pub(crate) fn write_comments(out: &mut String, comments: &[String]) -> std::fmt::Result {
     comments.iter().try_for_each(|comment| writeln!(out, "# {}", sanitize(comment)))

@@ -70,7 +70,7 @@ pub(super) fn outer(line: &str) -> Outer {
         }
         return Outer::Other;
     }
-    // Titles are most of what comes here; none of the lines below starts like most of them.
+    // Titles are most of what comes here; none of the lines below has such a first letter.
     let first = line.as_bytes().first().copied().unwrap_or(0);
     if !matches!(first, b'#' | b'S' | b'W' | b'G' | b'F' | b'R' | b'T' | b'L' | b'I' | b'0'..=b'9') {
         return Outer::Other;
@@ -107,7 +107,7 @@ pub(super) fn type_and_length(text: &str) -> (Option<u8>, Option<u16>) {
 }
 
 /// `Handle 0x0011, DMI type 17, 27 bytes`, with or without a full stop: the format without any surprise, which nearly
-/// every listing has throughout. Whatever differs is left to the careful way.
+/// every listing has throughout. Whatever differs is left to the general parser.
 fn usual_handle_line(line: &[u8]) -> Option<(u16, u8, u16)> {
     let (digits, rest) = line.strip_prefix(b"Handle 0x")?.split_first_chunk::<4>()?;
     let mut handle = 0;
@@ -138,7 +138,7 @@ fn usual_number(text: &[u8]) -> Option<(u32, &[u8])> {
 mod tests {
     use super::*;
 
-    /// The first letters by which most lines are let through at once.
+    /// The first letters by which most lines are skipped at once.
     #[test]
     fn every_marker_is_recognised() {
         for (start, kind) in MARKERS {
