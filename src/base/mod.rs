@@ -4,5 +4,6 @@
 pub mod enums;
 pub(crate) mod sanitize;
 pub mod units;
+pub(crate) mod worded;
 pub(crate) mod words;
 pub mod yaml;

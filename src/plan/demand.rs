@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use super::mode::NamedMode;
+use crate::base::worded::worded;
 use crate::population::ModuleKind;
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, TransferRate};
@@ -135,63 +136,46 @@ pub struct Expectation {
     pub ecc: Option<bool>,
 }
 
-/// Fields of a module or machine that a plan can demand, named as in findings and plans.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[non_exhaustive]
-pub enum DemandField {
-    /// Whether a module is there.
-    Presence,
-    /// Size.
-    Size,
-    /// Ranks.
-    Ranks,
-    /// Chip width.
-    Width,
-    /// Generation.
-    Type,
-    /// Kind.
-    Kind,
-    /// Rated speed.
-    Rated,
-    /// Voltage.
-    Voltage,
-    /// Maker.
-    Maker,
-    /// Part number.
-    Part,
-    /// Serial number.
-    Serial,
-    /// Check bits.
-    Ecc,
-    /// Configured speed.
-    Speed,
-    /// Total.
-    Total,
-}
-
-/// Fields and their names.
-pub const DEMAND_FIELDS: &[(DemandField, &str)] = &[
-    (DemandField::Presence, "presence"),
-    (DemandField::Size, "size"),
-    (DemandField::Ranks, "ranks"),
-    (DemandField::Width, "width"),
-    (DemandField::Type, "type"),
-    (DemandField::Kind, "kind"),
-    (DemandField::Rated, "rated"),
-    (DemandField::Voltage, "voltage"),
-    (DemandField::Maker, "maker"),
-    (DemandField::Part, "part"),
-    (DemandField::Serial, "serial"),
-    (DemandField::Ecc, "ecc"),
-    (DemandField::Speed, "speed"),
-    (DemandField::Total, "total"),
-];
-
-impl DemandField {
-    /// The field's name in findings and plans.
-    pub fn word(self) -> &'static str {
-        DEMAND_FIELDS.iter().find(|(field, _)| *field == self).map_or("", |(_, word)| word)
+worded! {
+    /// Fields of a module or machine that a plan can demand, named as in findings and plans.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+    #[non_exhaustive]
+    pub enum DemandField {
+        /// Whether a module is there.
+        Presence = "presence",
+        /// Size.
+        Size = "size",
+        /// Ranks.
+        Ranks = "ranks",
+        /// Chip width.
+        Width = "width",
+        /// Generation.
+        Type = "type",
+        /// Kind.
+        Kind = "kind",
+        /// Rated speed.
+        Rated = "rated",
+        /// Voltage.
+        Voltage = "voltage",
+        /// Maker.
+        Maker = "maker",
+        /// Part number.
+        Part = "part",
+        /// Serial number.
+        Serial = "serial",
+        /// Check bits.
+        Ecc = "ecc",
+        /// Configured speed.
+        Speed = "speed",
+        /// Total.
+        Total = "total",
     }
+
+    /// Fields and their names.
+    pub const DEMAND_FIELDS;
+
+    /// The field's name in findings and plans.
+    pub fn word;
 }
 
 impl Plan {

@@ -2,19 +2,25 @@
 
 use std::fmt;
 
-/// A mode of the memory.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[non_exhaustive]
-pub enum Mode {
-    /// Every byte is held twice: half is left.
-    Mirroring,
-    /// One rank of each channel, the largest, is kept in reserve.
-    RankSparing,
-}
+use crate::base::worded::worded;
 
-/// Modes and their names.
-pub(crate) const MODES: &[(Mode, &str)] =
-    &[(Mode::Mirroring, "mirroring"), (Mode::RankSparing, "rank sparing")];
+worded! {
+    /// A mode of the memory.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+    #[non_exhaustive]
+    pub enum Mode {
+        /// Every byte is held twice: half is left.
+        Mirroring = "mirroring",
+        /// One rank of each channel, the largest, is kept in reserve.
+        RankSparing = "rank sparing",
+    }
+
+    /// Modes and their names.
+    pub(crate) const MODES;
+
+    /// The mode's name.
+    pub fn name;
+}
 
 impl Mode {
     /// Reads a name.

@@ -84,8 +84,9 @@ impl Reader<'_> {
     fn order(&self, form: OrderForm) -> Result<(u32, ModuleSpec), FileError> {
         let (count, wanted, text) = match form {
             OrderForm::Line(text) => {
-                let split =
-                    text.split_once(['x', 'X', '×']).filter(|(count, _)| count.trim().parse::<u32>().is_ok());
+                let split = text
+                    .split_once(['x', 'X', '×'])
+                    .and_then(|(count, label)| Some((count.trim().parse().ok()?, label)));
                 let Some((count, label)) = split else {
                     return Err(self.source.bad(
                         &text,
@@ -93,7 +94,7 @@ impl Reader<'_> {
                         "a line such as `12 x 32GB 4Rx4 PC3L-10600R`",
                     ));
                 };
-                (count.trim().parse().unwrap_or(0), sticker(&self.source, label.trim())?, text.clone())
+                (count, sticker(&self.source, label.trim())?, text.clone())
             }
             OrderForm::Fields(form) => {
                 (form.count, module(&self.source, form.module, "order")?, form.count.to_string())
