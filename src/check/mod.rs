@@ -31,12 +31,12 @@ pub struct PlanCheck {
 pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
     for planned in &plan.slots {
         if board.place(&planned.slot).is_none() {
-            let shown: Vec<&str> = board.slots().take(8).collect();
+            let shown = comma_list(board.slots().take(8));
             return Err(FileError {
                 file: plan.source.clone(),
                 line: planned.line,
                 found: format!("slot `{}`", planned.slot),
-                expected: format!("a slot of board {}: {} and so on", board.name, shown.join(", ")),
+                expected: format!("a slot of board {}: {shown} and so on", board.name),
                 advice: match did_you_mean(&planned.slot, board.slots()) {
                     hint if hint.is_empty() => {
                         "Correct the name; `asfitted boards print` shows all slots.".to_owned()
