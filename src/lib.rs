@@ -54,8 +54,8 @@
 //! Without features the library neither prints nor writes files. It reads files in one place, [`fleet`], whose inputs
 //! are too large to be read beforehand.
 
-mod assignment;
 pub mod audit;
+mod base;
 pub mod board;
 pub mod capture;
 pub mod case;
@@ -65,7 +65,6 @@ pub mod cli;
 pub mod compare;
 pub mod demo;
 pub mod diagnose;
-pub mod enums;
 pub mod evidence;
 pub mod fleet;
 pub mod place;
@@ -73,7 +72,7 @@ pub mod plan;
 pub mod population;
 pub mod records;
 pub mod report;
-mod sanitize;
 pub mod sources;
-pub mod units;
-pub mod yaml;
+
+pub(crate) use base::sanitize;
+pub use base::{enums, units, yaml};

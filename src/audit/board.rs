@@ -3,7 +3,7 @@
 use super::Context;
 use super::finding::{Finding, FindingKind, Severity};
 use crate::board::{
-    Board, ExpectedSpeed, Fitting, Prediction, Raise, RuleKind, Violation, check, lifts, predict,
+    Board, ExpectedSpeed, Fitting, Prediction, Raise, RuleKind, Violation, check, predict, raises,
 };
 use crate::plan::DemandField;
 use crate::population::{Population, Socket};
@@ -56,7 +56,7 @@ pub(super) fn expectation(board: &Board, population: &Population<'_>) -> Predict
 
 /// What would let it run faster.
 pub(super) fn lifts_of(board: &Board, population: &Population<'_>) -> Vec<Raise> {
-    lifts(board, &Fitting::of_population(board, population), &processors(population))
+    raises(board, &Fitting::of_population(board, population), &processors(population))
 }
 
 /// `clocked-down` by the rules, where the plan states no speed.

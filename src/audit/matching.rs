@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::assignment::{Costs, assign};
+use crate::base::assignment::{Costs, assign};
 use crate::plan::agreement::{Outcome, agrees, compare};
 use crate::plan::{DemandField, ModuleSpec, Plan, PlannedSlot};
 use crate::population::{Population, Slot, SlotState};

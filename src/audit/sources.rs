@@ -7,7 +7,7 @@ use super::Context;
 use super::finding::{Finding, FindingKind, Severity, list};
 use crate::board::{Fitting, Mode};
 use crate::evidence::Evidence;
-use crate::plan::DemandField;
+use crate::plan::{DemandField, NamedMode};
 use crate::population::{Population, Slot, identity};
 use crate::sources::{EventKind, MemoryEvent, State, Weight, usual_reservation};
 use crate::units::Bytes;
@@ -56,7 +56,7 @@ fn expected_visible(context: &Context<'_, '_>) -> (Bytes, Bytes) {
     let totals = context.case.population.totals;
     let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
     let half = Bytes(ram.0 / 2);
-    match context.case.plan.mode.as_deref().and_then(Mode::parse) {
+    match context.case.plan.mode.as_ref().and_then(NamedMode::known) {
         // A mode that is not known keeps nothing back that could be counted on.
         None => (ram, ram),
         Some(Mode::Mirroring) => (half, half),

@@ -1,13 +1,15 @@
-//! Bringing a board and a population together: the same slots, or the same form.
+//! Bringing a board and a population together: the same slots, or the same layout.
 
-use super::{Board, from_population};
+use super::derive::from_population;
+use super::description::Board;
+use crate::base::words::comma_list;
 use crate::population::{Certainty, Channel, Population};
 use crate::yaml::{FileError, did_you_mean};
 
 /// The board with the slots of `population`.
 ///
 /// A description that names the listing's slots is taken as it is. A class of the library has placeholder
-/// labels: where the listing's labels prove a board of the same form, its slots take their places.
+/// labels: where the listing's labels prove a board of the same layout, its slots take their places.
 ///
 /// # Errors
 /// [`FileError`] where the two do not belong together.
@@ -26,7 +28,7 @@ pub fn adapt(board: &Board, population: &Population<'_>) -> Result<Board, FileEr
         Err(FileError { file: board.name.clone(), line: None, found, expected, advice })
     };
     if known > 0 {
-        let found = format!("no place for {}", unknown.join(", "));
+        let found = format!("no place for {}", comma_list(&unknown));
         let expected = "every slot of the listing in a channel".to_owned();
         let advice =
             format!("Add the slots to the board description. {}", did_you_mean(unknown[0], board.slots()));

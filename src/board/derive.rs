@@ -1,6 +1,8 @@
 //! A first board description from a population's own labels.
 
-use super::{Board, BoardChannel, BoardSocket, CLASSES};
+use super::description::{Board, BoardChannel, BoardSocket};
+use super::library::CLASSES;
+use crate::base::words::comma_list;
 use crate::population::{Certainty, Population};
 use crate::records::enums::MemoryType;
 
@@ -13,16 +15,16 @@ pub struct DerivedBoard {
     pub complete: bool,
 }
 
-/// Derives the topology that the labels prove, and the class it belongs to. What is not proved is said in
+/// Derives the topology that the labels prove, and the class it belongs to. What is not proven is listed in
 /// [`Board::unproven`].
 pub fn from_population(name: &str, population: &Population<'_>) -> DerivedBoard {
     let mut board = Board { name: name.to_owned(), order_known: true, ..Board::default() };
-    let mut open: Vec<&str> = Vec::new();
+    let mut unproven: Vec<&str> = Vec::new();
     for index in population.in_board_order() {
         let slot = &population.slots[index];
         let place = slot.location;
         let (Some(number), Some(channel)) = (place.socket, place.channel) else {
-            open.push(&slot.name);
+            unproven.push(&slot.name);
             continue;
         };
         let channel = channel.to_string();
@@ -43,13 +45,14 @@ pub fn from_population(name: &str, population: &Population<'_>) -> DerivedBoard 
         let processor = population.sockets.iter().find(|other| other.number == Some(socket.number));
         socket.processor = processor.and_then(|other| other.label).map(str::to_owned);
     }
-    if !open.is_empty() {
-        board
-            .unproven
-            .push(format!("the channel of {}: add these slots by the diagram in the lid", open.join(", ")));
+    if !unproven.is_empty() {
+        board.unproven.push(format!(
+            "the channel of {}: add these slots by the diagram in the lid",
+            comma_list(&unproven)
+        ));
     }
     doubts(&mut board, population);
-    let complete = open.is_empty() && !board.sockets.is_empty();
+    let complete = unproven.is_empty() && !board.sockets.is_empty();
     if complete {
         board.class = class_of(&board, generation(population));
     }
@@ -108,7 +111,7 @@ fn generation(population: &Population<'_>) -> Option<MemoryType> {
     types.all(|other| other == first).then_some(first)
 }
 
-/// The class of that generation and form, if every socket and channel has the same form.
+/// The class of that generation and layout, if every socket and channel has the same layout.
 fn class_of(board: &Board, generation: Option<MemoryType>) -> Option<String> {
     let generation = generation?.name().to_lowercase();
     let channels = board.sockets.first()?.channels.len();

@@ -1,19 +1,19 @@
-//! What is planned or fitted, laid out by the channels of a board: the form that rules and speeds look at.
+//! What is planned or fitted, laid out by the channels of a board: rules and speeds look at nothing else.
 
-use super::Board;
+use super::description::Board;
 use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::{Module, ModuleKind, Population};
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, TransferRate};
 
-/// What rules need to know of a module; `None` where plan or listing leave it open.
+/// What rules need to know of a module; `None` where plan or listing do not say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
 pub struct Load {
     /// Size.
     pub size: Option<Bytes>,
     /// Ranks.
     pub ranks: Option<u8>,
-    /// Package ranks of a stacked module, where its sticker gives them.
+    /// Package ranks of a stacked module, where its label states them.
     pub package_ranks: Option<u8>,
     /// Kind.
     pub kind: Option<ModuleKind>,
@@ -53,7 +53,7 @@ impl From<&Module<'_>> for Load {
     }
 }
 
-/// Only DDR3 modules come for several voltages; for the others firmware often states nonsense.
+/// Only DDR3 modules are sold for several voltages; for the others firmware often states nonsense.
 fn is_ddr3_voltage(module: &Module<'_>, voltage: Millivolts) -> bool {
     module.memory_type == Some(MemoryType::DDR3) && matches!(voltage.0, 1250 | 1350 | 1500)
 }
@@ -99,7 +99,7 @@ pub struct Fitting {
 }
 
 impl Fitting {
-    /// Lays out modules by the board's channels; `module` gives what is in a slot.
+    /// Lays out modules by the board's channels; `module` returns what is in a slot.
     pub fn new(board: &Board, module: impl Fn(&str) -> Option<Load>) -> Self {
         let channels = board
             .channels()

@@ -1,9 +1,11 @@
 //! Platform classes: generic boards by number of sockets, channels and slots and by memory generation.
 //!
-//! Each family of classes is one YAML file in `library/`, whose rules hold for all its forms.
+//! Each family of classes is one YAML file in `library/`, whose rules hold for all its layouts.
 
-use super::read::read_any;
-use super::{Board, BoardChannel, BoardSocket};
+use super::description::Board;
+use super::layout::layout;
+use super::parse::Description;
+use crate::yaml::FileError;
 
 /// One class.
 #[derive(Debug, Clone, Copy)]
@@ -13,6 +15,13 @@ pub struct Class {
     /// Sockets, channels per socket, slots per channel.
     pub form: (u16, u8, u8),
     text: &'static str,
+}
+
+impl Class {
+    /// The rules of its family, as a board without sockets.
+    fn rules(&self) -> Result<Board, FileError> {
+        Description::open(self.name, self.text)?.board()
+    }
 }
 
 const DDR3_3: &str = include_str!("library/ddr3-3-channels.yaml");
@@ -60,33 +69,8 @@ pub fn class(name: &str) -> Option<Board> {
     let class = CLASSES.iter().find(|class| class.name == name)?;
     let (sockets, channels, slots) = class.form;
     // The files are part of the program; a test reads each of them.
-    let family = read_any(class.name, class.text).ok()?;
+    let family = class.rules().ok()?;
     Some(Board { name: class.name.to_owned(), sockets: layout(sockets, channels, slots), ..family })
-}
-
-/// A regular layout. Labels say socket, channel and slot: `1a1` is the first slot of the first channel of
-/// socket 1.
-pub(super) fn layout(sockets: u16, channels: u8, slots: u8) -> Vec<BoardSocket> {
-    (1..=sockets)
-        .map(|number| BoardSocket {
-            number,
-            processor: None,
-            channels: (0..channels)
-                .map(|index| {
-                    let name = channel_letter(index);
-                    let slots =
-                        (1..=slots).map(|slot| format!("{number}{}{slot}", name.to_lowercase())).collect();
-                    BoardChannel { name, slots }
-                })
-                .collect(),
-        })
-        .collect()
-}
-
-/// `A` to `Z`, then `AA` and so on.
-fn channel_letter(index: u8) -> String {
-    let letter = char::from(b'A' + index % 26);
-    if index < 26 { letter.to_string() } else { format!("{}{letter}", channel_letter(index / 26 - 1)) }
 }
 
 #[cfg(test)]
@@ -96,7 +80,7 @@ mod tests {
     #[test]
     fn every_class_reads_and_has_its_form() {
         for entry in CLASSES {
-            read_any(entry.name, entry.text).unwrap_or_else(|error| panic!("{error}"));
+            entry.rules().unwrap_or_else(|error| panic!("{error}"));
             let board = class(entry.name).unwrap();
             let (sockets, channels, slots) = entry.form;
             assert_eq!(
@@ -108,10 +92,5 @@ mod tests {
                 assert!(!key.is_empty() && text.len() > 20, "{}: {key}", entry.name);
             }
         }
-    }
-
-    #[test]
-    fn letters_go_on_after_z() {
-        assert_eq!((channel_letter(25), channel_letter(26)), ("Z".to_owned(), "AA".to_owned()));
     }
 }

@@ -1,26 +1,10 @@
-//! Modes that keep part of the memory in reserve, and what is left.
+//! What is left of the memory in modes that keep part of it in reserve.
 
-use super::Fitting;
+use super::fitting::Fitting;
+use crate::plan::Mode;
 use crate::units::Bytes;
 
-/// A mode of the memory.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Mode {
-    /// Every byte is held twice: half is left.
-    Mirroring,
-    /// One rank of each channel, the largest, is kept in reserve.
-    RankSparing,
-}
-
-/// Modes and their names.
-pub const MODES: &[(Mode, &str)] = &[(Mode::Mirroring, "mirroring"), (Mode::RankSparing, "rank sparing")];
-
 impl Mode {
-    /// Reads a name.
-    pub fn parse(text: &str) -> Option<Self> {
-        MODES.iter().find(|(_, name)| name.eq_ignore_ascii_case(text.trim())).map(|(mode, _)| *mode)
-    }
-
     /// What the operating system sees of `fitting`; `None` where a module's size or ranks are not known.
     pub fn visible(self, fitting: &Fitting) -> Option<Bytes> {
         let total: Bytes = fitting.loads().map(|load| load.size).sum::<Option<Bytes>>()?;

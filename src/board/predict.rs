@@ -1,14 +1,17 @@
-//! What to expect of a fitting: total, speed with the limit that binds, bandwidth, evenness.
+//! What to expect of a fitting: total, speed with the limit that binds, bandwidth, balance.
 //!
 //! One speed holds for the whole machine: the least of what the processors allow, what the slowest module is
 //! rated for, and what each channel's population allows (rule of several server makers' guides).
 
-use super::{Board, ChannelLoad, Fitting, Load, ProcessorGrade, Source, SpeedRow};
+use super::balance::{Balance, balance};
+use super::description::{Board, ProcessorGrade, Source, SpeedRow};
+use super::fitting::{ChannelLoad, Fitting, Load};
 use crate::population::ModuleKind;
 use crate::units::{Bytes, TransferRate};
 
 /// What limits the speed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum LimitKind {
     /// The slowest module's rating.
     Rating,
@@ -34,9 +37,9 @@ impl LimitKind {
 pub struct Limit {
     /// What limits.
     pub kind: LimitKind,
-    /// The lowest value that a source gives.
+    /// The lowest value that a source states.
     pub low: TransferRate,
-    /// The highest value that a source gives; above `low` where sources disagree or the processor's family is
+    /// The highest value that a source states; above `low` where sources disagree or the processor's family is
     /// not known.
     pub high: TransferRate,
     /// The limit in words.
@@ -81,28 +84,6 @@ impl ExpectedSpeed {
     }
 }
 
-/// How evenly modules are spread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Balance {
-    /// Every channel of every socket holds the same modules.
-    Balanced,
-    /// Equal modules, symmetric over the sockets, and not every channel equal.
-    NearBalanced,
-    /// Anything else.
-    Uneven,
-}
-
-impl Balance {
-    /// The word for reports and JSON.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Balanced => "balanced",
-            Self::NearBalanced => "near-balanced",
-            Self::Uneven => "uneven",
-        }
-    }
-}
-
 /// What to expect of a fitting.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prediction {
@@ -114,8 +95,8 @@ pub struct Prediction {
     pub limits: Vec<Limit>,
     /// Peak bandwidth of each socket that holds modules, in MB/s, at the highest speed to expect.
     pub peak_mb_per_s: Vec<(u16, u32)>,
-    /// Balance.
-    pub evenness: Balance,
+    /// How evenly the modules are spread.
+    pub balance: Balance,
     /// Things to know that decide nothing: numbers from memory, sources that disagree.
     pub notes: Vec<String>,
 }
@@ -150,36 +131,16 @@ pub fn predict(board: &Board, fitting: &Fitting, processors: &[&str]) -> Predict
     }
     let peak_mb_per_s = speed.most().map_or_else(Vec::new, |rate| bandwidth(fitting, rate));
     let total = fitting.loads().map(|load| load.size).sum::<Option<Bytes>>();
-    Prediction { total, speed, limits, peak_mb_per_s, evenness: evenness(fitting), notes }
+    Prediction { total, speed, limits, peak_mb_per_s, balance: balance(fitting), notes }
 }
 
 /// The grades of a processor by its model text: those whose expression matches and has the most characters
 /// that stand for themselves. Sources that disagree give several.
 fn grades_of<'b>(board: &'b Board, text: &str) -> Vec<&'b ProcessorGrade> {
-    let matching: Vec<&ProcessorGrade> = board
-        .rules
-        .processors
-        .iter()
-        .filter(|grade| regex::Regex::new(&grade.model).is_ok_and(|model| model.is_match(text)))
-        .collect();
-    let most = matching.iter().map(|grade| literals(&grade.model)).max();
-    matching.into_iter().filter(|grade| Some(literals(&grade.model)) == most).collect()
-}
-
-/// Number of characters of an expression that stand for themselves: all but classes and escapes.
-fn literals(model: &str) -> usize {
-    let (mut count, mut inside, mut escaped) = (0, false, false);
-    for c in model.chars() {
-        match c {
-            _ if escaped => escaped = false,
-            '\\' => escaped = true,
-            '[' => inside = true,
-            ']' => inside = false,
-            _ if !inside => count += 1,
-            _ => {}
-        }
-    }
-    count
+    let matching: Vec<&ProcessorGrade> =
+        board.rules.processors.iter().filter(|grade| grade.model.is_match(text)).collect();
+    let most = matching.iter().map(|grade| grade.model.literals()).max();
+    matching.into_iter().filter(|grade| Some(grade.model.literals()) == most).collect()
 }
 
 /// The slowest module.
@@ -235,7 +196,11 @@ fn processor_limit(
 }
 
 /// The most that one channel's content allows by the published rows; `None` where none covers it.
-pub fn channel_speed(board: &Board, channel: &ChannelLoad, processors: &[&str]) -> Option<TransferRate> {
+pub(crate) fn channel_speed(
+    board: &Board,
+    channel: &ChannelLoad,
+    processors: &[&str],
+) -> Option<TransferRate> {
     let grades: Vec<&ProcessorGrade> = processors.iter().flat_map(|text| grades_of(board, text)).collect();
     rows_for(board, channel, &grades).iter().filter(|row| row.source.binds()).map(|row| row.most).max()
 }
@@ -291,7 +256,7 @@ fn range(low: TransferRate, high: TransferRate) -> String {
     if low == high { low.to_string() } else { format!("{} to {high}", low.0) }
 }
 
-/// `two 2-rank RDIMM per channel`.
+/// `2 2-rank RDIMM in a channel`.
 fn describe(channel: &ChannelLoad) -> String {
     let count = channel.count();
     let most = channel.loads().filter_map(|load| load.ranks).max();
@@ -338,44 +303,4 @@ fn bandwidth(fitting: &Fitting, rate: TransferRate) -> Vec<(u16, u32)> {
         *channels = channels.saturating_mul(rate.thirds()).saturating_mul(8) / 3;
     }
     sockets
-}
-
-/// Balanced: every channel of every socket in use holds the same modules. Near-balanced: every channel has the
-/// same size, or equal modules are placed alike on every socket with every channel in use holding as many
-/// (common practice, no source).
-pub(super) fn evenness(fitting: &Fitting) -> Balance {
-    let sockets = fitting.sockets();
-    let content = |channel: &ChannelLoad| -> Vec<Load> {
-        let mut loads: Vec<Load> = channel.loads().copied().collect();
-        loads.sort_unstable();
-        loads
-    };
-    let used: Vec<&ChannelLoad> =
-        fitting.channels.iter().filter(|channel| sockets.contains(&channel.socket)).collect();
-    let Some(first) = used.first().map(|channel| content(channel)) else { return Balance::Balanced };
-    if used.iter().all(|channel| content(channel) == first) {
-        return Balance::Balanced;
-    }
-    // Unlike modules that give every channel the same size still interleave over all of them.
-    let capacity = |channel: &ChannelLoad| channel.loads().map(|load| load.size).sum::<Option<Bytes>>();
-    let first = used.first().and_then(|channel| capacity(channel));
-    if first.is_some() && used.iter().all(|channel| capacity(channel) == first) {
-        return Balance::NearBalanced;
-    }
-    let mut sizes: Vec<Option<Bytes>> = fitting.loads().map(|load| load.size).collect();
-    sizes.sort_unstable();
-    sizes.dedup();
-    let per_socket = |socket: u16| -> Vec<usize> {
-        let mut counts: Vec<usize> =
-            used.iter().filter(|channel| channel.socket == socket).map(|channel| channel.count()).collect();
-        counts.sort_unstable();
-        counts
-    };
-    let alike = sockets.windows(2).all(|pair| per_socket(pair[0]) == per_socket(pair[1]));
-    let mut filled: Vec<usize> =
-        used.iter().map(|channel| channel.count()).filter(|count| *count > 0).collect();
-    filled.dedup();
-    let even_channels =
-        filled.len() == 1 || (filled.iter().max().zip(filled.iter().min())).is_some_and(|(a, b)| a - b <= 1);
-    if sizes.len() == 1 && alike && even_channels { Balance::NearBalanced } else { Balance::Uneven }
 }

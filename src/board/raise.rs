@@ -1,9 +1,13 @@
 //! Single changes that would let a machine run faster, with what they cost.
 
-use super::{Board, ChannelLoad, ExpectedSpeed, Fitting, check, predict};
+use super::description::Board;
+use super::fitting::{ChannelLoad, Fitting};
+use super::predict::{ExpectedSpeed, predict};
+use super::rules::check;
+use crate::base::words::comma_list;
 use crate::units::{Bytes, TransferRate};
 
-/// One change that lifts the speed.
+/// One change that raises the speed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Raise {
     /// What to change.
@@ -14,11 +18,11 @@ pub struct Raise {
     pub lost: Bytes,
 }
 
-/// Changes that lift the expected speed, the cheapest first: taking the last module out of the fullest
-/// channels, and exchanging the slowest modules for the next faster ones that are there.
-pub fn lifts(board: &Board, fitting: &Fitting, processors: &[&str]) -> Vec<Raise> {
+/// Changes that raise the expected speed, the cheapest first: taking the last module out of the fullest channels,
+/// and replacing the slowest modules with ones rated like the next faster ones.
+pub(crate) fn raises(board: &Board, fitting: &Fitting, processors: &[&str]) -> Vec<Raise> {
     let Some(now) = predict(board, fitting, processors).speed.most() else { return Vec::new() };
-    let mut lifts: Vec<Raise> = [thinner(fitting), quicker(fitting)]
+    let mut raises: Vec<Raise> = [thinner(fitting), quicker(fitting)]
         .into_iter()
         .flatten()
         .filter(|(changed, _)| check(board, changed).iter().all(|violation| !violation.fault))
@@ -31,8 +35,8 @@ pub fn lifts(board: &Board, fitting: &Fitting, processors: &[&str]) -> Vec<Raise
             now.below(speed).then_some(Raise { text, speed, lost })
         })
         .collect();
-    lifts.sort_by_key(|lift| lift.lost);
-    lifts
+    raises.sort_by_key(|raise| raise.lost);
+    raises
 }
 
 fn total(fitting: &Fitting) -> Bytes {
@@ -50,7 +54,7 @@ fn thinner(fitting: &Fitting) -> Option<(Fitting, String)> {
             *load = None;
         }
     }
-    Some((changed, format!("take the modules out of {}", taken.join(", "))))
+    Some((changed, format!("take the modules out of {}", comma_list(taken))))
 }
 
 /// With the slowest modules rated like the next faster ones.
@@ -67,5 +71,5 @@ fn quicker(fitting: &Fitting) -> Option<(Fitting, String)> {
             load.rated = Some(next);
         }
     }
-    Some((changed, format!("exchange the modules in {} for ones rated {next}", names.join(", "))))
+    Some((changed, format!("exchange the modules in {} for ones rated {next}", comma_list(names))))
 }

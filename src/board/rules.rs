@@ -1,12 +1,15 @@
 //! The rules of a board on a fitting, planned or real: what breaks them, where, by which source.
 
-use super::predict::{Balance, evenness};
-use super::{Board, ChannelLimit, ChannelLoad, Fitting, Load, Source};
+use super::balance::{Balance, balance};
+use super::description::{Board, ChannelLimit, Source};
+use super::fitting::{ChannelLoad, Fitting, Load};
+use crate::base::words::{comma_list, or_list};
 use crate::population::ModuleKind;
 use crate::units::Bytes;
 
 /// The rules that can be broken. Finding kinds are named after the first four.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[non_exhaustive]
 pub enum RuleKind {
     /// More ranks or modules in a channel than it takes.
     RankLimit,
@@ -38,7 +41,7 @@ pub struct Violation {
 }
 
 /// All rules that `fitting` breaks on `board`. Rules from memory give no violation; what plan or listing leave
-/// open (a module's ranks or kind) breaks nothing.
+/// unstated (a module's ranks or kind) breaks nothing.
 pub fn check(board: &Board, fitting: &Fitting) -> Vec<Violation> {
     let mut violations = Vec::new();
     for channel in fitting.channels.iter().filter(|channel| channel.count() > 0) {
@@ -58,7 +61,7 @@ pub fn check(board: &Board, fitting: &Fitting) -> Vec<Violation> {
 }
 
 /// Whether one channel by itself breaks no rule that makes a fault.
-pub fn channel_is_legal(board: &Board, channel: &ChannelLoad) -> bool {
+pub(crate) fn channel_is_legal(board: &Board, channel: &ChannelLoad) -> bool {
     let own = rank_limit(board, channel)
         .into_iter()
         .chain(channel_limits(board, channel))
@@ -107,15 +110,14 @@ fn rank_limit(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
 }
 
 /// Whether a limit concerns a module.
-pub fn concerns(limit: &ChannelLimit, load: &Load) -> bool {
+pub(crate) fn concerns(limit: &ChannelLimit, load: &Load) -> bool {
     (limit.kinds.is_empty() || load.kind.is_some_and(|kind| limit.kinds.contains(&kind)))
         && (limit.ranks_from <= 1 || load.ranks.is_some_and(|ranks| ranks >= limit.ranks_from))
 }
 
 /// `UDIMM` or `module with 4 or more ranks`.
 fn subject(limit: &ChannelLimit) -> String {
-    let kinds: Vec<&str> = limit.kinds.iter().map(|kind| kind.name()).collect();
-    let kinds = if kinds.is_empty() { "module".to_owned() } else { kinds.join(" or ") };
+    let kinds = if limit.kinds.is_empty() { "module".to_owned() } else { or_list(&limit.kinds) };
     if limit.ranks_from > 1 { format!("{kinds} with {} or more ranks", limit.ranks_from) } else { kinds }
 }
 
@@ -193,9 +195,9 @@ fn slot_order(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
     Some(Violation {
         kind: RuleKind::SlotOrder,
         fault: true,
-        summary: format!("{empty} is empty while {} behind it is filled", late.join(", ")),
+        summary: format!("{empty} is empty while {} behind it is filled", comma_list(&late)),
         expected: format!("{empty} filled before the slots behind it"),
-        found: format!("{empty} empty, {} filled", late.join(", ")),
+        found: format!("{empty} empty, {} filled", comma_list(&late)),
         slots: late,
         source: rule.source.clone(),
     })
@@ -224,7 +226,7 @@ fn slots_with(fitting: &Fitting, want: impl Fn(&Load) -> bool) -> Vec<String> {
 }
 
 fn names(kinds: &[ModuleKind]) -> String {
-    kinds.iter().map(|kind| kind.name()).collect::<Vec<_>>().join(", ")
+    comma_list(kinds)
 }
 
 fn kinds(board: &Board, fitting: &Fitting) -> Vec<Violation> {
@@ -323,7 +325,7 @@ fn voltages(board: &Board, fitting: &Fitting) -> Option<Violation> {
 
 /// Uneven spread costs bandwidth and breaks nothing.
 fn uneven(fitting: &Fitting) -> Option<Violation> {
-    if evenness(fitting) != Balance::Uneven {
+    if balance(fitting) != Balance::Uneven {
         return None;
     }
     let counts: Vec<String> = fitting
@@ -342,7 +344,7 @@ fn uneven(fitting: &Fitting) -> Option<Violation> {
         slots: Vec::new(),
         summary: "modules are spread unevenly over the channels, which costs bandwidth".to_owned(),
         expected: "the same modules in every channel of every socket".to_owned(),
-        found: format!("modules and size by socket:channel: {}", counts.join(", ")),
+        found: format!("modules and size by socket:channel: {}", comma_list(counts)),
         source: Source::CommonPractice,
     })
 }

@@ -2,7 +2,10 @@
 
 use std::fmt::Write;
 
-use super::{Board, Rules, Source, class};
+use super::description::{Board, Rules, Source};
+use super::library::class;
+use crate::base::words::comma_list;
+use crate::population::ModuleKind;
 use crate::yaml::{scalar, write_comments};
 
 /// Writes `board`, with `comments` at its head.
@@ -40,8 +43,8 @@ fn write_board(out: &mut String, board: &Board, comments: &[String]) -> std::fmt
         writeln!(out, "    channels:")?;
         for channel in &socket.channels {
             writeln!(out, "      - channel: {}", scalar(&channel.name))?;
-            let slots: Vec<String> = channel.slots.iter().map(|slot| flow(slot)).collect();
-            writeln!(out, "        slots: [{}]", slots.join(", "))?;
+            let slots = comma_list(channel.slots.iter().map(|slot| flow(slot)));
+            writeln!(out, "        slots: [{slots}]")?;
         }
     }
     let inherited = board.class.as_deref().and_then(class).map(|class| class.rules).unwrap_or_default();
@@ -91,27 +94,23 @@ fn numbers(key: &str, numbers: &[u8]) -> String {
     if numbers.is_empty() {
         return String::new();
     }
-    let list: Vec<String> = numbers.iter().map(u8::to_string).collect();
-    format!("{key}: [{}], ", list.join(", "))
+    format!("{key}: [{}], ", comma_list(numbers))
 }
 
-fn kinds(kinds: &[crate::population::ModuleKind]) -> String {
+fn kinds(kinds: &[ModuleKind]) -> String {
     if kinds.is_empty() {
         return String::new();
     }
-    let list: Vec<&str> = kinds.iter().map(|kind| kind.name()).collect();
-    format!("kinds: [{}], ", list.join(", "))
+    format!("kinds: [{}], ", comma_list(kinds))
 }
 
 fn write_rules(out: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Result {
     let mut lines = String::new();
     if !rules.kinds.is_empty() && rules.kinds != base.kinds {
-        let names: Vec<&str> = rules.kinds.iter().map(|kind| kind.name()).collect();
-        writeln!(lines, "  kinds: [{}]", names.join(", "))?;
+        writeln!(lines, "  kinds: [{}]", comma_list(&rules.kinds))?;
     }
     if !rules.voltages.is_empty() && rules.voltages != base.voltages {
-        let list: Vec<String> = rules.voltages.iter().map(ToString::to_string).collect();
-        writeln!(lines, "  voltages: [{}]", list.join(", "))?;
+        writeln!(lines, "  voltages: [{}]", comma_list(&rules.voltages))?;
     }
     if let Some(rule) =
         rules.largest_module.as_ref().filter(|rule| Some(*rule) != base.largest_module.as_ref())
@@ -126,6 +125,24 @@ fn write_rules(out: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Resul
             writeln!(lines, "  {key}: {{ranks: {}{}}}", rule.value, source(&rule.source))?;
         }
     }
+    write_lists(&mut lines, rules, base)?;
+    for (key, rule, old) in [
+        ("first_slot_first", &rules.first_slot_first, &base.first_slot_first),
+        ("most_ranks_first", &rules.most_ranks_first, &base.most_ranks_first),
+    ] {
+        if let Some(rule) = rule.as_ref().filter(|rule| Some(*rule) != old.as_ref()) {
+            writeln!(lines, "  {key}: {{{}}}", only_source(&rule.source))?;
+        }
+    }
+    write_tables(&mut lines, rules, base)?;
+    if !lines.is_empty() {
+        write!(out, "rules:\n{lines}")?;
+    }
+    Ok(())
+}
+
+/// Limits and mixtures, a line each.
+fn write_lists(lines: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Result {
     if !rules.channel_limits.is_empty() && rules.channel_limits != base.channel_limits {
         writeln!(lines, "  channel_limits:")?;
         for limit in &rules.channel_limits {
@@ -150,21 +167,10 @@ fn write_rules(out: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Resul
             )?;
         }
     }
-    for (key, rule, old) in [
-        ("first_slot_first", &rules.first_slot_first, &base.first_slot_first),
-        ("most_ranks_first", &rules.most_ranks_first, &base.most_ranks_first),
-    ] {
-        if let Some(rule) = rule.as_ref().filter(|rule| Some(*rule) != old.as_ref()) {
-            writeln!(lines, "  {key}: {{{}}}", only_source(&rule.source))?;
-        }
-    }
-    write_tables(&mut lines, rules, base)?;
-    if !lines.is_empty() {
-        write!(out, "rules:\n{lines}")?;
-    }
     Ok(())
 }
 
+/// Speeds, processors and modes, a line each.
 fn write_tables(lines: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Result {
     if !rules.speeds.is_empty() && rules.speeds != base.speeds {
         writeln!(lines, "  speeds:")?;
@@ -192,13 +198,18 @@ fn write_tables(lines: &mut String, rules: &Rules, base: &Rules) -> std::fmt::Re
             let family =
                 row.family.as_deref().map_or_else(String::new, |name| format!(", family: {}", flow(name)));
             let most = row.most.map_or_else(String::new, |rate| format!(", most: {}", rate.0));
-            writeln!(lines, "    - {{model: {}{family}{most}{}}}", flow(&row.model), source(&row.source))?;
+            writeln!(
+                lines,
+                "    - {{model: {}{family}{most}{}}}",
+                flow(row.model.as_str()),
+                source(&row.source)
+            )?;
         }
     }
     if !rules.modes.is_empty() && rules.modes != base.modes {
         writeln!(lines, "  modes:")?;
         for mode in &rules.modes {
-            writeln!(lines, "    - {{mode: {}{}}}", flow(&mode.value), source(&mode.source))?;
+            writeln!(lines, "    - {{mode: {}{}}}", flow(mode.value.name()), source(&mode.source))?;
         }
     }
     Ok(())

@@ -78,7 +78,7 @@ fn no_such_slot(population: &Population<'_>, plan: &Plan, planned: &PlannedSlot)
     };
     FileError {
         file: plan.source.clone(),
-        line: Some(planned.line).filter(|line| *line > 0),
+        line: planned.line,
         found: format!("slot `{}`", planned.slot),
         expected,
         advice,

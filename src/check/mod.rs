@@ -1,8 +1,9 @@
 //! A plan against the rules of its board: what it breaks, and what to expect of it.
 
 use crate::audit::{Finding, FindingKind, Verdict, violation_finding};
-use crate::board::{Board, Fitting, MODES, Mode, Prediction, Raise, check, lifts, predict};
-use crate::plan::{Plan, Processor};
+use crate::base::words::comma_list;
+use crate::board::{Board, ChannelLoad, Fitting, Prediction, Raise, check, predict, raises};
+use crate::plan::{MODES, Mode, NamedMode, Plan, Processor};
 use crate::units::Bytes;
 use crate::yaml::{FileError, did_you_mean};
 
@@ -16,10 +17,10 @@ pub struct PlanCheck {
     /// What to expect.
     pub prediction: Prediction,
     /// Single changes that would let it run faster.
-    pub lifts: Vec<Raise>,
+    pub raises: Vec<Raise>,
     /// What the operating system sees in the plan's mode; `None` without a mode, or where it cannot be summed.
     pub visible: Option<Bytes>,
-    /// Where money is spent for nothing.
+    /// Where money is spent without benefit.
     pub wasted: Vec<String>,
 }
 
@@ -30,12 +31,12 @@ pub struct PlanCheck {
 pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
     for planned in &plan.slots {
         if board.place(&planned.slot).is_none() {
-            let shown: Vec<&str> = board.slots().take(8).collect();
+            let shown = comma_list(board.slots().take(8));
             return Err(FileError {
                 file: plan.source.clone(),
-                line: Some(planned.line).filter(|line| *line > 0),
+                line: planned.line,
                 found: format!("slot `{}`", planned.slot),
-                expected: format!("a slot of board {}: {} and so on", board.name, shown.join(", ")),
+                expected: format!("a slot of board {}: {shown} and so on", board.name),
                 advice: match did_you_mean(&planned.slot, board.slots()) {
                     hint if hint.is_empty() => {
                         "Correct the name; `asfitted boards print` shows all slots.".to_owned()
@@ -45,7 +46,7 @@ pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
             });
         }
     }
-    let mode = plan.mode.as_deref().map(|name| known_mode(plan, board, name)).transpose()?;
+    let mode = plan.mode.as_ref().map(|mode| known_mode(plan, board, mode)).transpose()?;
     let fitting = Fitting::of_plan(board, plan);
     let mut findings = absent_processors(plan, board, &fitting);
     findings.extend(check(board, &fitting).into_iter().map(|violation| violation_finding(board, violation)));
@@ -55,7 +56,7 @@ pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
     Ok(PlanCheck {
         verdict: Verdict::of(&findings),
         findings,
-        lifts: lifts(board, &fitting, &models),
+        raises: raises(board, &fitting, &models),
         visible: mode.and_then(|mode| mode.visible(&fitting)),
         wasted,
         prediction,
@@ -63,17 +64,22 @@ pub fn check_plan(plan: &Plan, board: &Board) -> Result<PlanCheck, FileError> {
 }
 
 /// The plan's mode, which the board must have if its description lists any.
-fn known_mode(plan: &Plan, board: &Board, name: &str) -> Result<Mode, FileError> {
-    let own: Vec<&str> = board.rules.modes.iter().map(|mode| mode.value.as_str()).collect();
-    let known = Mode::parse(name)
-        .filter(|_| own.is_empty() || own.iter().any(|mode| mode.eq_ignore_ascii_case(name)));
-    let all: Vec<&str> = if own.is_empty() { MODES.iter().map(|(_, name)| *name).collect() } else { own };
-    known.ok_or_else(|| FileError {
-        file: plan.source.clone(),
-        line: None,
-        found: format!("`mode: {name}`"),
-        expected: format!("one of {}", all.join(", ")),
-        advice: "Correct it, or leave it out.".to_owned(),
+fn known_mode(plan: &Plan, board: &Board, mode: &NamedMode) -> Result<Mode, FileError> {
+    let own = &board.rules.modes;
+    let offered = own.is_empty() || own.iter().any(|own| own.value.same_name(mode));
+    mode.known().filter(|_| offered).ok_or_else(|| {
+        let all = if own.is_empty() {
+            comma_list(MODES.iter().map(|(_, name)| name))
+        } else {
+            comma_list(own.iter().map(|mode| &mode.value))
+        };
+        FileError {
+            file: plan.source.clone(),
+            line: None,
+            found: format!("`mode: {mode}`"),
+            expected: format!("one of {all}"),
+            advice: "Correct it, or leave it out.".to_owned(),
+        }
     })
 }
 
@@ -86,7 +92,7 @@ fn absent_processors(plan: &Plan, board: &Board, fitting: &Fitting) -> Vec<Findi
     for (index, socket) in board.sockets.iter().enumerate() {
         let there = matches!(plan.processors.get(index), Some(Processor::Model(_)));
         let own = fitting.channels.iter().filter(|channel| channel.socket == socket.number);
-        let slots: Vec<String> = own.flat_map(crate::board::ChannelLoad::filled).collect();
+        let slots: Vec<String> = own.flat_map(ChannelLoad::filled).collect();
         if there || slots.is_empty() {
             continue;
         }

@@ -16,6 +16,7 @@ pub type Side = Vec<Option<String>>;
 
 /// What happened to a slot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub enum ChangeKind {
     /// The module is gone.
     Gone,
@@ -70,7 +71,7 @@ pub struct Comparison {
 
 /// Whether two listings are of different machines, by the serial numbers that both state, else by their
 /// products: what differs, as a sentence.
-pub fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String> {
+pub(crate) fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String> {
     type Mark = for<'l, 'a> fn(&'l Listing<'a>) -> Option<Field<&'a str>>;
     let marks: [(&str, Mark); 4] = [
         ("serial number", |l| l.systems.first().map(|s| s.serial)),
@@ -85,7 +86,7 @@ pub fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String
             Some((text, field.place()?.line))
         };
         if let (Some((a, line_a)), Some((b, line_b))) = (stated(before), stated(after)) {
-            // Where the first mark that both state agrees, the others say nothing more.
+            // Where the first of these that both state agrees, the others add nothing.
             return (!a.eq_ignore_ascii_case(&b)).then(|| {
                 format!(
                     "the listings are of different machines: {what} {a} in line {line_a} of the first, {b} in line {line_b} of the second"
@@ -148,7 +149,7 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
 }
 
 /// Fields that agree by the audit's rules are written alike, so that spellings of one grade or one maker are
-/// no differences here either.
+/// not differences here either.
 fn harmonise(side: &mut Side, plan: &Plan, demand: Option<&Demand>, module: Option<&Module<'_>>) {
     let (Some(Demand::Module(wanted)), Some(module)) = (demand, module) else {
         return;

@@ -7,7 +7,7 @@
 //! forbid or keep the edges of a ring are searched, as is done for tours (Bellmore and Malone 1971). In general
 //! the fewest rings are as hard to find as a tour is, so that search has a budget.
 
-use crate::assignment::{Costs, assign};
+use crate::base::assignment::{Costs, assign};
 
 /// How well a module fits a place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -287,7 +287,7 @@ pub fn assumed_plan(
         let demand = Demand::Module(demand);
         match plan.slots.iter_mut().find(|planned| planned.slot == *slot) {
             Some(planned) => planned.demand = demand,
-            None => plan.slots.push(PlannedSlot { slot: slot.clone(), line: 0, demand }),
+            None => plan.slots.push(PlannedSlot { slot: slot.clone(), line: None, demand }),
         }
     }
     plan

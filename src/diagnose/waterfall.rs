@@ -3,9 +3,9 @@
 use super::causes::visible_loss;
 use super::diagnosis::{Diagnosis, Explained};
 use crate::audit::{Finding, FindingKind, list};
-use crate::board::Mode;
 use crate::case::Case;
 use crate::evidence::Source;
+use crate::plan::NamedMode;
 use crate::population::Population;
 use crate::sources::usual_reservation;
 use crate::units::Bytes;
@@ -157,7 +157,7 @@ fn visible_reasons(
         !finding.evidence.iter().any(|line| line.source == Source::Meminfo)
             || finding.kind == FindingKind::MemoryErrors
     };
-    let known = plan.mode.as_deref().and_then(Mode::parse).is_some();
+    let known = plan.mode.as_ref().and_then(NamedMode::known).is_some();
     let by_plan = known && diagnosis.audit.findings.iter().all(counted);
     if by_plan && let Some(mode) = &plan.mode {
         reasons.push(format!("{mode}, as planned"));

@@ -1,24 +1,28 @@
-//! Text to blocks: one block per SMBIOS structure, in every form in which the utility has printed them.
+//! Text to blocks: one block per SMBIOS structure, in every format in which dmidecode has printed them.
 //!
 //! The scanner looks at the first byte of each line and little more, so that the nine tenths of a listing
 //! that say nothing about memory cost almost nothing.
 
+mod line;
+
 use memchr::{memchr, memmem};
 
+pub use self::line::MarkerKind;
+use self::line::{Outer, TITLES, outer, type_and_length};
 use super::Place;
 
-/// One structure as printed: what its handle line says and where its field lines stand.
+/// One structure as printed: what its handle line says and where its field lines are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Block<'a> {
-    /// The structure's handle; `None` in the quiet form. Handles need not be unique.
+    /// The structure's handle; `None` in the quiet format. Handles need not be unique.
     pub handle: Option<u16>,
-    /// The structure's type, from the handle line, or from the title in the quiet form.
+    /// The structure's type, from the handle line, or from the title in the quiet format.
     pub kind: Option<u8>,
-    /// The structure's length in bytes as printed; `None` in the quiet form.
+    /// The structure's length in bytes as printed; `None` in the quiet format.
     pub length: Option<u16>,
     /// The title line, trimmed; empty where the listing ends before it.
     pub title: &'a str,
-    /// The handle line, or the title in the quiet form.
+    /// The handle line, or the title in the quiet format.
     pub place: Place,
     /// Place of the first line of `body`.
     pub body_place: Place,
@@ -33,35 +37,10 @@ pub struct Marker<'a> {
     pub kind: MarkerKind,
     /// The line, trimmed.
     pub text: &'a str,
-    /// Where it stands.
+    /// Where it is.
     pub place: Place,
-    /// Number of blocks that stand before it.
+    /// Number of blocks before it.
     pub blocks_before: usize,
-}
-
-/// The kinds of lines outside structures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum MarkerKind {
-    /// `# dmidecode 3.3`: a listing starts, with the utility's release.
-    Utility,
-    /// `SMBIOS 2.7 present.` or `Legacy DMI 2.3 present.`: the version the firmware announces.
-    Version,
-    /// `SMBIOS version fixup (...)`: a nonsense version that the utility mended.
-    VersionFixup,
-    /// The notice that the firmware is newer than the utility.
-    NewerThanUtility,
-    /// `Wrong DMI structures length/count`: the table is shorter than announced.
-    WrongStructures,
-    /// `Invalid entry length (0). DMI table is broken! Stop.`: decoding stopped here.
-    Broken,
-    /// `<TRUNCATED>`: the last record is cut.
-    Truncated,
-    /// `Invalid entry length (16). Fixed up to 11.`: a record that the utility mended; nothing is lost.
-    EntryFixup,
-    /// The usual lines about how the table was found.
-    Origin,
-    /// A line that the utility does not print: a wrapper's own output, a shell prompt.
-    Stray,
 }
 
 /// The blocks and markers of one text, in order.
@@ -73,129 +52,21 @@ pub struct Scan<'a> {
     pub markers: Vec<Marker<'a>>,
 }
 
-/// Titles of the structures this tool reads, for the quiet form. Source: DSP0134 3.9.0, clause 7.
-const TITLES: &[(&str, u8)] = &[
-    ("System Information", 1),
-    ("Base Board Information", 2),
-    ("Processor Information", 4),
-    ("Physical Memory Array", 16),
-    ("Memory Device", 17),
-    ("Memory Array Mapped Address", 19),
-    ("Memory Device Mapped Address", 20),
-];
-
-/// Beginnings of the lines outside structures. Source: the utility's own text, releases 2.0 to 3.6.
-const MARKERS: &[(&str, MarkerKind)] = &[
-    ("# dmidecode", MarkerKind::Utility),
-    ("# SMBIOS implementations newer", MarkerKind::NewerThanUtility),
-    ("# fully supported by", MarkerKind::Origin),
-    ("# SMBIOS entry point", MarkerKind::Origin),
-    ("SMBIOS version fixup", MarkerKind::VersionFixup),
-    ("Wrong DMI structures", MarkerKind::WrongStructures),
-    ("Getting SMBIOS data", MarkerKind::Origin),
-    ("Scanning /dev/mem", MarkerKind::Origin),
-    ("Found SMBIOS entry point", MarkerKind::Origin),
-    ("Reading SMBIOS/DMI data", MarkerKind::Origin),
-    ("Table at ", MarkerKind::Origin),
-];
-
-/// What a line that is not indented turns out to be.
-enum Outer {
-    Handle { handle: u16, kind: Option<u8>, length: Option<u16> },
-    Marker(MarkerKind),
-    Other,
-}
-
-fn outer(line: &str) -> Outer {
-    if let Some((handle, kind, length)) = usual_handle_line(line.as_bytes()) {
-        return Outer::Handle { handle, kind: Some(kind), length: Some(length) };
-    }
-    if let Some(rest) = line.strip_prefix("Handle 0x") {
-        if let Some((handle, rest)) = hex_prefix(rest) {
-            let (kind, length) = type_and_length(rest.trim_start_matches([',', ' ']));
-            return Outer::Handle { handle, kind, length };
-        }
-        return Outer::Other;
-    }
-    // Titles are most of what comes here; none of the lines below starts like most of them.
-    let first = line.as_bytes().first().copied().unwrap_or(0);
-    if !matches!(first, b'#' | b'S' | b'W' | b'G' | b'F' | b'R' | b'T' | b'L' | b'I' | b'0'..=b'9') {
-        return Outer::Other;
-    }
-    if let Some((_, kind)) = MARKERS.iter().find(|(start, _)| line.starts_with(start)) {
-        return Outer::Marker(*kind);
-    }
-    if line.ends_with("present.") && (line.starts_with("SMBIOS ") || line.starts_with("Legacy DMI ")) {
-        return Outer::Marker(MarkerKind::Version);
-    }
-    if line.starts_with("Invalid entry length") {
-        let kind = if line.contains("Fixed up") { MarkerKind::EntryFixup } else { MarkerKind::Broken };
-        return Outer::Marker(kind);
-    }
-    if line.ends_with(" bytes.") && line.contains(" structures occupying ") {
-        return Outer::Marker(MarkerKind::Origin);
-    }
-    Outer::Other
-}
-
-/// Up to four hexadecimal digits at the start of `text`, and the rest.
-fn hex_prefix(text: &str) -> Option<(u16, &str)> {
-    let digits = text.bytes().take_while(u8::is_ascii_hexdigit).count();
-    let (number, rest) = text.split_at_checked(digits)?;
-    u16::from_str_radix(number, 16).ok().map(|handle| (handle, rest))
-}
-
-/// `DMI type 17, 27 bytes` with or without its full stop.
-fn type_and_length(text: &str) -> (Option<u8>, Option<u16>) {
-    let Some(rest) = text.strip_prefix("DMI type ") else { return (None, None) };
-    let (kind, rest) = rest.split_once(',').unwrap_or((rest, ""));
-    let length = rest.trim().trim_end_matches('.').strip_suffix("bytes").and_then(|n| n.trim().parse().ok());
-    (kind.trim().parse().ok(), length)
-}
-
-/// `Handle 0x0011, DMI type 17, 27 bytes`, with or without a full stop: the form without any surprise, which nearly
-/// every listing has throughout. Whatever differs is left to the careful way.
-fn usual_handle_line(line: &[u8]) -> Option<(u16, u8, u16)> {
-    let (digits, rest) = line.strip_prefix(b"Handle 0x")?.split_first_chunk::<4>()?;
-    let mut handle = 0;
-    for digit in digits {
-        handle = handle << 4 | char::from(*digit).to_digit(16)?;
-    }
-    let (kind, rest) = usual_number(rest.strip_prefix(b", DMI type ")?)?;
-    let (length, rest) = usual_number(rest.strip_prefix(b", ")?)?;
-    if !matches!(rest, b" bytes" | b" bytes.") {
-        return None;
-    }
-    Some((u16::try_from(handle).ok()?, u8::try_from(kind).ok()?, u16::try_from(length).ok()?))
-}
-
-/// The number at the start of `text`, and the rest; none with more digits than any type or length has.
-fn usual_number(text: &[u8]) -> Option<(u32, &[u8])> {
-    let mut number = 0;
-    for (at, byte) in text.iter().enumerate().take(6) {
-        match byte {
-            b'0'..=b'9' => number = number * 10 + u32::from(byte - b'0'),
-            _ => return Some((number, &text[at..])).filter(|_| at > 0),
-        }
-    }
-    None
-}
-
-/// What stands at the start of `bytes`, at a field line, up to the next empty line.
+/// What is at the start of `bytes`, at a field line, up to the next empty line.
 enum Ahead {
     /// Nothing but field lines: their number, and the place of the empty line.
     Fields(u32, usize),
     /// Other lines too; the place of the empty line.
     Others(usize),
     /// There is no empty line.
-    NoBlank,
+    NoEmptyLine,
 }
 
 /// Sums of so many stay below 256, which lets the compiler count many bytes at once.
 const STEP: usize = 192;
 
-fn look_ahead(bytes: &[u8], blank: &memmem::Finder<'_>) -> Ahead {
-    let Some(end) = blank.find(bytes) else { return Ahead::NoBlank };
+fn look_ahead(bytes: &[u8], empty_line: &memmem::Finder<'_>) -> Ahead {
+    let Some(end) = empty_line.find(bytes) else { return Ahead::NoEmptyLine };
     let region = &bytes[..=end];
     let (mut lines, mut others) = (1u32, 0u8);
     for (chunk, next) in region[..region.len() - 1].chunks(STEP).zip(region[1..].chunks(STEP)) {
@@ -217,13 +88,13 @@ pub fn scan(text: &str) -> Scan<'_> {
 
 /// As [`scan`]; before `one_by_one` every line is looked at by itself.
 fn scan_from(text: &str, mut one_by_one: usize) -> Scan<'_> {
-    let mut scanner = Scanner { text, scan: Scan::default(), open: None, after_blank: true };
+    let mut scanner = Scanner { text, scan: Scan::default(), open: None, after_empty: true };
     // Most lines are about 25 bytes and most blocks about 20 lines.
     scanner.scan.blocks.reserve(text.len() / 512 + 1);
     let bytes = text.as_bytes();
     let (mut offset, mut line) = (0usize, 0u32);
-    // Nothing is looked over twice: `one_by_one` moves to where it is known that lines must be taken singly.
-    let blank = memmem::Finder::new(b"\n\n");
+    // Nothing is scanned twice: `one_by_one` moves to where it is known that lines must be taken singly.
+    let empty_line = memmem::Finder::new(b"\n\n");
     while offset < bytes.len() {
         line += 1;
         if offset >= one_by_one
@@ -231,14 +102,14 @@ fn scan_from(text: &str, mut one_by_one: usize) -> Scan<'_> {
             && let Some(open) = &scanner.open
             && open.titled
         {
-            match look_ahead(&bytes[offset..], &blank) {
+            match look_ahead(&bytes[offset..], &empty_line) {
                 Ahead::Fields(lines, length) => {
                     line += lines - 1;
                     offset += length;
                     continue;
                 }
                 Ahead::Others(length) => one_by_one = offset + length,
-                Ahead::NoBlank => one_by_one = bytes.len(),
+                Ahead::NoEmptyLine => one_by_one = bytes.len(),
             }
         }
         let end = memchr(b'\n', &bytes[offset..]).map_or(bytes.len(), |n| offset + n);
@@ -265,21 +136,21 @@ struct Scanner<'a> {
     text: &'a str,
     scan: Scan<'a>,
     open: Option<Open<'a>>,
-    after_blank: bool,
+    after_empty: bool,
 }
 
 impl<'a> Scanner<'a> {
     fn line(&mut self, raw: &'a str, place: Place) {
         let line = raw.trim_ascii();
         if line.is_empty() {
-            // An empty line ends a block; a line of blanks can be a scrubbed value and does not.
+            // An empty line ends a block; a line of spaces can be a scrubbed value and does not.
             if raw.trim_end_matches('\r').is_empty() {
                 self.close(place.offset as usize);
-                self.after_blank = true;
+                self.after_empty = true;
             }
             return;
         }
-        let after_blank = std::mem::replace(&mut self.after_blank, false);
+        let after_empty = std::mem::replace(&mut self.after_empty, false);
         let indented = raw.starts_with(['\t', ' ']);
         if indented {
             self.indented_line(raw, line, place);
@@ -305,7 +176,7 @@ impl<'a> Scanner<'a> {
                 self.close(place.offset as usize);
                 self.mark(kind, line, place);
             }
-            Outer::Other => self.other_line(raw, line, place, after_blank),
+            Outer::Other => self.other_line(raw, line, place, after_empty),
         }
     }
 
@@ -324,7 +195,7 @@ impl<'a> Scanner<'a> {
             return;
         }
         if open.block.kind.is_none() && line.starts_with("DMI type ") {
-            // The two-line form of releases 2.0 to 2.6.
+            // The two-line format of releases 2.0 to 2.6.
             (open.block.kind, open.block.length) = type_and_length(line);
             open.body_start = place.offset as usize + raw.len();
         } else {
@@ -333,16 +204,16 @@ impl<'a> Scanner<'a> {
     }
 
     /// An unindented line that is neither a handle line nor a marker.
-    fn other_line(&mut self, raw: &'a str, line: &'a str, place: Place, after_blank: bool) {
+    fn other_line(&mut self, raw: &'a str, line: &'a str, place: Place, after_empty: bool) {
         match &mut self.open {
             Some(open) if !open.titled => open.set_title(raw, line, place),
             // Fields whose indentation was lost on the way, and second titles of one structure.
-            Some(_) if !after_blank => {}
+            Some(_) if !after_empty => {}
             _ => {
                 self.close(place.offset as usize);
                 let kind = TITLES.iter().find(|(title, _)| *title == line).map(|(_, kind)| *kind);
-                // In the quiet form every title follows an empty line; other text there is a wrapper's.
-                if after_blank && (kind.is_some() || self.scan.blocks.iter().any(|b| b.handle.is_none())) {
+                // In the quiet format every title follows an empty line; other text there is a wrapper's.
+                if after_empty && (kind.is_some() || self.scan.blocks.iter().any(|b| b.handle.is_none())) {
                     let block = Block {
                         handle: None,
                         kind,
@@ -394,9 +265,9 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Passing over all fields of a record at once finds what looking at every line finds.
+        /// Skipping all fields of a record at once finds what looking at every line finds.
         #[test]
-        fn passing_over_changes_nothing(lines in proptest::collection::vec(0usize..12, 0..120)) {
+        fn skipping_changes_nothing(lines in proptest::collection::vec(0usize..12, 0..120)) {
             const LINES: [&str; 12] = [
                 "Handle 0x0011, DMI type 17, 27 bytes",
                 "Handle 0x0012, DMI type 9, 17 bytes.",
@@ -422,14 +293,6 @@ mod tests {
 
     fn heads(text: &str) -> Vec<Head> {
         scan(text).blocks.iter().map(|b| (b.handle, b.kind, b.length, b.title.to_owned())).collect()
-    }
-
-    /// The first letters by which most lines are let through at once.
-    #[test]
-    fn every_marker_is_recognised() {
-        for (start, kind) in MARKERS {
-            assert!(matches!(outer(start), Outer::Marker(own) if own == *kind), "{start}");
-        }
     }
 
     #[test]
@@ -480,6 +343,6 @@ mod tests {
     fn wrapper_lines_are_stray() {
         let scan = scan("[wrapper] starting\n# dmidecode 3.2\nSMBIOS 2.7 present.\n");
         let kinds: Vec<_> = scan.markers.iter().map(|m| m.kind).collect();
-        assert_eq!(kinds, [MarkerKind::Stray, MarkerKind::Utility, MarkerKind::Version]);
+        assert_eq!(kinds, [MarkerKind::Stray, MarkerKind::Release, MarkerKind::Version]);
     }
 }

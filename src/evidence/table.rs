@@ -1,7 +1,7 @@
-//! The raw SMBIOS table, as a dump file or as the kernel's two files put together, turned into the text form.
+//! The raw SMBIOS table, as a dump file or as the kernel's two files put together, turned into the text format.
 //!
-//! The text is that of the utility for the structures this tool reads, with nothing hidden for empty slots, so
-//! that everything after this stage is the same for both forms. Layouts: DMTF DSP0134 3.9.0, clauses 5.2 (entry
+//! The text is that of dmidecode for the structures this tool reads, with nothing hidden for empty slots, so
+//! that everything after this stage is the same for both formats. Layouts: DMTF DSP0134 3.9.0, clauses 5.2 (entry
 //! points), 6.1 (structures) and 7.2 to 7.21.
 
 use std::fmt::Write;
@@ -11,7 +11,7 @@ use crate::enums::{
     TYPE_DETAILS,
 };
 
-/// The text form of a raw table, entry point first, if `bytes` is one.
+/// The text format of a raw table, entry point first, if `bytes` is one.
 pub fn to_text(bytes: &[u8]) -> Option<String> {
     let (version, structures) = entry_point(bytes)?;
     let mut out = format!("SMBIOS {version} present.\n\n");
@@ -62,7 +62,7 @@ impl Structure<'_> {
         self.number(offset, 2).and_then(|number| u16::try_from(number).ok())
     }
 
-    /// The string whose index stands at `offset`, with what does not print as a full stop.
+    /// The string whose index is at `offset`, with a full stop for each character that does not print.
     fn string(&self, offset: usize) -> Option<String> {
         let index = self.byte(offset)?;
         Some(match index {
@@ -103,7 +103,7 @@ fn split(bytes: &[u8], length: usize) -> Option<(Structure<'_>, &[u8])> {
     let area = bytes.get(..length)?;
     let mut rest = bytes.get(length..)?;
     let mut strings = Vec::new();
-    // A set of strings without any is two zeros.
+    // A set without strings is two zeros.
     if rest.first() == Some(&0) {
         rest = rest.get(2..)?;
         return Some((Structure { area, strings }, rest));

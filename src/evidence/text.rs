@@ -1,4 +1,4 @@
-//! Bytes to text: gzip, other forms recognised by content, bytes that are no UTF-8.
+//! Bytes to text: gzip, other formats recognised by content, bytes that are not UTF-8.
 
 use std::io::Read;
 
@@ -13,11 +13,11 @@ use super::{Place, table};
 pub struct Text {
     name: String,
     body: String,
-    /// Some bytes were no UTF-8 and were replaced by U+FFFD.
+    /// Some bytes were not UTF-8 and were replaced by U+FFFD.
     pub lossy: bool,
     /// The input was compressed and the compressed data ended early; what came before is kept.
     pub cut_short: bool,
-    /// The input was a raw table; lines are those of its text form.
+    /// The input was a raw table; lines are those of its text format.
     pub decoded: bool,
     /// The input was a capture, which holds more than the listing.
     pub capture: Option<Capture>,
@@ -46,16 +46,16 @@ pub enum EvidenceError {
         /// What the decompressor says.
         reason: String,
     },
-    /// A capture of a later form.
+    /// A capture in a later format.
     #[error(
         "{name}: line 1: found a capture of form {version}, expected form {known}. Read it with a newer asfitted"
     )]
     NewerCapture {
         /// The input's name.
         name: String,
-        /// Its form, as written.
+        /// Its format, as written.
         version: String,
-        /// The form that is known.
+        /// The format that is known.
         known: u32,
     },
     /// A file that is more than one capture.
@@ -67,10 +67,10 @@ pub enum EvidenceError {
         name: String,
         /// 1-based line.
         line: u32,
-        /// What stands there.
+        /// What was found there.
         what: String,
     },
-    /// A form that is not the text listing.
+    /// A format other than the text listing.
     #[error("{name}: line 1: found {found}, expected the text listing. {advice}")]
     OtherForm {
         /// The input's name.
@@ -85,7 +85,7 @@ pub enum EvidenceError {
 /// The largest input taken, after unpacking.
 const LIMIT_MIB: u64 = 256;
 
-/// First bytes of forms that people have at hand and this reader does not take, with advice.
+/// First bytes of formats that people have at hand and this reader does not take, with advice.
 const OTHER_FORMS: &[(&[u8], &str, &str)] = &[
     (b"_SM3_", "a raw SMBIOS table that is cut off", "Take it again: `dmidecode --dump-bin FILE`"),
     (b"_SM_", "a raw SMBIOS table that is cut off", "Take it again: `dmidecode --dump-bin FILE`"),
@@ -98,10 +98,11 @@ const OTHER_FORMS: &[(&[u8], &str, &str)] = &[
 ];
 
 impl Text {
-    /// Makes text of `bytes`: unpacks gzip, decodes a raw table, recognises other forms, replaces bytes that are no UTF-8.
+    /// Makes text of `bytes`: unpacks gzip, decodes a raw table, recognises other formats, replaces bytes that are not
+    /// UTF-8.
     ///
     /// # Errors
-    /// [`EvidenceError`] when the input is no text listing whatever it says.
+    /// [`EvidenceError`] when the input is not a text listing, whatever it says.
     pub fn from_bytes(name: impl Into<String>, bytes: Vec<u8>) -> Result<Self, EvidenceError> {
         Self::from_bytes_up_to(name, bytes, LIMIT_MIB << 20)
     }
@@ -169,7 +170,7 @@ impl Text {
         &self.name
     }
 
-    /// The room that the text took, for another one; what is in it is of no use.
+    /// The buffer of the text, to be used again; its contents mean nothing.
     pub fn into_bytes(self) -> Vec<u8> {
         self.body.into_bytes()
     }
@@ -179,7 +180,7 @@ impl Text {
         &self.body
     }
 
-    /// The line at `place` without its ending; empty where the place lies outside the text.
+    /// The line at `place` without its ending; empty where the place is outside the text.
     pub fn line(&self, place: Place) -> &str {
         line_at(&self.body, place)
     }

@@ -1,6 +1,6 @@
 //! The plan that a listing fulfils exactly.
 
-use super::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
+use super::demand::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
 use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, identity};
 use crate::records::Listing;
 use crate::records::enums::ErrorCorrection;
@@ -16,9 +16,9 @@ pub struct Derived {
 
 /// Derives the plan that `population` fulfils exactly.
 ///
-/// What the listing states about a module is demanded, but for a range of voltages and for equal widths, which
-/// many registered modules print. Empty slots without a name of their own are left out. With `any_serial` the serial numbers of machine
-/// and modules are left out, so that the plan serves every machine that is fitted alike.
+/// What the listing states about a module is demanded, except for a range of voltages and for equal widths, which many
+/// registered modules print. Empty slots without a name of their own are left out. With `any_serial` the serial
+/// numbers of machine and modules are left out, so that the plan serves every machine that is fitted alike.
 pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_serial: bool) -> Derived {
     let mut cautions = Vec::new();
     let slots = population
@@ -27,7 +27,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         .map(|index| &population.slots[index])
         .filter_map(|slot| {
             let demand = demand(slot, any_serial, &mut cautions)?;
-            Some(PlannedSlot { slot: slot.name.to_string(), line: 0, demand })
+            Some(PlannedSlot { slot: slot.name.to_string(), line: None, demand })
         })
         .collect();
     let plan = Plan {
@@ -58,7 +58,7 @@ fn machine(listing: &Listing<'_>, any_serial: bool) -> MachineSelector {
 
 fn demand(slot: &Slot<'_>, any_serial: bool, cautions: &mut Vec<String>) -> Option<Demand> {
     match &slot.state {
-        // A name such as `NO DIMM` goes with the emptiness: filled, the slot has another one.
+        // A name such as `NO DIMM` is there only while the slot is empty: filled, the slot has another one.
         SlotState::Empty if slot.is_nameless() => None,
         SlotState::Empty => Some(Demand::Empty),
         SlotState::Fitted(module) => Some(Demand::Module(wanted(module, any_serial))),
@@ -90,7 +90,7 @@ pub(crate) fn wanted(module: &Module<'_>, any_serial: bool) -> ModuleSpec {
         memory_type: module.memory_type,
         kind: module.kind,
         rated: module.rated,
-        // What the board drives is no property of the module; its limits are, where they are one value.
+        // What the board drives is not a property of the module; its limits are, where they are one value.
         voltage: module.minimum_voltage.filter(|low| module.maximum_voltage == Some(*low)),
         maker: module.maker.map(|maker| maker.name().to_owned()),
         part: module.part.map(str::to_owned),
@@ -99,7 +99,7 @@ pub(crate) fn wanted(module: &Module<'_>, any_serial: bool) -> ModuleSpec {
     }
 }
 
-/// Equal widths are printed for many registered modules; only a kind without check bits makes them one.
+/// Equal widths are printed for many registered modules; only a kind without check bits makes equal widths a statement.
 fn check_bits(module: &Module<'_>) -> Option<bool> {
     match (module.check_bits, module.kind) {
         (CheckBits::Present, _) => Some(true),
@@ -121,7 +121,7 @@ fn expectation(population: &Population<'_>, cautions: &mut Vec<String>) -> Expec
                 .to_owned(),
         );
     }
-    // Some firmware states correction for modules that have no check bits to correct with.
+    // Some firmware states correction although the modules have no check bits to correct with.
     let can = population.fitted().any(|(_, module)| check_bits(module) != Some(false));
     let on = can && population.error_correction.is_some_and(ErrorCorrection::corrects);
     let ecc = if off { Some(false) } else { on.then_some(true) };

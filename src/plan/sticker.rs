@@ -1,26 +1,27 @@
 //! The label that is printed on a module, read as a demand: `32GB 4Rx4 PC3L-10600R`.
 //!
-//! Sources: DDR3 form from server makers' service guides, DDR4 form from JEDEC's label standard as those
+//! Sources: DDR3 format from server makers' service guides, DDR4 format from JEDEC's label standard as those
 //! guides quote it, DDR5 by JESD401-5B (its letters from memory, unverified), DDR2 letters from memory,
 //! unverified. Where a field's letter is not known, the label is refused rather than guessed at.
 
 use thiserror::Error;
 
-use super::ModuleSpec;
+use super::demand::ModuleSpec;
 use crate::population::ModuleKind;
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, SPEED_GRADES, TransferRate};
 
 /// Why a sticker cannot be read.
 #[derive(Debug, Clone, Error, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum StickerError {
-    /// A word that is no part of a label.
+    /// A word that does not belong on a label.
     #[error("`{word}`, which is no part of a module label")]
     Word {
         /// The word.
         word: String,
     },
-    /// A speed that is no JEDEC grade.
+    /// A speed that is not a JEDEC grade.
     #[error("`{word}`, whose speed is no JEDEC grade of that generation")]
     Speed {
         /// The word.
@@ -58,7 +59,6 @@ pub enum StickerError {
 }
 
 /// Generations by the digit after `PC`.
-///
 const GENERATIONS: &[(char, MemoryType)] =
     &[('2', MemoryType::DDR2), ('3', MemoryType::DDR3), ('4', MemoryType::DDR4), ('5', MemoryType::DDR5)];
 
@@ -142,10 +142,10 @@ fn once<T: PartialEq>(field: &mut Option<T>, value: T, word: &str) -> Result<(),
     }
 }
 
-/// `4Rx4`, `2DRx4`, `2S4Rx4`, also with `×` or a blank lost: package ranks, height of the stack, chip width.
+/// `4Rx4`, `2DRx4`, `2S4Rx4`, also with `×` or a space lost: package ranks, height of the stack, chip width.
 fn ranks_and_width(upper: &str) -> Option<(u8, u8, u8)> {
     let (ranks, width) = upper.split_once("RX").or_else(|| upper.split_once("R×"))?;
-    // DDR5 modules with two check chips per half print 10x4 or 9x4; the chip's own width stands last.
+    // DDR5 modules with two check chips per half print 10x4 or 9x4; the chip's own width comes last.
     let width = width.parse().ok()?;
     let digits = ranks.bytes().take_while(u8::is_ascii_digit).count();
     let (package, rest) = ranks.split_at_checked(digits)?;
@@ -191,13 +191,13 @@ fn module_name(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), S
         .filter(|rate| grades_of(generation).contains(&rate.0))
         .ok_or_else(|| StickerError::Speed { word: word.to_owned() })?;
     if by_rate {
-        // The letters after the rate are the latency grade; the kind opens the next group, if it is printed.
+        // The letters after the rate are the latency grade; the kind starts the next group, if it is printed.
         if letters.len() > 2 || !letters.bytes().all(|b| b.is_ascii_alphabetic()) {
             return Err(bad_word());
         }
         letters = groups.next().map_or("", |group| group.get(..1).unwrap_or(""));
     } else if letters.is_empty() {
-        // The kind letter can stand in a group of its own: `PC4-21300-R`.
+        // The kind letter can be in a group of its own: `PC4-21300-R`.
         letters = groups.next().filter(|group| group.len() == 1).unwrap_or("");
     }
     if !letters.is_empty() {

@@ -1,8 +1,10 @@
-//! A plan as YAML, in the form that people write by hand: one line per kind of module.
+//! A plan as YAML, the way people write it by hand: one line per kind of module.
 
 use std::fmt::Write;
 
-use super::{Demand, ModuleSpec, Plan, Processor};
+use super::demand::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, Processor};
+use super::sticker::parse_sticker;
+use crate::base::words::comma_list;
 use crate::units::TransferRate;
 use crate::yaml::{scalar, write_comments};
 
@@ -14,8 +16,8 @@ pub fn to_yaml(plan: &Plan, comments: &[String]) -> String {
     out
 }
 
-/// `plan` as JSON with the same keys as the YAML form, which reads it back.
-pub fn to_json(plan: &Plan) -> serde_json::Value {
+/// `plan` as JSON with the same keys as the YAML, which reads it back.
+pub(crate) fn to_json(plan: &Plan) -> serde_json::Value {
     crate::yaml::from_str(&to_yaml(plan, &[])).unwrap_or_default()
 }
 
@@ -24,25 +26,12 @@ fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::R
     if let Some(name) = &plan.name {
         writeln!(out, "name: {}", scalar(name))?;
     }
-    let machine = [
-        ("serial", &plan.machine.serial),
-        ("asset_tag", &plan.machine.asset_tag),
-        ("host", &plan.machine.host),
-        ("product", &plan.machine.product),
-    ];
-    if machine.iter().any(|(_, value)| value.is_some()) {
-        writeln!(out, "machine:")?;
-        for (key, value) in machine {
-            if let Some(value) = value {
-                writeln!(out, "  {key}: {}", scalar(value))?;
-            }
-        }
-    }
+    write_machine(out, &plan.machine)?;
     if let Some(board) = &plan.board {
         writeln!(out, "board: {}", scalar(board))?;
     }
     if let Some(mode) = &plan.mode {
-        writeln!(out, "mode: {}", scalar(mode))?;
+        writeln!(out, "mode: {}", scalar(mode.name()))?;
     }
     if !plan.processors.is_empty() {
         writeln!(out, "processors:")?;
@@ -72,22 +61,44 @@ fn write_plan(out: &mut String, plan: &Plan, comments: &[String]) -> std::fmt::R
             }
         }
     }
-    let expect = &plan.expect;
-    if *expect != super::Expectation::default() {
-        writeln!(out, "expect:")?;
-        if let Some(TransferRate(speed)) = expect.speed {
-            writeln!(out, "  speed: {speed}")?;
-        }
-        if let Some(total) = expect.total {
-            writeln!(out, "  total: {total}")?;
-        }
-        if let Some(ecc) = expect.ecc {
-            writeln!(out, "  ecc: {}", scalar(if ecc { "on" } else { "off" }))?;
+    write_expectation(out, &plan.expect)?;
+    if !plan.waived.is_empty() {
+        writeln!(out, "waive: [{}]", comma_list(plan.waived.iter().map(|field| field.word())))?;
+    }
+    Ok(())
+}
+
+fn write_machine(out: &mut String, machine: &MachineSelector) -> std::fmt::Result {
+    let marks = [
+        ("serial", &machine.serial),
+        ("asset_tag", &machine.asset_tag),
+        ("host", &machine.host),
+        ("product", &machine.product),
+    ];
+    if marks.iter().any(|(_, value)| value.is_some()) {
+        writeln!(out, "machine:")?;
+        for (key, value) in marks {
+            if let Some(value) = value {
+                writeln!(out, "  {key}: {}", scalar(value))?;
+            }
         }
     }
-    if !plan.waived.is_empty() {
-        let words: Vec<&str> = plan.waived.iter().map(|field| field.word()).collect();
-        writeln!(out, "waive: [{}]", words.join(", "))?;
+    Ok(())
+}
+
+fn write_expectation(out: &mut String, expect: &Expectation) -> std::fmt::Result {
+    if *expect == Expectation::default() {
+        return Ok(());
+    }
+    writeln!(out, "expect:")?;
+    if let Some(TransferRate(speed)) = expect.speed {
+        writeln!(out, "  speed: {speed}")?;
+    }
+    if let Some(total) = expect.total {
+        writeln!(out, "  total: {total}")?;
+    }
+    if let Some(ecc) = expect.ecc {
+        writeln!(out, "  ecc: {}", scalar(if ecc { "on" } else { "off" }))?;
     }
     Ok(())
 }
@@ -129,8 +140,8 @@ fn write_fit(out: &mut String, plan: &Plan) -> std::fmt::Result {
 }
 
 fn write_module(out: &mut String, wanted: &ModuleSpec, start: &str) -> std::fmt::Result {
-    // A sticker says the rest, so only what it does not carry is written beside it.
-    let own = wanted.sticker.as_deref().and_then(|text| super::parse_sticker(text).ok()).unwrap_or_default();
+    // The label states the rest, so only what is not on it is written as fields.
+    let own = wanted.sticker.as_deref().and_then(|text| parse_sticker(text).ok()).unwrap_or_default();
     let mut fields: Vec<(&str, String)> = Vec::new();
     if let Some(sticker) = &wanted.sticker {
         fields.push(("sticker", scalar(sticker)));

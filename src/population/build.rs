@@ -3,8 +3,10 @@
 use std::borrow::Cow;
 
 use super::identity::collapse;
+use super::module::Module;
+use super::slots::{Population, Slot, SlotState, Socket};
 use super::topology::{Surroundings, locate};
-use super::{Module, Population, Slot, SlotState, Socket, labels, module, observe, totals};
+use super::{labels, module, observe, totals};
 use crate::records::enums::{ArrayUse, ErrorCorrection, MemoryType};
 use crate::records::{DeviceSize, Field, Listing, MemoryDevice};
 
@@ -53,7 +55,7 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .iter()
         .filter_map(|index| listing.arrays[*index].error_correction.get())
         .min_by_key(|correction| (*correction != ErrorCorrection::NONE, correction.0));
-    let totals = totals::sum(&slots, listing);
+    let totals = totals::sum(slots.len(), slots.iter().filter_map(Slot::fitted), listing);
     let sockets = sockets(listing, &slots);
     let mut population = Population { slots, sockets, totals, error_correction, ..Population::default() };
     population.index_names();
@@ -61,10 +63,10 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
     population
 }
 
-/// The array of each device: by handle, or the array printed before it where the quiet form hides handles.
+/// The array of each device: by handle, or the array printed before it where the quiet format hides handles.
 ///
 /// Without handles that holds only if every array is followed by its devices; where some are printed in a
-/// row, it is open which devices belong to which.
+/// row, it is unproven which devices belong to which.
 fn arrays_of(listing: &Listing<'_>) -> Vec<Option<usize>> {
     let by_handle = |device: &MemoryDevice<'_>| {
         let handle = device.array_handle.get()?;
@@ -125,7 +127,7 @@ fn short_name(name: &str) -> Option<&'static str> {
     [LETTERS, DIGITS].into_iter().find_map(|all| all.find(name).and_then(|at| all.get(at..at + name.len())))
 }
 
-/// Both labels of a slot as printed, blanks collapsed.
+/// Both labels of a slot as printed, runs of spaces collapsed.
 fn labels_of<'a>(listing: &Listing<'a>, device: &MemoryDevice<'a>) -> (Cow<'a, str>, Cow<'a, str>) {
     let printed = |field: &Field<&'a str>| match field {
         Field::Stated(text, _) => collapse(text),
@@ -136,7 +138,7 @@ fn labels_of<'a>(listing: &Listing<'a>, device: &MemoryDevice<'a>) -> (Cow<'a, s
     (printed(&device.locator), printed(&device.bank_locator))
 }
 
-/// Both labels as names are made of them: a slot without a Locator has a word in its place.
+/// Both labels as used in names: a slot without a Locator has a stand-in.
 pub(crate) fn printed_labels<'a>(
     listing: &Listing<'a>,
     device: &MemoryDevice<'a>,
@@ -197,7 +199,7 @@ impl<'a> Names<'a> {
     }
 }
 
-/// A made-up name can still clash with a label that looks like one; such a name gets a number more.
+/// A made-up name can still clash with a label that looks like one; such a name gets another number.
 fn settle_clashes(names: &mut [Cow<'_, str>]) {
     let mut taken = std::collections::HashSet::new();
     for name in names {
@@ -210,7 +212,7 @@ fn settle_clashes(names: &mut [Cow<'_, str>]) {
     }
 }
 
-/// Part numbers of the modules that give memory.
+/// Part numbers of the modules whose memory is in use.
 fn running_parts<'a>(listing: &Listing<'a>, chosen: &[(usize, Option<usize>)]) -> Vec<&'a str> {
     let mut parts: Vec<&str> = chosen
         .iter()
@@ -234,7 +236,7 @@ fn state<'a>(device: &MemoryDevice<'a>, running: &[&str]) -> SlotState<'a> {
             if names_a_module(&module, running) { SlotState::NotRunning(module) } else { SlotState::Empty }
         }
         // FFFFh means a module of unknown size (DSP0134 7.18, offset 0Ch); some firmware prints it for a slot
-        // it knows nothing about, so it takes an identity to believe in a module.
+        // it knows nothing about, so that only a module with an identity is believed.
         None => {
             let module = module::describe(device);
             let known = module.part.is_some() || module.serial.is_some();
@@ -255,7 +257,7 @@ fn names_a_module(module: &Module<'_>, running: &[&str]) -> bool {
     looks_real && (running.contains(&part) || (module.maker.is_some() && module.rated.is_some()))
 }
 
-/// Processor sockets with the numbers that slot labels give them.
+/// Processor sockets with the numbers that slot labels use for them.
 fn sockets<'a>(listing: &Listing<'a>, slots: &[Slot<'a>]) -> Vec<Socket<'a>> {
     let mut numbers: Vec<u16> = slots.iter().filter_map(|slot| slot.location.socket).collect();
     numbers.sort_unstable();

@@ -1,8 +1,6 @@
-//! Cleaning of identities: padding, placeholders, and makers in all the forms that firmware prints.
+//! Cleaning of identities: padding, placeholders, and makers in all the spellings that firmware prints.
 
 use std::borrow::Cow;
-
-use crate::records::MakerCode;
 
 /// Strings that firmware prints where it has nothing to say, in lower case.
 ///
@@ -77,7 +75,7 @@ pub fn clean(text: &str) -> Option<&str> {
         return None;
     }
     let starts = |word: &&str| text.len() == word.len() && text.eq_ignore_ascii_case(word);
-    // One of these letters is in every part of a numbered placeholder and in few part numbers.
+    // Every part of a numbered placeholder has one of these letters, and few part numbers do.
     let numbered = bytes.iter().any(|byte| matches!(byte.to_ascii_lowercase(), b'u' | b'g' | b'<'));
     if (may_be_placeholder(bytes) && PLACEHOLDERS.iter().any(starts))
         || (numbered && NUMBERED_PLACEHOLDERS.iter().any(|part| contains_ignoring_case(text, part)))
@@ -93,15 +91,15 @@ fn contains_ignoring_case(text: &str, part: &str) -> bool {
         && text.as_bytes().windows(part.len()).any(|window| window.eq_ignore_ascii_case(part.as_bytes()))
 }
 
-/// Trims and collapses runs of blanks; borrows where nothing changes.
+/// Trims and collapses runs of spaces; borrows where nothing changes.
 pub fn collapse(text: &str) -> Cow<'_, str> {
     let text = text.trim();
-    // One look at each byte; what lies outside ASCII may be a blank.
+    // One look at each byte; what lies outside ASCII may be white space.
     let mut before = 0;
     let plain = text.bytes().all(|byte| {
-        let blanks = byte == b' ' && before == b' ';
+        let repeated = byte == b' ' && before == b' ';
         before = byte;
-        !blanks && byte >= b' ' && byte.is_ascii()
+        !repeated && byte >= b' ' && byte.is_ascii()
     });
     if plain {
         return Cow::Borrowed(text);
@@ -128,7 +126,7 @@ const SAME_MAKER: &[(&str, &[&str])] = &[
     ("A-DATA", &["adata"]),
 ];
 
-/// Words after a maker's name that make it no other maker. Common practice, no source; most are seen in the
+/// Words after a maker's name that do not make it another maker. Common practice, no source; most are seen in the
 /// data set or in the JEP106 table.
 const GENERAL_WORDS: &[&str] = &[
     "america",
@@ -154,7 +152,7 @@ const GENERAL_WORDS: &[&str] = &[
     "technology",
 ];
 
-/// A text at least this long may end in half a word: firmware keeps makers in fields of a fixed size.
+/// A text at least this long may end in the middle of a word: firmware keeps makers in fields of a fixed size.
 const MAY_BE_CUT: usize = 15;
 
 impl<'a> Maker<'a> {
@@ -210,7 +208,7 @@ fn family(name: &str) -> Option<&'static str> {
         .map(|(name, _)| *name)
 }
 
-/// The words of a maker's name in lower case, without general ones at its end and what stands in brackets.
+/// The words of a maker's name in lower case, without general ones at its end and without what is in brackets.
 fn own_words(name: &str) -> String {
     let name = name.split('(').next().unwrap_or(name);
     let may_be_cut = name.trim().len() >= MAY_BE_CUT;
@@ -238,17 +236,12 @@ pub fn registered_name(bank: u8, code: u8) -> Option<&'static str> {
     jep106::JEP106Code::new(bank.checked_sub(1)?, code & 0x7F).get().filter(|name| !name.is_empty())
 }
 
-/// The bank and code of a Module Manufacturer ID line, parity stripped.
-pub fn from_maker_code(code: MakerCode) -> (u8, u8) {
-    (code.bank, code.code & 0x7F)
-}
-
-/// Decodes a maker's code in any of the forms that firmware prints: one or three pairs of bytes, either byte
-/// order, with or without `0x`, or the older form with one 7Fh per continuation.
+/// Decodes a maker's code in any of the ways that firmware prints it: one or three pairs of bytes, either byte
+/// order, with or without `0x`, or the older way with one 7Fh per continuation.
 ///
-/// A JEP106 code in SPD form is the number of continuation codes, then the code, each with odd parity in bit
+/// A JEP106 code as in an SPD is the number of continuation codes, then the code, each with odd parity in bit
 /// 7. The parity is often wrong in listings, so it is dropped and never used to reject.
-pub fn decode(text: &str) -> Option<(u8, u8)> {
+pub(crate) fn decode(text: &str) -> Option<(u8, u8)> {
     let digits = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X")).unwrap_or(text);
     if !matches!(digits.len(), 4 | 12 | 16) || !digits.bytes().all(|b| b.is_ascii_hexdigit()) {
         return None;
@@ -277,7 +270,7 @@ pub fn decode(text: &str) -> Option<(u8, u8)> {
     if code == 0 { None } else { Some((bank, code)) }
 }
 
-/// The highest continuation count taken for one; JEP106 has 17 banks in the table used.
+/// The highest number taken for a continuation count; JEP106 has 17 banks in the table used.
 const MOST_CONTINUATIONS: u8 = 16;
 
 #[cfg(test)]
@@ -318,7 +311,7 @@ mod tests {
         }
     }
 
-    /// The letters by which most texts are let through at once.
+    /// The shapes by which most texts are accepted at once.
     #[test]
     fn numbered_placeholders_have_their_letters() {
         for part in NUMBERED_PLACEHOLDERS {
@@ -389,7 +382,7 @@ mod tests {
     }
 
     #[test]
-    fn blanks_collapse() {
+    fn spaces_collapse() {
         assert_eq!(collapse("PROC  1 DIMM  1 "), "PROC 1 DIMM 1");
         assert!(matches!(collapse(" A1 "), Cow::Borrowed("A1")));
     }

@@ -1,9 +1,9 @@
 //! The grammar of slot labels: what a pair of Locator and Bank Locator proves about socket, channel and
 //! position.
 //!
-//! The rules were written while looking at the labels of 1,556 real servers (data set "DMI Tables" of the
-//! linuxhw project, CC BY 4.0). In 579 of them the two labels name the channel independently; in 577 they agree. A label that no
-//! rule covers, or that can mean two things, yields nothing: topology is never invented.
+//! The rules were written from the labels of 1,556 real servers (data set "DMI Tables" of the linuxhw project,
+//! CC BY 4.0). In 579 of them the two labels name the channel independently; in 577 they agree. A label that no rule
+//! covers, or that can mean two things, yields nothing: topology is never invented.
 
 use std::cell::RefCell;
 use std::ops::Range;
@@ -15,7 +15,7 @@ use regex_automata::util::syntax;
 
 /// What a rule's match proves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Reading {
+pub(crate) enum Reading {
     /// Socket, channel and position, confirmed by a second label or by every listing seen.
     Certain,
     /// Socket, channel and position by the family's habit; one board is known to differ.
@@ -34,17 +34,19 @@ pub enum Reading {
 
 /// One row of the grammar. Both expressions are anchored at both ends.
 #[derive(Debug, Clone, Copy)]
-pub struct Rule {
+pub(crate) struct Rule {
     /// Short name for messages and tests.
-    pub id: &'static str,
-    /// Expression for the Locator, blanks collapsed.
-    pub locator: &'static str,
-    /// Expression for the Bank Locator, blanks collapsed.
-    pub bank: &'static str,
+    #[cfg_attr(not(test), expect(dead_code, reason = "the tests need it, and whoever reads the table"))]
+    pub(crate) id: &'static str,
+    /// Expression for the Locator, runs of spaces collapsed.
+    pub(crate) locator: &'static str,
+    /// Expression for the Bank Locator, runs of spaces collapsed.
+    pub(crate) bank: &'static str,
     /// What a match proves.
-    pub reading: Reading,
+    pub(crate) reading: Reading,
     /// A real pair of labels that this rule is the first to match.
-    pub example: (&'static str, &'static str),
+    #[cfg_attr(not(test), expect(dead_code, reason = "the tests need it, and whoever reads the table"))]
+    pub(crate) example: (&'static str, &'static str),
 }
 
 /// Any label at all. The two labels are joined by a tab for matching.
@@ -52,7 +54,7 @@ const ANY: &str = r"[^\t]*";
 
 /// The rules in order; the first match wins.
 #[rustfmt::skip]
-pub const RULES: &[Rule] = &[
+pub(crate) const RULES: &[Rule] = &[
     Rule { id: "B1", locator: r"P(?P<socket>\d+)[-_]D(?:IMM|imm)(?P<channel>[A-Z])(?P<position>\d+)", bank: r"P\d+_Node\d+_Channel\d+_Dimm\d+", reading: Reading::Certain, example: ("P1-DIMMA1", "P0_Node0_Channel0_Dimm0") },
     Rule { id: "B2", locator: r"DIMM(?P<channel>[A-Z])(?P<position>\d+)", bank: r"P(?P<socket>\d+)_Node\d+_Channel\d+_Dimm\d+", reading: Reading::Certain, example: ("DIMMA1", "P0_Node0_Channel0_Dimm0") },
     Rule { id: "B3", locator: r"DIMM_P(?P<socket>\d+)_(?P<channel>[A-Z])(?P<position>\d+)", bank: ANY, reading: Reading::Certain, example: ("DIMM_P0_A0", "P0 CHANNEL A") },
@@ -109,31 +111,32 @@ pub const RULES: &[Rule] = &[
 
 /// What one pair of labels says, by the first rule that matches.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Label<'a> {
+pub(crate) struct Label<'a> {
     /// Index into [`RULES`]; `None` where no rule matches.
-    pub rule: Option<usize>,
+    pub(crate) rule: Option<usize>,
     /// Processor socket as numbered on the board; bases differ between boards.
-    pub socket: Option<u16>,
+    pub(crate) socket: Option<u16>,
     /// Memory controller.
-    pub controller: Option<u16>,
+    pub(crate) controller: Option<u16>,
     /// Channel as printed: a letter or a number.
-    pub channel: Option<&'a str>,
+    pub(crate) channel: Option<&'a str>,
     /// Position in the channel as numbered on the board, or the place of its letter in the alphabet.
-    pub position: Option<u16>,
-    /// Number of the slot, round all channels.
-    pub slot: Option<u16>,
+    pub(crate) position: Option<u16>,
+    /// Number of the slot, counted over all channels.
+    pub(crate) slot: Option<u16>,
     /// A letter that can mean several things.
-    pub letter: Option<&'a str>,
+    pub(crate) letter: Option<&'a str>,
 }
 
 impl Label<'_> {
     /// What the rule proves; `None` where no rule matches.
-    pub fn reading(&self) -> Option<Reading> {
+    pub(crate) fn reading(&self) -> Option<Reading> {
         self.rule.map(|rule| RULES[rule].reading)
     }
 
     /// The rule's short name; empty where no rule matches.
-    pub fn rule_id(&self) -> &'static str {
+    #[cfg(test)]
+    pub(crate) fn rule_id(&self) -> &'static str {
         self.rule.map_or("", |rule| RULES[rule].id)
     }
 }
@@ -155,8 +158,8 @@ fn all_rules() -> Option<&'static Regex> {
 }
 
 /// Compiles the grammar, which the first label to be read would otherwise wait for: a few milliseconds that can
-/// pass beside other work.
-pub fn prepare() {
+/// pass during other work.
+pub(crate) fn prepare() {
     all_rules();
 }
 
@@ -173,15 +176,15 @@ struct Found {
 }
 
 /// Pairs that a thread remembers: the machines of a fleet have the same labels over and over, and matching them
-/// is dear. When there are more, it starts anew.
+/// is costly. When there are more, it starts anew.
 const REMEMBERED: usize = 4096;
 
 thread_local! {
     static SEEN: RefCell<HashMap<Box<[u8]>, Found>> = RefCell::new(HashMap::new());
 }
 
-/// Reads a pair of labels. Both must be trimmed and have runs of blanks collapsed; `joined` is scratch space.
-pub fn read<'a>(locator: &'a str, bank: &'a str, joined: &mut Vec<u8>) -> Label<'a> {
+/// Reads a pair of labels. Both must be trimmed and have runs of spaces collapsed; `joined` is scratch space.
+pub(crate) fn read<'a>(locator: &'a str, bank: &'a str, joined: &mut Vec<u8>) -> Label<'a> {
     joined.clear();
     joined.extend_from_slice(locator.as_bytes());
     joined.push(b'\t');
@@ -246,7 +249,7 @@ fn find(joined: &[u8]) -> Found {
 mod tests {
     use super::*;
 
-    /// Every example but the demo's stands in a real listing of the data set named at the top of this file.
+    /// Every example but the demo's comes from a real listing of the data set named at the top of this file.
     #[test]
     fn every_rule_is_the_first_to_match_its_example() {
         for (index, rule) in RULES.iter().enumerate() {
@@ -262,7 +265,7 @@ mod tests {
         }
     }
 
-    /// What a reading promises, its rule delivers.
+    /// Each rule has the groups that its reading promises.
     #[test]
     fn readings_have_their_parts() {
         for rule in RULES {

@@ -1,157 +1,24 @@
 //! Third stage: records become sockets, channels, slots and modules.
 //!
-//! Nothing is compared here, and nothing is invented: what the labels do not prove stays open, and only the
+//! Nothing is compared here, and nothing is invented: what the labels do not prove stays unproven, and only the
 //! Size field decides whether a slot is empty.
 
 mod analogy;
 mod build;
 pub mod identity;
-pub mod labels;
+pub(crate) mod labels;
 mod module;
+mod observation;
 mod observe;
+mod slots;
 mod topology;
 mod totals;
-
-use std::borrow::Cow;
 
 pub(crate) use analogy::{is_on_unlisted_socket, socket_by_analogy};
 pub(crate) use build::printed_labels;
 pub use build::rebuild;
 pub use module::{CheckBits, MODULE_KINDS, Module, ModuleKind, ModuleSize};
-pub use observe::{Observation, ObservationKind};
+pub use observation::{Observation, ObservationKind};
+pub use slots::{Population, Slot, SlotState, Socket};
 pub use topology::{Certainty, Channel, Location};
 pub use totals::Totals;
-
-use crate::records::enums::{ErrorCorrection, ProcessorStatus};
-
-/// One slot for main memory.
-#[derive(Debug, Clone)]
-pub struct Slot<'a> {
-    /// Unique name: the Locator, trimmed and with runs of blanks collapsed; where that repeats, with the
-    /// Bank Locator (`LOCATOR @ BANK`), and as a last resort with its number among its equals.
-    pub name: Cow<'a, str>,
-    /// Where it is, as far as proven.
-    pub location: Location<'a>,
-    /// What it holds.
-    pub state: SlotState<'a>,
-    /// Index of its record in [`Listing::devices`](crate::records::Listing::devices).
-    pub device: usize,
-    /// Index of its array in [`Listing::arrays`](crate::records::Listing::arrays).
-    pub array: Option<usize>,
-    nameless: bool,
-}
-
-/// What a slot holds.
-#[derive(Debug, Clone, PartialEq)]
-pub enum SlotState<'a> {
-    /// Nothing, by its Size.
-    Empty,
-    /// A module that gives memory.
-    Fitted(Module<'a>),
-    /// Size says empty, yet the firmware names a module there: it read the module and does not use it.
-    NotRunning(Module<'a>),
-    /// The listing does not say whether a module is there.
-    Unknown,
-}
-
-impl<'a> Slot<'a> {
-    /// The module that gives memory, if there is one.
-    pub fn fitted(&self) -> Option<&Module<'a>> {
-        match &self.state {
-            SlotState::Fitted(module) => Some(module),
-            SlotState::Empty | SlotState::NotRunning(_) | SlotState::Unknown => None,
-        }
-    }
-
-    /// The module that is there, whether it gives memory or not.
-    pub fn module(&self) -> Option<&Module<'a>> {
-        match &self.state {
-            SlotState::Fitted(module) | SlotState::NotRunning(module) => Some(module),
-            SlotState::Empty | SlotState::Unknown => None,
-        }
-    }
-
-    /// Whether the slot is empty and its label is only the firmware's word for that, so that its real name is
-    /// not in the listing.
-    pub fn is_nameless(&self) -> bool {
-        self.nameless
-    }
-
-    /// One word for reports and JSON.
-    pub fn state_word(&self) -> &'static str {
-        match self.state {
-            SlotState::Empty => "empty",
-            SlotState::Fitted(_) => "fitted",
-            SlotState::NotRunning(_) => "not-running",
-            SlotState::Unknown => "unknown",
-        }
-    }
-}
-
-/// A processor socket.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Socket<'a> {
-    /// The number that slot labels give it, where the two numberings can be matched.
-    pub number: Option<u16>,
-    /// Its label.
-    pub label: Option<&'a str>,
-    /// Processor model.
-    pub processor: Option<&'a str>,
-    /// Whether a processor runs there; `None` where the listing does not say.
-    pub status: Option<ProcessorStatus>,
-    /// Index of its record in [`Listing::processors`](crate::records::Listing::processors).
-    pub record: usize,
-}
-
-/// The memory of one machine as its listing proves it.
-#[derive(Debug, Clone, Default)]
-pub struct Population<'a> {
-    /// All slots for main memory, in the order of the listing.
-    pub slots: Vec<Slot<'a>>,
-    /// Processor sockets; empty where the listing has no processor records.
-    pub sockets: Vec<Socket<'a>>,
-    /// Sums.
-    pub totals: Totals,
-    /// The weakest error correction that an array of main memory states.
-    pub error_correction: Option<ErrorCorrection>,
-    /// Contradictions and oddities, for the person who reads the report.
-    pub observations: Vec<Observation>,
-    /// Indices of the slots in the order of their names; empty where there are few, which need no index.
-    by_name: Vec<usize>,
-}
-
-/// From this number of slots on, names are looked up in an index.
-const MANY_SLOTS: usize = 64;
-
-impl<'a> Population<'a> {
-    /// The slot of that name.
-    pub fn slot(&self, name: &str) -> Option<(usize, &Slot<'a>)> {
-        if self.by_name.len() != self.slots.len() {
-            return self.slots.iter().enumerate().find(|(_, slot)| slot.name == name);
-        }
-        let at = self.by_name.binary_search_by(|index| self.slots[*index].name.as_ref().cmp(name)).ok()?;
-        let index = *self.by_name.get(at)?;
-        Some((index, self.slots.get(index)?))
-    }
-
-    /// Makes the index of names.
-    fn index_names(&mut self) {
-        if self.slots.len() >= MANY_SLOTS {
-            self.by_name = (0..self.slots.len()).collect();
-            self.by_name.sort_by(|a, b| self.slots[*a].name.cmp(&self.slots[*b].name));
-        }
-    }
-
-    /// The slots that hold a module that gives memory, with the module.
-    pub fn fitted(&self) -> impl Iterator<Item = (&Slot<'a>, &Module<'a>)> {
-        self.slots.iter().filter_map(|slot| slot.fitted().map(|module| (slot, module)))
-    }
-
-    /// Slots in the order in which a person looks for them: by socket, channel and position, then by number,
-    /// then as listed.
-    pub fn in_board_order(&self) -> Vec<usize> {
-        let mut order: Vec<usize> = (0..self.slots.len()).collect();
-        order.sort_by_key(|index| self.slots[*index].location.board_key());
-        order
-    }
-}

@@ -3,53 +3,42 @@
 use std::fmt;
 
 use super::identity::{self, Maker};
+use crate::base::worded::worded;
 use crate::records::enums::{FormFactor, MemoryType, TypeDetail};
 use crate::records::{DeviceSize, MemoryDevice};
 use crate::units::{Bytes, Millivolts, TransferRate};
 
-/// The kind of module: how its address and data lines are driven.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum ModuleKind {
-    /// Unbuffered, without check bits or with check bits unknown.
-    Udimm,
-    /// Unbuffered with check bits.
-    EccUdimm,
-    /// Registered.
-    Rdimm,
-    /// Load-reduced.
-    Lrdimm,
-    /// Fully buffered.
-    FbDimm,
-    /// Small outline.
-    SoDimm,
-    /// Multiplexed ranks.
-    Mrdimm,
-    /// Keeps its contents without power.
-    Nvdimm,
-}
-
-/// Kinds and their names in the trade; the first spelling is the one that is printed.
-pub const MODULE_KINDS: &[(ModuleKind, &str)] = &[
-    (ModuleKind::Udimm, "UDIMM"),
-    (ModuleKind::EccUdimm, "ECC UDIMM"),
-    (ModuleKind::EccUdimm, "ECC-UDIMM"),
-    (ModuleKind::EccUdimm, "EUDIMM"),
-    (ModuleKind::Rdimm, "RDIMM"),
-    (ModuleKind::Lrdimm, "LRDIMM"),
-    (ModuleKind::FbDimm, "FB-DIMM"),
-    (ModuleKind::FbDimm, "FBDIMM"),
-    (ModuleKind::SoDimm, "SO-DIMM"),
-    (ModuleKind::SoDimm, "SODIMM"),
-    (ModuleKind::Mrdimm, "MRDIMM"),
-    (ModuleKind::Nvdimm, "NVDIMM"),
-];
-
-impl ModuleKind {
-    /// The trade's name.
-    pub fn name(self) -> &'static str {
-        MODULE_KINDS.iter().find(|(kind, _)| *kind == self).map_or("", |(_, name)| name)
+worded! {
+    /// The kind of module: how its address and data lines are driven.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+    #[non_exhaustive]
+    pub enum ModuleKind {
+        /// Unbuffered, without check bits or with check bits unknown.
+        Udimm = "UDIMM",
+        /// Unbuffered with check bits.
+        EccUdimm = "ECC UDIMM" | "ECC-UDIMM" | "EUDIMM",
+        /// Registered.
+        Rdimm = "RDIMM",
+        /// Load-reduced.
+        Lrdimm = "LRDIMM",
+        /// Fully buffered.
+        FbDimm = "FB-DIMM" | "FBDIMM",
+        /// Small outline.
+        SoDimm = "SO-DIMM" | "SODIMM",
+        /// Multiplexed ranks.
+        Mrdimm = "MRDIMM",
+        /// Keeps its contents without power.
+        Nvdimm = "NVDIMM",
     }
 
+    /// Kinds and their names in the trade; the first spelling is the one that is printed.
+    pub const MODULE_KINDS;
+
+    /// The trade's name.
+    pub fn name;
+}
+
+impl ModuleKind {
     /// Reads a name in any case of letters.
     pub fn parse(text: &str) -> Option<Self> {
         MODULE_KINDS.iter().find(|(_, name)| name.eq_ignore_ascii_case(text.trim())).map(|(kind, _)| *kind)
@@ -69,7 +58,7 @@ pub enum ModuleSize {
     Exactly(Bytes),
     /// This or more: the record is too short to state sizes of 32 GiB and above.
     AtLeast(Bytes),
-    /// The firmware says unknown.
+    /// The firmware states that it is unknown.
     Unknown,
 }
 
@@ -91,7 +80,7 @@ pub struct Module<'a> {
     pub size: ModuleSize,
     /// Generation or a general word; `None` where the firmware says `Other` or `Unknown`.
     pub memory_type: Option<MemoryType>,
-    /// Kind; `None` where the type detail does not tell.
+    /// Kind; `None` where the type detail does not say.
     pub kind: Option<ModuleKind>,
     /// Ranks, 1 to 15.
     pub ranks: Option<u8>,
@@ -219,7 +208,7 @@ mod tests {
         check(&describe(&records::read(&text)[0].devices[0]));
     }
 
-    /// Total 72 over Data 64 is ECC, 64 over 64 is none (kernel documentation, RAS); 72/72 tells nothing.
+    /// Total 72 over Data 64 is ECC, 64 over 64 is none (kernel documentation, RAS); 72/72 says nothing.
     #[test]
     fn check_bits_by_widths() {
         for (total, data, want) in [

@@ -1,68 +1,16 @@
 //! Contradictions and oddities of a listing that matter to whoever reads it, without any plan.
 
-use super::{CheckBits, ModuleSize, Population, SlotState};
+use super::module::{CheckBits, ModuleSize};
+use super::observation::{Observation, ObservationKind};
+use super::slots::{Population, SlotState};
+use crate::base::words::comma_list;
 use crate::evidence::Place;
 use crate::records::enums::ErrorCorrection;
 use crate::records::{Field, Listing};
 use crate::units::Bytes;
 
-/// One observation.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Observation {
-    /// What it is.
-    pub kind: ObservationKind,
-    /// A sentence for the person at the bench.
-    pub text: String,
-    /// The line that shows it.
-    pub place: Option<Place>,
-}
-
-/// Kinds of observations.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[non_exhaustive]
-pub enum ObservationKind {
-    /// The array's error correction and the modules' widths disagree.
-    EccContradiction,
-    /// The array promises another number of slots than it has records.
-    SlotCount,
-    /// The modules sum to more than the array's maximum.
-    AboveMaximum,
-    /// The address ranges do not sum to the modules.
-    MappedDiffers,
-    /// A speed that no memory has.
-    NonsenseSpeed,
-    /// A slot points to an array that is not in the listing.
-    ArrayMissing,
-    /// A module of 32 GiB or more whose exact size the record cannot hold.
-    SizeMarker,
-    /// The listing has no processor records.
-    NoProcessors,
-    /// The listing has no array records, so flash devices cannot be told apart by their array.
-    NoArrays,
-    /// A slot with a module that gives no memory.
-    NotRunning,
-}
-
-impl ObservationKind {
-    /// One word for JSON.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::EccContradiction => "ecc-contradiction",
-            Self::SlotCount => "slot-count",
-            Self::AboveMaximum => "above-maximum",
-            Self::MappedDiffers => "mapped-differs",
-            Self::NonsenseSpeed => "nonsense-speed",
-            Self::ArrayMissing => "array-missing",
-            Self::SizeMarker => "size-marker",
-            Self::NoProcessors => "no-processors",
-            Self::NoArrays => "no-arrays",
-            Self::NotRunning => "not-running",
-        }
-    }
-}
-
-/// The share by which mapped and detected memory may differ before it is worth a word: firmware keeps holes
-/// for devices and graphics. Range seen in real listings, no standard.
+/// The share by which mapped and detected memory may differ before it is worth mentioning: firmware keeps holes
+/// for devices and graphics. Range seen in real listings, not from a standard.
 const MAPPED_SLACK_PERCENT: u64 = 7;
 
 pub(super) fn observe(listing: &Listing<'_>, population: &Population<'_>) -> Vec<Observation> {
@@ -73,9 +21,9 @@ pub(super) fn observe(listing: &Listing<'_>, population: &Population<'_>) -> Vec
     slots(listing, population, &mut say);
     if let (Some(detected), Some(mapped)) = (population.totals.detected, population.totals.mapped) {
         // Persistent modules are mapped as a whole, in part or not at all, by how they are set up.
-        let volatile = detected.0.saturating_sub(population.totals.persistent.0);
+        let volatile = population.totals.volatile_at_least();
         let slack = detected.0 / 100 * MAPPED_SLACK_PERCENT;
-        if mapped.0 > detected.0.saturating_add(slack) || mapped.0 < volatile.saturating_sub(slack) {
+        if mapped.0 > detected.0.saturating_add(slack) || mapped.0 < volatile.0.saturating_sub(slack) {
             let place = listing.array_ranges.first().map(|range| range.head.place);
             say(
                 ObservationKind::MappedDiffers,
@@ -203,6 +151,6 @@ impl<'s> Group<'s> {
     }
 
     fn done(self) -> Option<(String, Option<Place>)> {
-        if self.names.is_empty() { None } else { Some((self.names.join(", "), self.place)) }
+        if self.names.is_empty() { None } else { Some((comma_list(self.names), self.place)) }
     }
 }

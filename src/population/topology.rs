@@ -1,7 +1,7 @@
 //! From labels to places: which socket, channel and position each slot has, and how sure that is.
 //!
 //! Every rule here is counted over the data set "DMI Tables" of the linuxhw project (CC BY 4.0); where the
-//! labels leave two readings open, the place stays open.
+//! labels allow two readings, the place stays unproven.
 
 use std::fmt;
 
@@ -27,6 +27,7 @@ impl fmt::Display for Channel<'_> {
 
 /// How far the labels prove a slot's place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[non_exhaustive]
 pub enum Certainty {
     /// Socket, channel and position are named.
     Certain,
@@ -73,8 +74,9 @@ pub struct Location<'a> {
 }
 
 impl<'a> Location<'a> {
-    /// By this a person looks for slots: socket, channel and position, then number; what is not proven comes last.
-    pub fn board_key(&self) -> impl Ord + use<'a> {
+    /// The order in which a person looks for slots: socket, channel and position, then number; unproven places come
+    /// last.
+    pub(crate) fn board_key(&self) -> impl Ord + use<'a> {
         let channel = self.channel.map_or("", |channel| channel.name);
         (
             self.socket.is_none(),
@@ -90,7 +92,7 @@ impl<'a> Location<'a> {
     }
 }
 
-/// What a listing offers besides the labels.
+/// What a listing offers in addition to the labels.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Surroundings<'b> {
     /// Number of processor records; 0 where the listing has none.
@@ -167,7 +169,7 @@ fn implied_socket(array: Option<usize>, around: Surroundings<'_>) -> Option<u16>
 enum LetterMeaning {
     Channel,
     Socket,
-    Open,
+    Unproven,
 }
 
 /// Letter of a label with number and letter, and the number.
@@ -179,28 +181,28 @@ fn letter_and_number<'a>(label: &Label<'a>) -> Option<(&'a str, u16)> {
 }
 
 /// At most three numbers per letter and more letters than processors: the letter is the channel. As many
-/// letters as processors and four or more numbers for each: the letter is the socket. Else open.
+/// letters as processors and four or more numbers for each: the letter is the socket. Else the meaning is unproven.
 fn letter_meaning(labels: &[Label<'_>], processors: usize) -> LetterMeaning {
     let mut pairs: Vec<(&str, u16)> = labels.iter().filter_map(letter_and_number).collect();
     if pairs.is_empty() || processors == 0 {
-        return LetterMeaning::Open;
+        return LetterMeaning::Unproven;
     }
     pairs.sort_unstable();
     let all = pairs.len();
     pairs.dedup();
-    // A number that occurs once over all letters is a slot number and the letter a group mark.
+    // A number that occurs once over all letters is a slot number and the letter marks a group.
     let mut numbers: Vec<u16> = pairs.iter().map(|(_, number)| *number).collect();
     numbers.sort_unstable();
     numbers.dedup();
     if pairs.len() != all || numbers.len() == all {
-        return LetterMeaning::Open;
+        return LetterMeaning::Unproven;
     }
     let per_letter: Vec<usize> = pairs.chunk_by(|a, b| a.0 == b.0).map(<[_]>::len).collect();
     let (most, least) = (per_letter.iter().max().copied(), per_letter.iter().min().copied());
     match (most, least) {
         (Some(most), _) if most <= 3 && per_letter.len() > processors => LetterMeaning::Channel,
         (_, Some(least)) if least >= 4 && per_letter.len() == processors => LetterMeaning::Socket,
-        _ => LetterMeaning::Open,
+        _ => LetterMeaning::Unproven,
     }
 }
 
@@ -226,7 +228,7 @@ fn ambiguous<'a>(
             certainty: Certainty::Partial,
             ..Location::default()
         },
-        LetterMeaning::Open => {
+        LetterMeaning::Unproven => {
             Location { socket, number: None, certainty: Certainty::Unproven, ..Location::default() }
         }
     }
@@ -282,8 +284,8 @@ mod tests {
         let channels = [("A1", ""), ("A2", ""), ("B1", ""), ("B2", ""), ("C1", ""), ("C2", "")];
         let place = places(&channels, 1)[2];
         assert_eq!((place.channel.map(|c| c.name), place.position), (Some("B"), Some(1)));
-        let open = [("A1", ""), ("A2", ""), ("B1", ""), ("B2", "")];
-        assert_eq!(places(&open, 2)[0].certainty, Certainty::Unproven);
+        let unproven = [("A1", ""), ("A2", ""), ("B1", ""), ("B2", "")];
+        assert_eq!(places(&unproven, 2)[0].certainty, Certainty::Unproven);
     }
 
     #[test]

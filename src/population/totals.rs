@@ -1,13 +1,13 @@
 //! Sums over a population: detected by the modules, mapped by the address ranges.
 
-use super::{ModuleSize, Slot};
+use super::module::{Module, ModuleSize};
 use crate::records::Listing;
 use crate::units::Bytes;
 
 /// Sums; `None` where the listing does not allow one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Totals {
-    /// Sum of the modules that give memory; `None` where one of them has no exact size.
+    /// Sum of the modules whose memory is in use; `None` where one of them has no exact size.
     pub detected: Option<Bytes>,
     /// Sum of the sizes that are known, a lower bound.
     pub detected_at_least: Bytes,
@@ -17,14 +17,32 @@ pub struct Totals {
     pub mapped: Option<Bytes>,
     /// Number of slots for main memory.
     pub slots: usize,
-    /// Number of slots with a module that gives memory.
+    /// Number of slots with a module whose memory is in use.
     pub fitted: usize,
 }
 
-pub(super) fn sum(slots: &[Slot<'_>], listing: &Listing<'_>) -> Totals {
-    let mut totals = Totals { slots: slots.len(), ..Totals::default() };
+impl Totals {
+    /// The part that loses its contents without power, of the sizes that are known: what can be main memory for the
+    /// operating system. Where every size is known, it is all of that part, else a lower bound.
+    pub fn volatile_at_least(&self) -> Bytes {
+        Bytes(self.detected_at_least.0.saturating_sub(self.persistent.0))
+    }
+
+    /// As [`Self::volatile_at_least`]; `None` where a module has no exact size.
+    pub fn volatile(&self) -> Option<Bytes> {
+        self.detected.map(|_| self.volatile_at_least())
+    }
+}
+
+/// Sums over `modules`, whose memory is in use, in so many slots.
+pub(super) fn sum<'m, 'a: 'm>(
+    slots: usize,
+    modules: impl Iterator<Item = &'m Module<'a>>,
+    listing: &Listing<'_>,
+) -> Totals {
+    let mut totals = Totals { slots, ..Totals::default() };
     let mut exact = true;
-    for module in slots.iter().filter_map(Slot::fitted) {
+    for module in modules {
         totals.fitted += 1;
         let size = match module.size {
             ModuleSize::Exactly(size) => size,

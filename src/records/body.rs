@@ -22,8 +22,8 @@ fn find(bytes: &[u8], a: u8, b: u8) -> Option<usize> {
     bytes[at..].iter().position(|byte| *byte == a || *byte == b).map(|place| at + place)
 }
 
-/// The text without blanks at its ends. Nearly every key and value has one at its start or none, which is seen at
-/// a glance.
+/// The text without white space at its ends. Nearly every key and value has one space at its start or none: that case
+/// comes first.
 #[inline]
 fn trim(text: &str) -> &str {
     let rest = text.strip_prefix([' ', '\t']).unwrap_or(text);
@@ -89,7 +89,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn blanks_at_the_ends(text in "[ \t\r\n\x0b\x0ca-c\u{a0}\u{e9}]{0,9}") {
+        fn white_space_at_the_ends(text in "[ \t\r\n\x0b\x0ca-c\u{a0}\u{e9}]{0,9}") {
             prop_assert_eq!(trim(&text), text.trim_ascii());
         }
 

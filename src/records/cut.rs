@@ -1,7 +1,7 @@
-//! A text that ends in the middle of a record: what its last lines can still be trusted with.
+//! A text that ends in the middle of a record: how far its last lines can be trusted.
 //!
-//! The utility ends every record with an empty line. A text without it was cut, or only lost blanks at its
-//! end, as copying does. The two are told apart by the other records: half a record or half a value must
+//! dmidecode ends every record with an empty line. A text without it was cut, or only lost white space at its
+//! end, as copying does. The other records show which of the two it is: half a record or half a value must
 //! not become a fact.
 
 use super::body::{Line, lines};
@@ -13,7 +13,7 @@ const READ: &[u8] = &[1, 2, 4, 16, 17, 19, 20];
 /// Ends of values that cannot be the beginning of a longer one.
 const WHOLE_ENDS: &[&str] = &[" MT/s", " MHz", " GB", " MB", " kB", " bits", " V"];
 
-/// Values that are whole as they stand.
+/// Values that are whole as they are.
 const WHOLE: &[&str] = &["None", "Unknown", "Not Specified", "No Module Installed", "<OUT OF SPEC>"];
 
 /// Takes out of the last block what may be half a line or half a record. The result is the place of the
@@ -54,17 +54,17 @@ pub(super) fn trim<'a>(text: &'a str, blocks: &mut Vec<Block<'a>>) -> Option<Pla
         }
     }
     if last.kind == Some(17) {
-        let short = lacks_labels(last, earlier);
-        let cut = short || doubtful || lacks_fields(last, earlier);
+        let short = misses_labels(last, earlier);
+        let cut = short || doubtful || misses_fields(last, earlier);
         // Without its labels a slot's name would be made up; without a size, the fields that are lost would
         // say whether a module is there.
-        if cut && (short || !keys(last).contains(&"Locator") || lacks_size(last)) {
+        if cut && (short || !keys(last).contains(&"Locator") || misses_size(last)) {
             blocks.pop();
             return Some(place);
         }
         return cut.then_some(place);
     }
-    // Other records lose a field at most; in the quiet form nothing else marks the end of the listing.
+    // Other records lose a field at most; in the quiet format nothing else marks the end of the listing.
     let known = last.kind.is_some_and(|kind| READ.contains(&kind));
     (quiet || (doubtful && known)).then_some(place)
 }
@@ -96,7 +96,7 @@ fn is_empty_slot(block: &Block<'_>) -> bool {
         .any(|line| matches!(line, Line::Field { key: "Size", value, .. } if value == "No Module Installed"))
 }
 
-/// The fields that every release prints first, in this order; the quiet form leaves out the first two.
+/// The fields that every release prints first, in this order; the quiet format leaves out the first two.
 const FIRST_KEYS: &[&str] = &[
     "Array Handle",
     "Error Information Handle",
@@ -110,7 +110,7 @@ const FIRST_KEYS: &[&str] = &[
 ];
 
 /// Whether the record of a slot ends before its labels: by the order of printing, or by the other records.
-fn lacks_labels(last: &Block<'_>, earlier: &[Block<'_>]) -> bool {
+fn misses_labels(last: &Block<'_>, earlier: &[Block<'_>]) -> bool {
     let own = keys(last);
     let begins = |all: &[&str]| own.len() < all.len() && all.starts_with(&own);
     let missing = |label| {
@@ -121,15 +121,15 @@ fn lacks_labels(last: &Block<'_>, earlier: &[Block<'_>]) -> bool {
     begins(first) || missing("Locator") || missing("Bank Locator")
 }
 
-fn lacks_size(last: &Block<'_>) -> bool {
+fn misses_size(last: &Block<'_>) -> bool {
     !lines(last).any(|line| {
         matches!(line, Line::Field { key: "Size", value, .. }
             if value == "No Module Installed" || value.starts_with(|c: char| c.is_ascii_digit()))
     })
 }
 
-/// Whether a record of the same length, for a slot as empty or filled, goes on after the last one's fields.
-fn lacks_fields(last: &Block<'_>, earlier: &[Block<'_>]) -> bool {
+/// Whether a record of the same length, for a slot as empty or filled, has more fields after those of the last one.
+fn misses_fields(last: &Block<'_>, earlier: &[Block<'_>]) -> bool {
     let own = keys(last);
     let empty = is_empty_slot(last);
     earlier
@@ -182,7 +182,7 @@ mod tests {
     }
 
     #[test]
-    fn blanks_lost_at_the_end_are_no_damage() {
+    fn white_space_lost_at_the_end_is_no_damage() {
         for end in ["Rank: 2", "Rank: 2\n", "Rank: 2\n\n"] {
             cut_at(end, |listing, noted| {
                 assert!(!noted, "{end}");

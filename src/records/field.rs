@@ -8,7 +8,7 @@ use crate::evidence::Place;
 /// audit has decided what each means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Field<T> {
-    /// The line is there and gives a value.
+    /// The line is there and states a value.
     Stated(T, Place),
     /// The line is there and says `Unknown`, `Not Specified`, `<OUT OF SPEC>` or something unreadable.
     Unknown(Place),
@@ -34,7 +34,7 @@ impl<T> Field<T> {
         self.stated().copied()
     }
 
-    /// Where the line stands, unless it is absent.
+    /// Where the line is, unless it is absent.
     pub fn place(&self) -> Option<Place> {
         match self {
             Self::Stated(_, place) | Self::Unknown(place) => Some(*place),

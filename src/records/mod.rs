@@ -5,29 +5,24 @@
 mod body;
 mod choose;
 mod cut;
+mod device;
 mod field;
+mod head;
 mod listing;
 mod memory;
 mod note;
+mod read;
 mod system;
+mod values;
 
 pub use crate::enums;
 pub use choose::{ChoiceError, read_nth, read_one};
+pub use device::MemoryDevice;
 pub use field::Field;
-pub use listing::{Listing, read};
-pub use memory::{ArrayRange, DeviceRange, DeviceSize, MakerCode, MemoryArray, MemoryDevice};
+pub use head::Head;
+pub use listing::Listing;
+pub use memory::{ArrayRange, DeviceRange, MemoryArray};
 pub use note::{Note, NoteKind};
+pub use read::read;
 pub use system::{Board, Processor, System};
-
-/// What every record has: its handle, its length and the place of its handle line.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Head {
-    /// The structure's handle; `None` in the quiet form. Handles need not be unique.
-    pub handle: Option<u16>,
-    /// The structure's length in bytes; decides which fields exist. `None` in the quiet form.
-    pub length: Option<u16>,
-    /// The handle line, or the title in the quiet form.
-    pub place: crate::evidence::Place,
-    /// Number of the record in the listing, counting all blocks.
-    pub order: u32,
-}
+pub use values::{DeviceSize, MakerCode};

@@ -1,4 +1,4 @@
-//! What the reader noticed besides the records: damage, repairs, odd values.
+//! What the reader noticed apart from the records: damage, repairs, odd values.
 
 use crate::evidence::Place;
 
@@ -17,7 +17,7 @@ pub struct Note {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 #[non_exhaustive]
 pub enum NoteKind {
-    /// The utility stopped at a broken entry: records after it are missing.
+    /// dmidecode stopped at a broken entry: records after it are missing.
     Broken,
     /// The last record is cut.
     Truncated,
@@ -27,7 +27,7 @@ pub enum NoteKind {
     NoEnd,
     /// The compressed input ends early.
     CutShort,
-    /// Bytes that are no UTF-8 were replaced.
+    /// Bytes that are not UTF-8 were replaced.
     NotUtf8,
     /// The input was a raw table.
     DecodedTable,
@@ -37,10 +37,10 @@ pub enum NoteKind {
     OtherListing,
     /// Several partial listings of one machine were read as one.
     JoinedListings,
-    /// The utility mended a nonsense version.
+    /// dmidecode corrected a nonsense version.
     VersionFixup,
-    /// The firmware is newer than the utility.
-    NewerThanUtility,
+    /// The firmware is newer than this dmidecode.
+    NewerThanDmidecode,
     /// Lines outside the listing's grammar, before or between the records.
     StrayLines,
     /// Field lines without a key, as left by a scrubber.
@@ -55,7 +55,7 @@ pub enum NoteKind {
 
 impl NoteKind {
     /// Whether records may be missing because of it.
-    pub fn hides_records(self) -> bool {
+    pub(crate) fn hides_records(self) -> bool {
         matches!(self, Self::Broken | Self::Truncated | Self::WrongStructures | Self::NoEnd | Self::CutShort)
     }
 
@@ -73,7 +73,7 @@ impl NoteKind {
             Self::OtherListing => "other-listing",
             Self::JoinedListings => "joined-listings",
             Self::VersionFixup => "version-fixup",
-            Self::NewerThanUtility => "newer-than-utility",
+            Self::NewerThanDmidecode => "newer-than-utility",
             Self::StrayLines => "stray-lines",
             Self::ScrubbedLines => "scrubbed-lines",
             Self::UnreadableValue => "unreadable-value",
@@ -98,7 +98,7 @@ impl NoteKind {
                 "the file holds partial listings of different record types; they were read as one machine"
             }
             Self::VersionFixup => "the firmware announces a nonsense SMBIOS version; the utility mended it",
-            Self::NewerThanUtility => {
+            Self::NewerThanDmidecode => {
                 "the firmware is newer than the utility that printed this; some values may read as unknown"
             }
             Self::StrayLines => "lines that are no part of a listing were passed over",

@@ -1,9 +1,10 @@
 //! System Information (type 1), Base Board Information (type 2), Processor Information (type 4).
 
 use super::body::{Line, lines};
-use super::enums::ProcessorStatus;
-use super::memory::text;
-use super::{Field, Head};
+use super::field::Field;
+use super::head::Head;
+use super::values::text;
+use crate::enums::ProcessorStatus;
 use crate::evidence::Block;
 
 /// System Information, type 1, clause 7.2.

@@ -124,7 +124,7 @@ pub(super) fn expectation_json(
             .iter()
             .map(|(socket, peak)| BandwidthJson { socket: *socket, peak_mb_per_s: *peak })
             .collect(),
-        evenness: prediction.evenness.word(),
+        evenness: prediction.balance.word(),
         lifts: lifts
             .iter()
             .map(|lift| RaiseJson {
@@ -145,7 +145,7 @@ pub fn plan_check_json(plan: &Plan, board: &Board, check: &PlanCheck) -> PlanChe
         plan: plan_json(plan),
         board: BoardJson { name: board.name.clone() },
         verdict: check.verdict.word(),
-        expectation: expectation_json(board, &check.prediction, &check.lifts),
+        expectation: expectation_json(board, &check.prediction, &check.raises),
         visible_bytes: check.visible.map(|size| size.0),
         findings: check.findings.iter().map(plain_finding).collect(),
         wasted: check.wasted.clone(),
@@ -189,7 +189,7 @@ pub fn write_plan_check(
         page.entry(4, "planned", &finding.found)?;
     }
     let advice: Vec<String> = check
-        .lifts
+        .raises
         .iter()
         .map(|lift| {
             let cost = if lift.lost.0 > 0 { format!(", {} less", lift.lost) } else { String::new() };
@@ -244,5 +244,5 @@ pub(super) fn write_expectation(
         let text = format!("{}.{} GB/s peak on socket {socket}", peak / 1000, peak % 1000 / 100);
         page.entry(0, "bandwidth", &text)?;
     }
-    page.entry(0, "spread", prediction.evenness.word())
+    page.entry(0, "spread", prediction.balance.word())
 }

@@ -62,7 +62,7 @@ pub(super) fn write_origin(page: &mut Page<'_>, case: &Case<'_>) -> io::Result<(
 
 /// As [`write_origin`]: keys and texts.
 pub(super) fn origin(case: &Case<'_>) -> Vec<(&'static str, String)> {
-    let version = match (case.listing.smbios.get(), case.listing.utility.get()) {
+    let version = match (case.listing.smbios.get(), case.listing.dmidecode.get()) {
         (Some(smbios), Some(utility)) => format!(" (SMBIOS {smbios}, utility {utility})"),
         (Some(smbios), None) => format!(" (SMBIOS {smbios})"),
         (None, Some(utility)) => format!(" (utility {utility})"),

@@ -86,7 +86,7 @@ pub(super) fn listing(case: &Case<'_>) -> ListingJson {
     ListingJson {
         name: case.name.to_owned(),
         smbios_version: case.listing.smbios.get().map(str::to_owned),
-        utility_version: case.listing.utility.get().map(str::to_owned),
+        utility_version: case.listing.dmidecode.get().map(str::to_owned),
     }
 }
 

@@ -302,7 +302,7 @@ fn a_gap_in_a_channel_is_a_fault() {
 fn the_change_that_lifts_the_speed_is_named() {
     let board = board::class("ddr3-2x3x3").unwrap();
     let check = check_plan(&plan_of(&board, X5650, &[R16_1333, R16_1333, R16_1333]), &board).unwrap();
-    let lift = &check.lifts[0];
+    let lift = &check.raises[0];
     assert_eq!((lift.speed, lift.lost), (TransferRate(1333), Bytes::gib(96)));
     assert!(lift.text.contains("1a3") && lift.text.contains("2c3"));
 }
@@ -493,7 +493,7 @@ fn evenness_by_counts() {
     for (count, word) in [(16, "balanced"), (32, "balanced"), (8, "near-balanced"), (12, "near-balanced")] {
         let plan = plan::read("p", &format!("order: [{count} x 32GB 2Rx8 PC5-4800B-R]\n")).unwrap();
         let Placed::All(placement) = place(&plan, &board).unwrap() else { panic!() };
-        assert_eq!(check_plan(&placement.plan, &board).unwrap().prediction.evenness.word(), word, "{count}");
+        assert_eq!(check_plan(&placement.plan, &board).unwrap().prediction.balance.word(), word, "{count}");
     }
 }
 

@@ -47,7 +47,7 @@ fn the_lost_module_is_among_few_suspects() {
         let mut used = fitting.channels.iter().filter(|channel| channel.count() > 0).map(places);
         let first = used.next();
         let alike = used.all(|places| Some(places) == first);
-        if !alike || predict(&board, &fitting, &[]).evenness == Balance::Uneven {
+        if !alike || predict(&board, &fitting, &[]).balance == Balance::Uneven {
             continue;
         }
         let plan = plan::from_population(listing, &population, true).plan;

@@ -180,7 +180,7 @@ impl Case {
                     ..ModuleSpec::default()
                 }),
             };
-            Some(PlannedSlot { slot: name(slot), line: 0, demand })
+            Some(PlannedSlot { slot: name(slot), line: None, demand })
         });
         Plan { slots: slots.collect(), ..Plan::default() }
     }

@@ -42,7 +42,7 @@ impl Bytes {
     /// One gibibyte, 1024³ bytes.
     pub const GIB: u64 = 1 << 30;
 
-    /// The largest module taken for real, 16 TiB. Nothing near it exists; a listing with more states nonsense.
+    /// The largest size believed of a module, 16 TiB. Nothing near it exists; a listing with more states nonsense.
     pub const LARGEST_MODULE: Self = Self(16 << 40);
 
     /// Whether a module can have this size.
@@ -82,12 +82,12 @@ impl Bytes {
 
     /// The size to whole MiB, rounded down, where it is more than 1 GiB: for reports.
     #[must_use]
-    pub const fn rounded(self) -> Self {
+    pub(crate) const fn rounded(self) -> Self {
         if self.0 > Self::GIB { Self(self.0 / Self::MIB * Self::MIB) } else { self }
     }
 
     /// Reads a size as the kernel's command line has it: `512M`, `0x4000000`, `16G`, bytes without a letter.
-    pub fn parse_kernel(text: &str) -> Option<Self> {
+    pub(crate) fn parse_kernel(text: &str) -> Option<Self> {
         let power = match text.bytes().last()? {
             b'k' | b'K' => 1,
             b'm' | b'M' => 2,
@@ -109,7 +109,7 @@ impl fmt::Display for Bytes {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         const NAMES: [&str; 7] = ["B", "KiB", "MiB", "GiB", "TiB", "PiB", "EiB"];
         let (mut value, mut unit) = (self.0, 0);
-        // TiB is left out on purpose below 10 TiB: the trade counts module totals in GiB.
+        // TiB is deliberately not used below 10 TiB: the trade counts module totals in GiB.
         while unit + 1 < NAMES.len() && value != 0 && value.is_multiple_of(1024) {
             if unit == 3 && value < 10 * 1024 {
                 break;
@@ -135,7 +135,7 @@ impl Serialize for Bytes {
 
 /// A transfer rate in MT/s (million transfers per second).
 ///
-/// Listings up to release 3.0 of the utility print the same number with `MHz`; it is never doubled.
+/// Listings by dmidecode up to release 3.0 print the same number with `MHz`; it is never doubled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct TransferRate(pub u32);
 
@@ -143,7 +143,7 @@ pub struct TransferRate(pub u32);
 ///
 /// Source: DDR3 rows JESD79-3D; DDR4 and DDR5 names follow the same rounding law. Rates above 6400 are
 /// JESD79-5C grades (from memory, unverified).
-pub const SPEED_GRADES: &[(u32, u32)] = &[
+pub(crate) const SPEED_GRADES: &[(u32, u32)] = &[
     (600, 200),
     (800, 266),
     (1_000, 333),
@@ -175,7 +175,7 @@ pub const SPEED_GRADES: &[(u32, u32)] = &[
 ];
 
 impl TransferRate {
-    /// How far two printed numbers of one grade lie apart at most: 2666, 2667 and 2668 are one grade.
+    /// How far apart two printed numbers of one grade are at most: 2666, 2667 and 2668 are one grade.
     ///
     /// Common practice, no source; the spellings seen in real listings need 2.
     pub const TOLERANCE: u32 = 2;
@@ -191,13 +191,13 @@ impl TransferRate {
         self.0.abs_diff(other.0) <= Self::TOLERANCE
     }
 
-    /// Whether this rate lies below `other` by more than rounding.
+    /// Whether this rate is below `other` by more than rounding.
     pub fn below(self, other: Self) -> bool {
         self < other && !self.same_grade(other)
     }
 
-    /// The exact rate of this grade in thirds of MT/s; a rate that is no JEDEC grade counts as written.
-    pub fn thirds(self) -> u32 {
+    /// The exact rate of this grade in thirds of MT/s; a rate that is not a JEDEC grade counts as written.
+    pub(crate) fn thirds(self) -> u32 {
         SPEED_GRADES
             .iter()
             .find(|(_, nominal)| nominal.abs_diff(self.0) <= 1)
@@ -210,13 +210,13 @@ impl TransferRate {
     }
 
     /// The bandwidth number in a module's name (`10600` in PC3-10600): floor of the peak to hundreds.
-    pub fn module_number(self) -> u32 {
+    pub(crate) fn module_number(self) -> u32 {
         self.thirds().saturating_mul(8) / 300 * 100
     }
 
     /// The grade whose bandwidth, rounded in any of the trade's ways, is `mb_per_s`: 10600, 10660, 10666,
-    /// 10667 and 10700 all give 1333. `None` where no grade is near.
-    pub fn from_bandwidth(mb_per_s: u32) -> Option<Self> {
+    /// 10667 and 10700 all yield 1333. `None` where no grade is near.
+    pub(crate) fn from_bandwidth(mb_per_s: u32) -> Option<Self> {
         SPEED_GRADES.iter().map(|(_, nominal)| Self(*nominal)).find(|rate| {
             let (floor, peak) = (rate.module_number(), rate.peak_mb_per_s());
             (floor..=peak + 1).contains(&mb_per_s) || mb_per_s == peak.div_ceil(100) * 100

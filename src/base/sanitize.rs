@@ -1,4 +1,4 @@
-//! Foreign text made safe to print: control characters, direction overrides and invisible characters are
+//! Untrusted text made safe to print: control characters, direction overrides and invisible characters are
 //! shown, not obeyed. Terminals, pages and the comments of YAML files need it.
 
 use std::borrow::Cow;

@@ -1,4 +1,4 @@
-//! The schemas of the forms that are read by hand.
+//! The schemas of the forms with hand-written readers.
 
 use std::borrow::Cow;
 

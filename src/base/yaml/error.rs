@@ -10,9 +10,9 @@ pub struct FileError {
     pub file: String,
     /// 1-based line; `None` where the whole file is meant.
     pub line: Option<u32>,
-    /// What stands there.
+    /// What was found there.
     pub found: String,
-    /// What should stand there.
+    /// What was expected there.
     pub expected: String,
     /// What to do.
     pub advice: String,

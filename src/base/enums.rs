@@ -1,4 +1,4 @@
-//! SMBIOS enumerations as the utility prints them.
+//! SMBIOS enumerations as dmidecode prints them.
 //!
 //! Source of codes and names: DMTF DSP0134 3.9.0, clauses 7.17.1 to 7.17.3 (arrays) and 7.18.1 to 7.18.6
 //! (memory devices). A name that is missing here is unknown to the standard and reads as unknown.
@@ -12,7 +12,7 @@ macro_rules! enumeration {
         pub struct $name(pub u8);
 
         impl $name {
-            /// Reads the name the utility prints; `None` for a name outside the standard.
+            /// Reads the name that dmidecode prints; `None` for a name outside the standard.
             pub fn parse(text: &str) -> Option<Self> {
                 $table.iter().find(|(_, name)| *name == text).map(|(code, _)| Self(*code))
             }
@@ -43,7 +43,7 @@ enumeration! {
 }
 
 /// Codes and names of clause 7.18.2, the commonest in servers first since the reader looks from the front.
-pub const MEMORY_TYPES: &[(u8, &str)] = &[
+pub(crate) const MEMORY_TYPES: &[(u8, &str)] = &[
     (0x1A, "DDR4"),
     (0x18, "DDR3"),
     (0x22, "DDR5"),
@@ -121,12 +121,12 @@ impl MemoryType {
 
 enumeration! {
     /// Memory Device, Form Factor (7.18.1). A DIMM is `DIMM` whatever its kind; registered and load-reduced
-    /// modules are told apart in the type detail only.
+    /// modules are distinguished by the type detail only.
     FormFactor, FORM_FACTORS: &[(u8, &str)]
 }
 
 /// Codes and names of clause 7.18.1.
-pub const FORM_FACTORS: &[(u8, &str)] = &[
+pub(crate) const FORM_FACTORS: &[(u8, &str)] = &[
     (0x09, "DIMM"),
     (0x0F, "FB-DIMM"),
     (0x0D, "SODIMM"),
@@ -160,8 +160,8 @@ enumeration! {
     MemoryTechnology, MEMORY_TECHNOLOGIES: &[(u8, &str)]
 }
 
-/// Codes and names of clause 7.18.6. Code 07h has had three spellings in the utility's releases.
-pub const MEMORY_TECHNOLOGIES: &[(u8, &str)] = &[
+/// Codes and names of clause 7.18.6. Code 07h has had three spellings over dmidecode's releases.
+pub(crate) const MEMORY_TECHNOLOGIES: &[(u8, &str)] = &[
     (0x03, "DRAM"),
     (0x01, "Other"),
     (0x02, "Unknown"),
@@ -187,7 +187,7 @@ enumeration! {
 }
 
 /// Codes and names of clause 7.17.2.
-pub const ARRAY_USES: &[(u8, &str)] = &[
+pub(crate) const ARRAY_USES: &[(u8, &str)] = &[
     (0x03, "System Memory"),
     (0x01, "Other"),
     (0x02, "Unknown"),
@@ -210,7 +210,7 @@ enumeration! {
 }
 
 /// Codes and names of clause 7.17.1.
-pub const ARRAY_LOCATIONS: &[(u8, &str)] = &[
+pub(crate) const ARRAY_LOCATIONS: &[(u8, &str)] = &[
     (0x03, "System Board Or Motherboard"),
     (0x01, "Other"),
     (0x02, "Unknown"),
@@ -234,7 +234,7 @@ enumeration! {
 }
 
 /// Codes and names of clause 7.17.3.
-pub const ERROR_CORRECTIONS: &[(u8, &str)] = &[
+pub(crate) const ERROR_CORRECTIONS: &[(u8, &str)] = &[
     (0x06, "Multi-bit ECC"),
     (0x05, "Single-bit ECC"),
     (0x03, "None"),
@@ -258,9 +258,9 @@ impl ErrorCorrection {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub struct TypeDetail(pub u16);
 
-/// Bit numbers and names of clause 7.18.3 in the order of printing. Names hold blanks and brackets, so a
-/// list of them is read by matching names, never by splitting at blanks.
-pub const TYPE_DETAILS: &[(u8, &str)] = &[
+/// Bit numbers and names of clause 7.18.3 in the order of printing. Names hold spaces and brackets, so a
+/// list of them is read by matching names, never by splitting at spaces.
+pub(crate) const TYPE_DETAILS: &[(u8, &str)] = &[
     (1, "Other"),
     (2, "Unknown"),
     (3, "Fast-paged"),
@@ -290,7 +290,7 @@ impl TypeDetail {
 
     /// Reads a list such as `Synchronous Registered (Buffered)`; `None` (the word) is the empty set.
     ///
-    /// Returns `None` where a word is no name of the standard.
+    /// Returns `None` where a word is not a name of the standard.
     pub fn parse(text: &str) -> Option<Self> {
         let mut rest = text.trim();
         if rest == "None" {
@@ -321,10 +321,11 @@ impl fmt::Debug for TypeDetail {
 
 /// Processor state from the Status line (7.5, offset 18h).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub enum ProcessorStatus {
     /// No processor in the socket.
     Unpopulated,
-    /// Populated and enabled, idle, or in a state that does not keep its memory away.
+    /// Populated and enabled, idle, or in a state that does not disable its memory.
     Running,
     /// Populated, disabled by the user or by the firmware after an error.
     Disabled,

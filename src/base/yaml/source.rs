@@ -1,4 +1,4 @@
-//! The text of one of our files, with what errors need: its name, and the lines where things stand.
+//! The text of one of our files, with what errors need: its name, and the lines of what it names.
 
 use std::collections::HashMap;
 use std::fmt;
@@ -6,7 +6,8 @@ use std::fmt;
 use serde::Deserialize;
 use serde::de::{DeserializeOwned, Deserializer, Error, SeqAccess, Visitor};
 
-use super::{FileError, nearest};
+use super::error::{FileError, nearest};
+use super::guard::{self, YamlError};
 
 /// A file that is being read.
 #[derive(Debug, Clone, Copy)]
@@ -17,14 +18,14 @@ pub(crate) struct Source<'t> {
     pub(crate) text: &'t str,
     /// What it should be, in words.
     pub(crate) what: &'static str,
-    /// The page of the documentation that describes its form.
+    /// The page of the documentation that describes its format.
     pub(crate) page: &'static str,
 }
 
 impl Source<'_> {
     /// The file as one of our forms.
     pub(crate) fn read<T: DeserializeOwned>(&self) -> Result<T, FileError> {
-        super::from_str(self.text).map_err(|error| self.yaml_error(&error))
+        guard::from_str(self.text).map_err(|error| self.yaml_error(&error))
     }
 
     pub(crate) fn error(
@@ -48,20 +49,20 @@ impl Source<'_> {
         self.text
             .lines()
             .zip(1u32..)
-            .filter(move |(line, _)| holds_word(super::without_comment(line), word))
+            .filter(move |(line, _)| holds_word(without_comment(line), word))
             .map(|(_, n)| n)
     }
 
     pub(crate) fn line_of(&self, word: &str) -> Option<u32> {
-        // A name with blanks to collapse is written otherwise in the file; its first word still finds it.
+        // A name whose spaces were collapsed is written differently in the file; its first word still finds it.
         self.lines_with(word).next().or_else(|| self.lines_with(word.split_whitespace().next()?).next())
     }
 
-    /// The line of every name as it stands in lists and after keys, blanks collapsed: where each stands first.
+    /// The line of every name in lists and after keys, runs of spaces collapsed: where each comes first.
     pub(crate) fn index(&self) -> HashMap<String, u32> {
         let mut lines = HashMap::new();
         for (line, number) in self.text.lines().zip(1u32..) {
-            for part in super::without_comment(line).split(['[', ']', '{', '}', ',']) {
+            for part in without_comment(line).split(['[', ']', '{', '}', ',']) {
                 let part = part.trim();
                 let part = part.strip_prefix("- ").unwrap_or(part);
                 let part = part.split_once(": ").map_or(part, |(_, value)| value);
@@ -75,7 +76,7 @@ impl Source<'_> {
         lines
     }
 
-    fn yaml_error(&self, error: &super::YamlError) -> FileError {
+    fn yaml_error(&self, error: &YamlError) -> FileError {
         let message = &error.message;
         let quoted = message.split('`').nth(1);
         if message.contains("unknown field")
@@ -130,6 +131,17 @@ impl Source<'_> {
             format!("Correct `{key}`, or leave it out to demand nothing."),
         )
     }
+}
+
+/// The line without its comment. `#` inside quotes is kept by the rule that a comment
+/// follows a space.
+pub(crate) fn without_comment(line: &str) -> &str {
+    if line.trim_start().starts_with('#') {
+        return "";
+    }
+    line.find(" #").map_or(line, |at| {
+        if line[..at].matches(['"', '\'']).count().is_multiple_of(2) { &line[..at] } else { line }
+    })
 }
 
 /// The library's message without the names of our types.
@@ -210,5 +222,17 @@ mod schema_impls {
                 { "type": "null" }
             ] })
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::without_comment;
+
+    #[test]
+    fn comments_are_cut() {
+        assert_eq!(without_comment("a: b # c"), "a: b");
+        assert_eq!(without_comment("  # c"), "");
+        assert_eq!(without_comment("a: 'b # c'"), "a: 'b # c'");
     }
 }
