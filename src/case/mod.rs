@@ -65,7 +65,7 @@ pub struct Case<'c> {
     pub notes: Vec<String>,
 }
 
-impl<'c> Case<'c> {
+impl Case<'_> {
     /// Starts from the machine of `listing`, which is one of `text`. What a capture holds beside the listing is taken
     /// as evidence.
     pub fn of<'a>(text: &'a Text, listing: &'a Listing<'a>) -> CaseBuilder<'a> {
