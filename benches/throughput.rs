@@ -3,7 +3,7 @@
 //! Bytes are those of the listings' text; unpacking the archive is not timed.
 
 #[expect(clippy::unwrap_used, reason = "shared with the tests")]
-#[path = "../tests/suite/fixture.rs"]
+#[path = "../tests/suite/util/corpus.rs"]
 mod fixture;
 
 use std::sync::OnceLock;

@@ -6,8 +6,8 @@ use asfitted::plan::{self, Plan};
 use asfitted::population;
 use asfitted::records;
 
-use crate::fixture;
-use crate::forms::FORMS;
+use crate::truth::slow::forms::FORMS;
+use crate::util::corpus as fixture;
 
 /// One listing out of so many is taken by default, all of them when asked to be thorough.
 const STEP: usize = 12;

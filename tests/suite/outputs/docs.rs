@@ -5,7 +5,7 @@ use asfitted::evidence::Text;
 use asfitted::plan::{self, DEMAND_FIELDS};
 use asfitted::{audit, demo, population, records};
 
-use crate::fixture::path;
+use crate::util::corpus::path;
 
 fn page(name: &str) -> String {
     std::fs::read_to_string(path(name)).unwrap_or_else(|error| panic!("{name}: {error}"))

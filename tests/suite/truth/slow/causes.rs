@@ -13,8 +13,8 @@ use asfitted::records::{self, Listing};
 use asfitted::sources::Sources;
 use asfitted::units::Bytes;
 
-use crate::edit::Lines;
-use crate::fixture;
+use crate::util::corpus as fixture;
+use crate::util::edit::Lines;
 
 /// A pattern put into a listing: the changed text, what others say, and the cause that is true.
 struct Case {

@@ -11,7 +11,7 @@ use asfitted::population::{self, SlotState};
 use asfitted::records;
 use asfitted::units::Bytes;
 
-use crate::fixture;
+use crate::util::corpus as fixture;
 
 /// A fixed sequence of numbers (splitmix64), so that every run tries the same cases.
 struct Random(u64);

@@ -6,7 +6,7 @@ use asfitted::plan::{self, Plan};
 use asfitted::population;
 use asfitted::records;
 
-use crate::fixture;
+use crate::util::corpus as fixture;
 
 pub type Convert = fn(&str) -> String;
 

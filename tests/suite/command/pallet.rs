@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use assert_cmd::Command;
 use serde_json::Value;
 
-use crate::fixture;
+use crate::util::corpus as fixture;
 
 #[derive(Clone)]
 struct Module {

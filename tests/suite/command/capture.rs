@@ -7,7 +7,7 @@ use asfitted::records;
 use assert_cmd::Command;
 use serde_json::Value;
 
-use crate::table;
+use crate::stages::raw_table as table;
 
 fn asfitted() -> Command {
     Command::cargo_bin("asfitted").unwrap()

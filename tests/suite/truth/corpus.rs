@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use asfitted::records::{self, NoteKind};
 use asfitted::{audit, plan, population};
 
-use crate::fixture::listings;
+use crate::util::corpus::listings;
 
 #[test]
 fn all_listings_are_there() {

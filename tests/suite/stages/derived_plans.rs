@@ -1,6 +1,6 @@
 //! Plans that the command derives, and what audits against them say.
 
-use crate::cli::{Bench, asfitted, audit, json, stdout};
+use crate::command::cli::{Bench, asfitted, audit, json, stdout};
 
 /// A slot of a listing without handles, as release 3.3 prints it.
 fn slot(name: &str, size: &str, module: &str) -> String {

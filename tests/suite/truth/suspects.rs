@@ -7,8 +7,8 @@ use asfitted::plan::{self, ModuleSpec};
 use asfitted::units::Bytes;
 use asfitted::{audit, population, records};
 
-use crate::edit::Lines;
-use crate::fixture;
+use crate::util::corpus as fixture;
+use crate::util::edit::Lines;
 
 /// The demo's half-seated module is of another kind than the total alone suggests; nothing says that it is wrong.
 #[test]

@@ -11,8 +11,8 @@ use asfitted::population::{self, Population, Slot, SlotState};
 use asfitted::records::enums::ProcessorStatus;
 use asfitted::records::{self, Listing, MemoryDevice};
 
-use crate::edit::Lines;
-use crate::fixture;
+use crate::util::corpus as fixture;
+use crate::util::edit::Lines;
 
 /// What must be found: kind, slots, where it belongs, field that must be among those named.
 type Expected = (FindingKind, Vec<String>, Option<String>, Option<&'static str>);

@@ -10,7 +10,7 @@ use asfitted::plan::{self, Plan};
 use asfitted::units::{Bytes, TransferRate};
 use asfitted::{audit, population, records};
 
-use crate::fixture;
+use crate::util::corpus as fixture;
 
 /// One configuration: the same modules in every channel of every socket that has a processor.
 struct Case {

@@ -7,7 +7,7 @@ use asfitted::population::identity::collapse;
 use asfitted::records::{self, DeviceSize, MemoryDevice};
 use asfitted::units::TransferRate;
 
-use crate::fixture;
+use crate::util::corpus as fixture;
 
 /// What one of the two readers says about the devices of one listing.
 #[derive(Debug, PartialEq, Eq)]

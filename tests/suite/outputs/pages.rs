@@ -9,8 +9,8 @@ use std::process::Command as Process;
 use scraper::{ElementRef, Html, Selector};
 use serde_json::{Value, json};
 
-use crate::cli::{Bench, asfitted, stderr, stdout};
-use crate::fixture;
+use crate::command::cli::{Bench, asfitted, stderr, stdout};
+use crate::util::corpus as fixture;
 
 fn select(selector: &str) -> Selector {
     Selector::parse(selector).unwrap()

@@ -9,7 +9,7 @@ use asfitted::report::{self, AuditReport, Subject};
 use asfitted::sources::Sources;
 use proptest::prelude::*;
 
-use crate::fixture;
+use crate::util::corpus as fixture;
 
 /// Runs the whole main job on any bytes: reading, population, plan, audit, every report.
 fn do_everything(bytes: Vec<u8>) {

@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use assert_cmd::Command;
 use serde_json::Value;
 
-use crate::fixture;
+use crate::util::corpus as fixture;
 
 fn asfitted() -> Command {
     Command::cargo_bin("asfitted").unwrap()

@@ -1,0 +1,6 @@
+//! The command from outside, as its users meet it.
+
+mod capture;
+pub mod cli;
+mod fleet;
+mod pallet;

@@ -1,0 +1,4 @@
+//! What people and programs see.
+
+mod docs;
+mod pages;

@@ -1,0 +1,8 @@
+//! Tests that take seconds.
+
+mod campaign;
+mod causes;
+mod cuts;
+mod forms;
+mod placing;
+mod work;
