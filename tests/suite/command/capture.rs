@@ -4,14 +4,10 @@ use std::path::Path;
 
 use asfitted::evidence::{SectionKind, Text};
 use asfitted::records;
-use assert_cmd::Command;
 use serde_json::Value;
 
-use crate::stages::raw_table as table;
-
-fn asfitted() -> Command {
-    Command::cargo_bin("asfitted").unwrap()
-}
+use crate::stages::raw_table;
+use crate::util::command::{asfitted, audit_json, json, plan_from, stderr, stdout};
 
 fn write(root: &Path, path: &str, content: impl AsRef<[u8]>) {
     let path = root.join(path);
@@ -21,7 +17,7 @@ fn write(root: &Path, path: &str, content: impl AsRef<[u8]>) {
 
 /// A system as the kernel shows it, with the table of all special values.
 fn system(root: &Path) {
-    let dump = table::table();
+    let dump = raw_table::table();
     let mut entry = dump[..0x18].to_vec();
     // The kernel's entry point names an address in memory.
     entry[0x10..0x18].copy_from_slice(&0x7FFE_0000u64.to_le_bytes());
@@ -55,10 +51,9 @@ fn a_capture_reads_as_the_table_does() {
     system(&root);
     asfitted().args(["capture", "--root"]).arg(&root).arg("--output").arg(&file).assert().code(0);
     let dump = folder.path().join("dump.bin");
-    std::fs::write(&dump, table::table()).unwrap();
+    std::fs::write(&dump, raw_table::table()).unwrap();
     let slots = |path: &Path| -> Value {
-        let output = asfitted().arg("show").arg(path).args(["--format", "json"]).assert().code(0);
-        serde_json::from_slice::<Value>(&output.get_output().stdout).unwrap()["slots"].clone()
+        json(&asfitted().arg("show").arg(path).args(["--format", "json"]).assert().code(0))["slots"].clone()
     };
     assert_eq!(slots(&file), slots(&dump));
     let body = std::fs::read_to_string(&file).unwrap();
@@ -77,7 +72,7 @@ fn a_capture_reads_as_the_table_does() {
     let bytes = capture.sections.iter().find(|s| s.kind == SectionKind::Table).unwrap();
     let bytes: Vec<u8> =
         bytes.body.split_whitespace().map(|hex| u8::from_str_radix(hex, 16).unwrap()).collect();
-    assert_eq!(bytes[0x18..], table::table()[0x20..]);
+    assert_eq!(bytes[0x18..], raw_table::table()[0x20..]);
     let lines: Vec<&str> = body.lines().collect();
     for listing in records::read(&text) {
         assert!(listing.notes.iter().all(|note| note.kind != records::NoteKind::StrayLines));
@@ -95,12 +90,9 @@ fn the_rest_of_a_capture_is_evidence_too() {
     let (root, file) = (folder.path().join("root"), folder.path().join("c"));
     system(&root);
     asfitted().args(["capture", "--root"]).arg(&root).arg("--output").arg(&file).assert().code(0);
-    let plan = asfitted().args(["plan", "from"]).arg(&file).assert().code(0).get_output().stdout.clone();
-    let plan_file = folder.path().join("plan.yaml");
-    std::fs::write(&plan_file, plan).unwrap();
-    let output =
-        asfitted().arg("audit").arg(&file).arg("--plan").arg(&plan_file).args(["--format", "json"]).assert();
-    let audit: Value = serde_json::from_slice(&output.get_output().stdout).unwrap();
+    let plan = folder.path().join("plan.yaml");
+    std::fs::write(&plan, plan_from(&file)).unwrap();
+    let audit = audit_json(&file, &plan, 1);
     assert_eq!(audit["totals"]["visible_bytes"], 98_000_000u64 * 1024);
     let errors = audit["findings"].as_array().unwrap().iter().find(|f| f["kind"] == "memory-errors").unwrap();
     assert_eq!((&errors["slot"], &errors["severity"]), (&"A5".into(), &"warning".into()));
@@ -137,13 +129,12 @@ fn a_system_without_tables_gives_what_it_has() {
     let (root, file) = (folder.path().join("root"), folder.path().join("c"));
     write(&root, "proc/meminfo", "MemTotal:       24684084 kB\n");
     write(&root, "proc/cmdline", "console=ttyS0 quiet\n");
-    let output =
-        asfitted().args(["capture", "--root"]).arg(&root).arg("--output").arg(&file).assert().code(3);
-    let words = String::from_utf8(output.get_output().stderr.clone()).unwrap();
+    let words = stderr(
+        &asfitted().args(["capture", "--root"]).arg(&root).arg("--output").arg(&file).assert().code(3),
+    );
     assert!(words.contains("/sys/firmware/dmi/tables/DMI") && words.contains("does not have it"), "{words}");
     assert!(words.contains("cannot be audited"), "{words}");
-    let output = asfitted().arg("show").arg(&file).assert().code(2);
-    let words = String::from_utf8(output.get_output().stderr.clone()).unwrap();
+    let words = stderr(&asfitted().arg("show").arg(&file).assert().code(2));
     assert!(words.contains("capture without the SMBIOS table") && words.contains("as root"), "{words}");
     // Its other half can still stand beside a listing.
     let listing = folder.path().join("l.txt");
@@ -152,8 +143,7 @@ fn a_system_without_tables_gives_what_it_has() {
         "Handle 0x0001, DMI type 17, 40 bytes\nMemory Device\n\tSize: 64 GB\n\tLocator: A1\n\n",
     )
     .unwrap();
-    let output = asfitted().arg("diagnose").arg(&listing).arg("--with").arg(&file).assert().code(1);
-    let words = String::from_utf8(output.get_output().stdout.clone()).unwrap();
+    let words = stdout(&asfitted().arg("diagnose").arg(&listing).arg("--with").arg(&file).assert().code(1));
     assert!(words.contains("ARE NOT VISIBLE"), "{words}");
 }
 
@@ -162,7 +152,6 @@ fn a_form_of_the_future_is_told() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("c");
     std::fs::write(&file, "asfitted capture 2\n[listing]\n").unwrap();
-    let output = asfitted().arg("show").arg(&file).assert().code(2);
-    let words = String::from_utf8(output.get_output().stderr.clone()).unwrap();
+    let words = stderr(&asfitted().arg("show").arg(&file).assert().code(2));
     assert!(words.contains("form 2") && words.contains("newer asfitted"), "{words}");
 }

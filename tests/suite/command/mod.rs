@@ -1,6 +1,8 @@
 //! The command from outside, as its users meet it.
 
 mod capture;
-pub mod cli;
+mod cli;
+mod diagnose;
 mod fleet;
 mod pallet;
+mod plans;

@@ -5,7 +5,7 @@ use asfitted::evidence::Text;
 use asfitted::plan::{self, DEMAND_FIELDS};
 use asfitted::{audit, demo, population, records};
 
-use crate::util::corpus::path;
+use crate::util::path;
 
 fn page(name: &str) -> String {
     std::fs::read_to_string(path(name)).unwrap_or_else(|error| panic!("{name}: {error}"))
@@ -111,31 +111,5 @@ fn links_between_pages_lead_somewhere() {
                 assert!(folder.join(target).exists(), "{name}: {target}");
             }
         }
-    }
-}
-
-/// The committed schemas are those that the types give.
-#[cfg(feature = "schema")]
-#[test]
-fn schemas_are_current() {
-    for of in [
-        "plan",
-        "audit",
-        "population",
-        "comparison",
-        "board",
-        "plan-check",
-        "diagnosis",
-        "capture",
-        "fleet",
-        "not-audited",
-    ] {
-        let made = assert_cmd::Command::cargo_bin("asfitted")
-            .unwrap()
-            .args(["generate", "schema", of])
-            .assert()
-            .success();
-        let made = String::from_utf8(made.get_output().stdout.clone()).unwrap();
-        assert!(page(&format!("schemas/{of}.schema.json")) == made, "write schemas/{of}.schema.json anew");
     }
 }

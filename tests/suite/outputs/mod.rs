@@ -1,4 +1,6 @@
 //! What people and programs see.
 
 mod docs;
+mod json;
 mod pages;
+mod paper;

@@ -1,6 +1,6 @@
 //! Plans that the command derives, and what audits against them say.
 
-use crate::command::cli::{Bench, asfitted, audit, json, stdout};
+use crate::util::command::{Bench, asfitted, audit, audit_json, plan_from, stdout};
 
 /// A slot of a listing without handles, as release 3.3 prints it.
 fn slot(name: &str, size: &str, module: &str) -> String {
@@ -13,7 +13,7 @@ const ARRAY: &str = "Physical Memory Array\n\tUse: System Memory\n\tError Correc
 
 fn derive(bench: &Bench, listing: &str) -> String {
     let listing = bench.write("first.txt", listing);
-    stdout(&asfitted().args(["plan", "from"]).arg(listing).assert().code(0))
+    plan_from(&listing)
 }
 
 /// A correction that is lost later is seen, and one that nobody states is not proven.
@@ -29,16 +29,7 @@ fn a_derived_plan_demands_the_correction_that_is_stated() {
     let plan = bench.write("p.yaml", plan);
     audit(&bench.write("l.txt", &listing), &plan).code(0);
     let lost = bench.write("l.txt", listing.replace("Multi-bit ECC", "None"));
-    let result = json(
-        &asfitted()
-            .arg("audit")
-            .arg(lost)
-            .arg("--plan")
-            .arg(&plan)
-            .args(["--format", "json"])
-            .assert()
-            .code(1),
-    );
+    let result = audit_json(&lost, &plan, 1);
     assert_eq!(result["findings"][0]["kind"], "ecc-off");
     audit(&bench.write("l.txt", listing.replace(ARRAY, "")), &plan).code(3);
     // Modules without check bits have nothing to correct with, whatever the array says.
@@ -81,16 +72,7 @@ fn a_planned_module_in_the_slot_of_another_is_moved_home() {
         |a: &str, b: &str| ARRAY.to_owned() + &slot("A", "16 GB", &part(a)) + &slot("B", "16 GB", &part(b));
     let plan = bench.write("p.yaml", derive(&bench, &of("WW-1111", "WW-2222")));
     let found = bench.write("l.txt", of("WW-2222", "WW-3333"));
-    let result = json(
-        &asfitted()
-            .arg("audit")
-            .arg(found)
-            .arg("--plan")
-            .arg(plan)
-            .args(["--format", "json"])
-            .assert()
-            .code(1),
-    );
+    let result = audit_json(&found, &plan, 1);
     let words = |key: &str| -> Vec<&str> {
         result["findings"].as_array().unwrap().iter().map(|f| f[key].as_str().unwrap()).collect()
     };

@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use crate::command::cli::{Bench, asfitted, json, stderr, stdout};
+use crate::util::command::{Bench, asfitted, json, stderr, stdout};
 
 /// No result takes the place of what it was made of, by whatever path it is named.
 #[test]

@@ -68,7 +68,20 @@ impl Area {
 }
 
 /// A table that holds every special value.
-pub(crate) fn table() -> Vec<u8> {
+pub fn table() -> Vec<u8> {
+    let mut structures = machine();
+    for (area, handle) in devices().iter().zip(0x1100..) {
+        let label = format!("A{}", handle - 0x10FF);
+        let strings = [&label, "Bank 0", "Maker\u{1}", "SER1", "PART-1  "];
+        structures.push(structure(17, handle, &area.0, &strings));
+    }
+    structures.extend(ranges());
+    structures.push(structure(127, 0x7F, &[], &[]));
+    dump(&structures)
+}
+
+/// The system, two processors of which one is absent, and an array whose capacity is the extended one.
+fn machine() -> Vec<Vec<u8>> {
     let mut structures = Vec::new();
     structures.push(structure(
         1,
@@ -88,6 +101,11 @@ pub(crate) fn table() -> Vec<u8> {
     array.extend(12u16.to_le_bytes());
     array.extend((3u64 << 40).to_le_bytes());
     structures.push(structure(16, 0x1000, &array, &[]));
+    structures
+}
+
+/// Memory devices with a special value or several in each.
+fn devices() -> Vec<Area> {
     let mut devices: Vec<Area> = Vec::new();
     let mut add = |change: &dyn Fn(&mut Area)| {
         let mut area = Area::new();
@@ -135,25 +153,22 @@ pub(crate) fn table() -> Vec<u8> {
     add(&|a| {
         a.word(0x0C, 1536).byte(0x10, 99).byte(0x11, 0).word(0x13, 0).byte(0x0F, 7).word(6, 0xFFFF);
     });
-    for (area, handle) in devices.iter().zip(0x1100..) {
-        let label = format!("A{}", handle - 0x10FF);
-        let strings = [&label, "Bank 0", "Maker\u{1}", "SER1", "PART-1  "];
-        structures.push(structure(17, handle, &area.0, &strings));
-    }
+    devices
+}
+
+/// Mapped addresses in kilobytes and, where those do not reach, in bytes.
+fn ranges() -> [Vec<u8>; 2] {
     let mut range = Vec::new();
     range.extend(0u32.to_le_bytes());
     range.extend(0x00FF_FFFFu32.to_le_bytes());
     range.extend(0x1000u16.to_le_bytes());
     range.push(1);
-    structures.push(structure(19, 0x1300, &range, &[]));
     let mut extended = vec![0xFF; 8];
     extended.extend(0x1000u16.to_le_bytes());
     extended.push(1);
     extended.extend((1u64 << 40).to_le_bytes());
     extended.extend(((1u64 << 41) - 1).to_le_bytes());
-    structures.push(structure(19, 0x1301, &extended, &[]));
-    structures.push(structure(127, 0x7F, &[], &[]));
-    dump(&structures)
+    [structure(19, 0x1300, &range, &[]), structure(19, 0x1301, &extended, &[])]
 }
 
 #[test]
@@ -194,42 +209,7 @@ fn every_special_value_is_decoded() {
 
 /// What both forms must agree on. The utility hides most fields of empty slots, so those are left out there.
 fn facts(listing: &Listing<'_>) -> Vec<String> {
-    let device = |d: &MemoryDevice<'_>| {
-        let always = format!(
-            "{:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?}",
-            d.head.handle,
-            d.head.length,
-            d.array_handle.get(),
-            d.size.get(),
-            d.locator.get(),
-            d.bank_locator.get(),
-            d.form_factor.get(),
-            d.set.get()
-        );
-        if d.size.get() == Some(DeviceSize::Empty) {
-            return always;
-        }
-        format!(
-            "{always} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?}",
-            d.total_width.get(),
-            d.data_width.get(),
-            d.memory_type.get(),
-            d.type_detail.get(),
-            d.speed.get(),
-            d.configured_speed.get(),
-            d.manufacturer.get(),
-            d.serial.get(),
-            d.part_number.get(),
-            d.rank.get(),
-            d.minimum_voltage.get(),
-            d.maximum_voltage.get(),
-            d.configured_voltage.get(),
-            d.module_maker.get(),
-            d.volatile_size.get(),
-            d.non_volatile_size.get(),
-        )
-    };
-    let mut facts: Vec<String> = listing.devices.iter().map(device).collect();
+    let mut facts: Vec<String> = listing.devices.iter().map(device_facts).collect();
     facts.extend(listing.arrays.iter().map(|a| {
         format!(
             "{:?} {:?} {:?} {:?}",
@@ -253,6 +233,42 @@ fn facts(listing: &Listing<'_>) -> Vec<String> {
             .map(|s| format!("{:?} {:?} {:?}", s.manufacturer.get(), s.product.get(), s.serial.get())),
     );
     facts
+}
+
+fn device_facts(d: &MemoryDevice<'_>) -> String {
+    let always = format!(
+        "{:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?}",
+        d.head.handle,
+        d.head.length,
+        d.array_handle.get(),
+        d.size.get(),
+        d.locator.get(),
+        d.bank_locator.get(),
+        d.form_factor.get(),
+        d.set.get()
+    );
+    if d.size.get() == Some(DeviceSize::Empty) {
+        return always;
+    }
+    format!(
+        "{always} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?}",
+        d.total_width.get(),
+        d.data_width.get(),
+        d.memory_type.get(),
+        d.type_detail.get(),
+        d.speed.get(),
+        d.configured_speed.get(),
+        d.manufacturer.get(),
+        d.serial.get(),
+        d.part_number.get(),
+        d.rank.get(),
+        d.minimum_voltage.get(),
+        d.maximum_voltage.get(),
+        d.configured_voltage.get(),
+        d.module_maker.get(),
+        d.volatile_size.get(),
+        d.non_volatile_size.get(),
+    )
 }
 
 /// Outside check: the listing utility decodes the same dump. Passed over with a message where it is not installed.

@@ -1,42 +1,25 @@
 //! Other witnesses beside a listing: what they add to findings, and what they contradict.
 
-use std::path::PathBuf;
-
-use assert_cmd::Command;
 use serde_json::Value;
 
-struct Bench(tempfile::TempDir);
+use crate::util::command::{Bench, plan_from, stderr};
 
-impl Bench {
+struct Machine(Bench);
+
+impl Machine {
     /// The demo's listing with a plan that it fulfils.
     fn new() -> Self {
-        let bench = Self(tempfile::tempdir().unwrap());
-        Command::cargo_bin("asfitted")
-            .unwrap()
-            .args(["demo", "--files"])
-            .arg(bench.0.path())
-            .assert()
-            .code(0);
-        let listing = bench.0.path().join("listing.txt");
-        let plan =
-            Command::cargo_bin("asfitted").unwrap().args(["plan", "from"]).arg(listing).assert().code(0);
-        bench.write("own.yaml", &plan.get_output().stdout);
-        bench
-    }
-
-    fn write(&self, name: &str, content: impl AsRef<[u8]>) -> PathBuf {
-        let path = self.0.path().join(name);
-        std::fs::write(&path, content).unwrap();
-        path
+        let bench = Bench::new();
+        bench.write("own.yaml", plan_from(&bench.path("listing.txt")));
+        Self(bench)
     }
 
     /// The audit against `plan` with `others` beside it: exit code and result.
     fn audit(&self, plan: &str, others: &[&str]) -> (i32, Value) {
-        let mut command = Command::cargo_bin("asfitted").unwrap();
-        command.arg("audit").arg(self.0.path().join("listing.txt")).args(["--format", "json", "--plan"]);
-        command.arg(self.0.path().join(plan));
+        let mut command = self.0.asfitted();
+        command.args(["audit", "listing.txt", "--format", "json", "--plan", plan]);
         for (number, other) in others.iter().enumerate() {
-            command.arg("--with").arg(self.write(&format!("other{number}"), other));
+            command.arg("--with").arg(self.0.write(&format!("other{number}"), other));
         }
         let output = command.output().unwrap();
         let result = serde_json::from_slice(&output.stdout)
@@ -56,13 +39,13 @@ fn row(sensor: &str, event: &str, state: &str) -> String {
 /// What cannot be read is neither zero nor an error.
 #[test]
 fn a_counter_without_a_number_is_open() {
-    let bench = Bench::new();
+    let machine = Machine::new();
     let edac = |count: &str| {
         format!("mc0/mc_name:Demo\nmc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/dimm_ce_count:{count}\n")
     };
-    let (code, result) = bench.audit("own.yaml", &[&edac("0")]);
+    let (code, result) = machine.audit("own.yaml", &[&edac("0")]);
     assert_eq!((code, &result["findings"]), (0, &serde_json::json!([])));
-    let (code, result) = bench.audit("own.yaml", &[&edac("none")]);
+    let (code, result) = machine.audit("own.yaml", &[&edac("none")]);
     let found = finding(&result, "memory-errors");
     assert_eq!(
         (code, &found["severity"], &found["slot"]),
@@ -73,7 +56,7 @@ fn a_counter_without_a_number_is_open() {
 
 #[test]
 fn errors_weigh_by_what_they_are() {
-    let bench = Bench::new();
+    let machine = Machine::new();
     let counts = |ce: u32, ue: u32| {
         format!(
             "mc/mc0/ce_count:{ce}\nmc/mc0/ue_count:{ue}\nmc/mc0/dimm0/dimm_label:s1.c1.p1\nmc/mc0/dimm0/dimm_ce_count:{ce}\nmc/mc0/dimm0/dimm_ue_count:{ue}\n"
@@ -88,7 +71,7 @@ fn errors_weigh_by_what_they_are() {
         (row("#0x53", "Memory Device Disabled", "Asserted"), 3, Some("unproven"), None),
         (row("s1.c1.p1", "Presence Detected", "Asserted"), 0, None, None),
     ] {
-        let (got, result) = bench.audit("own.yaml", &[&other]);
+        let (got, result) = machine.audit("own.yaml", &[&other]);
         let found = finding(&result, "memory-errors");
         assert_eq!(got, code, "{other}");
         assert_eq!(found["severity"].as_str(), severity, "{other}");
@@ -96,9 +79,9 @@ fn errors_weigh_by_what_they_are() {
     }
     let gone = row("s1.c1.p1", "Memory Device Disabled", "Asserted")
         + &row("s1.c1.p1", "Memory Device Disabled", "Deasserted");
-    assert_eq!(bench.audit("own.yaml", &[&gone]).0, 0);
+    assert_eq!(machine.audit("own.yaml", &[&gone]).0, 0);
     // The controller's counter above those of its modules is memory that nothing ties to a slot.
-    let (_, result) = bench.audit("own.yaml", &[&counts(7, 0).replacen("ce_count:7", "ce_count:9", 1)]);
+    let (_, result) = machine.audit("own.yaml", &[&counts(7, 0).replacen("ce_count:7", "ce_count:9", 1)]);
     let found: Vec<&Value> =
         result["findings"].as_array().unwrap().iter().filter(|f| f["kind"] == "memory-errors").collect();
     assert_eq!(found.len(), 2);
@@ -111,11 +94,11 @@ fn errors_weigh_by_what_they_are() {
 /// The management controller alone tells a disabled module from one that is not there, and is heard first.
 #[test]
 fn the_controller_tells_disabled_from_absent() {
-    let bench = Bench::new();
+    let machine = Machine::new();
     let plan = "fit:\n  - {module: 16GB, slots: [s1.c1.p3]}\n";
-    bench.write("plan.yaml", plan);
+    machine.0.write("plan.yaml", plan);
     let first = |others: &[&str]| -> (String, Vec<String>) {
-        let (code, result) = bench.audit("plan.yaml", others);
+        let (code, result) = machine.audit("plan.yaml", others);
         assert_eq!(code, 1);
         let missing = finding(&result, "missing");
         assert_eq!(finding(&result, "memory-errors"), &Value::Null);
@@ -125,7 +108,7 @@ fn the_controller_tells_disabled_from_absent() {
         (missing["causes"][0]["kind"].as_str().unwrap().to_owned(), sources)
     };
     // A slot that is planned and empty, and nothing else that could be the module.
-    bench.write("plan.yaml", "fit:\n  - {module: {part: NONE-SUCH-1}, slots: [s1.c1.p3]}\n");
+    machine.0.write("plan.yaml", "fit:\n  - {module: {part: NONE-SUCH-1}, slots: [s1.c1.p3]}\n");
     assert_eq!(first(&[]).0, "not-seated");
     let disabled = row("s1.c1.p3", "Memory Device Disabled", "Asserted");
     assert_eq!(
@@ -145,8 +128,8 @@ fn the_controller_tells_disabled_from_absent() {
 
 #[test]
 fn contradictions_leave_it_unproven() {
-    let bench = Bench::new();
-    let (_, result) = bench.audit("own.yaml", &[]);
+    let machine = Machine::new();
+    let (_, result) = machine.audit("own.yaml", &[]);
     let detected = result["totals"]["detected_bytes"].as_u64().unwrap() >> 20;
     let manages = |mib: u64| format!("mc/mc0/size_mb:{mib}\n");
     for (other, code) in [
@@ -156,7 +139,7 @@ fn contradictions_leave_it_unproven() {
         (format!("MemTotal: {} kB\n", detected * 2 * 1024), 3),
         (format!("MemTotal: {} kB\n", detected * 1000), 0),
     ] {
-        let (got, result) = bench.audit("own.yaml", &[&other]);
+        let (got, result) = machine.audit("own.yaml", &[&other]);
         assert_eq!(got, code, "{other}");
         assert_eq!(finding(&result, "contradiction").is_null(), code == 0);
     }
@@ -164,8 +147,8 @@ fn contradictions_leave_it_unproven() {
 
 #[test]
 fn too_little_visible_is_a_fault_with_its_cause() {
-    let bench = Bench::new();
-    let (_, result) = bench.audit("own.yaml", &[]);
+    let machine = Machine::new();
+    let (_, result) = machine.audit("own.yaml", &[]);
     let detected = result["totals"]["detected_bytes"].as_u64().unwrap() >> 10;
     let meminfo = |kib: u64| format!("MemTotal: {kib} kB\n");
     for (others, cause) in [
@@ -176,7 +159,7 @@ fn too_little_visible_is_a_fault_with_its_cause() {
         (vec![meminfo(detected * 7 / 10) + "HardwareCorrupted: 9000000 kB\n"], "bad-memory"),
     ] {
         let texts: Vec<&str> = others.iter().map(String::as_str).collect();
-        let (code, result) = bench.audit("own.yaml", &texts);
+        let (code, result) = machine.audit("own.yaml", &texts);
         let found = finding(&result, "short-total");
         assert_eq!((code, found["causes"][0]["kind"].as_str()), (1, Some(cause)), "{found:#}");
         assert_eq!(found["evidence"][0]["source"], "meminfo");
@@ -186,9 +169,9 @@ fn too_little_visible_is_a_fault_with_its_cause() {
 /// A mode that nobody can count explains nothing; one that is planned and not on is told.
 #[test]
 fn a_mode_excuses_no_more_than_it_keeps_back() {
-    let bench = Bench::new();
-    let own = std::fs::read_to_string(bench.0.path().join("own.yaml")).unwrap();
-    let (_, result) = bench.audit("own.yaml", &[]);
+    let machine = Machine::new();
+    let own = machine.0.read("own.yaml");
+    let (_, result) = machine.audit("own.yaml", &[]);
     let kib = result["totals"]["detected_bytes"].as_u64().unwrap() >> 10;
     let meminfo = |kib: u64| format!("MemTotal: {kib} kB\n");
     for (mode, visible, code, kind) in [
@@ -199,8 +182,8 @@ fn a_mode_excuses_no_more_than_it_keeps_back() {
         ("mirroring", kib * 49 / 100, 0, ""),
         ("mirroring", kib * 98 / 100, 3, "contradiction"),
     ] {
-        bench.write("mode.yaml", format!("mode: {mode}\n{own}"));
-        let (got, result) = bench.audit("mode.yaml", &[&meminfo(visible)]);
+        machine.0.write("mode.yaml", format!("mode: {mode}\n{own}"));
+        let (got, result) = machine.audit("mode.yaml", &[&meminfo(visible)]);
         assert_eq!(got, code, "{mode} {visible}: {:#}", result["findings"]);
         assert!(kind.is_empty() || !finding(&result, kind).is_null(), "{mode} {visible}");
     }
@@ -209,7 +192,7 @@ fn a_mode_excuses_no_more_than_it_keeps_back() {
 /// Several files: logs and resources add up, the worst state counts, a second of another kind is refused.
 #[test]
 fn several_sources_of_one_kind() {
-    let bench = Bench::new();
+    let machine = Machine::new();
     let resource = |slot: &str, state: &str| {
         format!(
             "{{\"@odata.type\": \"#Memory.v1_17_0.Memory\", \"DeviceLocator\": \"{slot}\", \"Status\": {{\"State\": \"{state}\"}}}}\n"
@@ -219,10 +202,10 @@ fn several_sources_of_one_kind() {
     let same = resource("s1.c1.p1", "Enabled");
     for others in [vec![&bad, &good], vec![&good, &bad], vec![&bad, &same]] {
         let others: Vec<&str> = others.into_iter().map(String::as_str).collect();
-        assert_eq!(bench.audit("own.yaml", &others).0, 3, "{others:?}");
+        assert_eq!(machine.audit("own.yaml", &others).0, 3, "{others:?}");
     }
     let one_line = format!("{}{}", bad.trim(), resource("s1.c2.p1", "UnavailableOffline"));
-    let (_, result) = bench.audit("own.yaml", &[&one_line]);
+    let (_, result) = machine.audit("own.yaml", &[&one_line]);
     let found: Vec<&Value> = result["findings"].as_array().unwrap().iter().collect();
     assert_eq!(found.len(), 2);
     assert!(
@@ -231,45 +214,41 @@ fn several_sources_of_one_kind() {
     );
     let log = row("s1.c1.p1", "Uncorrectable ECC", "Asserted");
     let other = row("s2.c1.p1", "Uncorrectable ECC", "Deasserted");
-    assert_eq!(bench.audit("own.yaml", &[&log, &other]).0, 3);
+    assert_eq!(machine.audit("own.yaml", &[&log, &other]).0, 3);
     // Two slots in one row tie it to neither, and a record's bytes are no names.
     let (_, result) =
-        bench.audit("own.yaml", &[&row("", "Uncorrectable ECC, s1.c1.p1 and s2.c1.p1", "Asserted")]);
+        machine.audit("own.yaml", &[&row("", "Uncorrectable ECC, s1.c1.p1 and s2.c1.p1", "Asserted")]);
     assert!(finding(&result, "memory-errors")["slot"].is_null());
     // One file may hold two kinds.
     let both = "MemTotal: 900000000 kB\nmc/mc0/ue_count:5\n";
-    let (code, result) = bench.audit("own.yaml", &[both]);
+    let (code, result) = machine.audit("own.yaml", &[both]);
     assert_eq!((code, finding(&result, "memory-errors")["severity"].as_str()), (1, Some("fault")));
-    let mut command = Command::cargo_bin("asfitted").unwrap();
-    command
-        .arg("audit")
-        .arg(bench.0.path().join("listing.txt"))
-        .arg("--plan")
-        .arg(bench.0.path().join("own.yaml"));
+    let mut command = machine.0.asfitted();
+    command.args(["audit", "listing.txt", "--plan", "own.yaml"]);
     for name in ["m1", "m2"] {
-        command.arg("--with").arg(bench.write(name, "MemTotal: 1 kB\n"));
+        command.arg("--with").arg(machine.0.write(name, "MemTotal: 1 kB\n"));
     }
-    let output = command.assert().code(2);
-    assert!(String::from_utf8_lossy(&output.get_output().stderr).contains("a second /proc/meminfo"));
+    let message = stderr(&command.assert().code(2));
+    assert!(message.contains("a second /proc/meminfo"));
 }
 
 /// Counters as large as they can be, memory that the kernel has taken out, a controller that knows better.
 #[test]
 fn hard_words_are_heard() {
-    let bench = Bench::new();
+    let machine = Machine::new();
     let counts = format!(
         "mc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/dimm_ce_count:{}\nmc0/dimm0/dimm_ue_count:1\n",
         u64::MAX
     );
-    assert_eq!(bench.audit("own.yaml", &[&counts]).0, 1);
+    assert_eq!(machine.audit("own.yaml", &[&counts]).0, 1);
     let bad = "MemTotal: 900000000 kB\nHardwareCorrupted: 8388608 kB\n";
-    let (_, result) = bench.audit("own.yaml", &[bad]);
+    let (_, result) = machine.audit("own.yaml", &[bad]);
     assert_eq!(finding(&result, "memory-errors")["severity"], "fault");
     for resource in [
         r#"{"CapacityMiB": 16384, "DeviceLocator": "no such slot", "Status": {"State": "Disabled", "Health": "Critical"}}"#,
         r#"{"CapacityMiB": 8192, "DeviceLocator": "s1.c1.p1", "Status": {"State": "Enabled"}}"#,
         r#"{"CapacityMiB": 0, "DeviceLocator": "s1.c1.p1", "Status": {"State": "Absent"}}"#,
     ] {
-        assert_eq!(bench.audit("own.yaml", &[resource]).0, 3, "{resource}");
+        assert_eq!(machine.audit("own.yaml", &[resource]).0, 3, "{resource}");
     }
 }

@@ -9,7 +9,7 @@ use asfitted::report::{self, AuditReport, Subject};
 use asfitted::sources::Sources;
 use proptest::prelude::*;
 
-use crate::util::corpus as fixture;
+use crate::util::corpus;
 
 /// Runs the whole main job on any bytes: reading, population, plan, audit, every report.
 fn do_everything(bytes: Vec<u8>) {
@@ -69,7 +69,7 @@ fn no_line_is_too_wide(out: &[u8]) {
 fn mutated() -> impl Strategy<Value = Vec<u8>> {
     let edits = proptest::collection::vec((any::<prop::sample::Index>(), any::<u8>(), 0u8..5), 0..24);
     (any::<prop::sample::Index>(), edits).prop_map(|(which, edits)| {
-        let listings = fixture::listings();
+        let listings = corpus::listings();
         let mut bytes = listings[which.index(listings.len())].as_str().as_bytes().to_vec();
         for (at, byte, how) in edits {
             if bytes.is_empty() {
@@ -148,7 +148,7 @@ proptest! {
 #[test]
 fn evidence_of_faults_stands_in_the_text() {
     let mut lines = 0;
-    for text in fixture::listings() {
+    for text in corpus::listings() {
         let listings = records::read(text);
         let population = population::rebuild(&listings[0]);
         let mut plan = plan::from_population(&listings[0], &population, false).plan;

@@ -7,7 +7,7 @@ use asfitted::population::identity::collapse;
 use asfitted::records::{self, DeviceSize, MemoryDevice};
 use asfitted::units::TransferRate;
 
-use crate::util::corpus as fixture;
+use crate::util::{corpus, path};
 
 /// What one of the two readers says about the devices of one listing.
 #[derive(Debug, PartialEq, Eq)]
@@ -65,7 +65,7 @@ fn runs(text: &str) -> Vec<String> {
 }
 
 fn reference() -> BTreeMap<String, Option<Figures>> {
-    let table = std::fs::read_to_string(fixture::path("tests/reference/jc.tsv")).unwrap();
+    let table = std::fs::read_to_string(path("tests/reference/jc.tsv")).unwrap();
     let mut lines = table.lines();
     assert_eq!(lines.next(), Some("# jc 1.26.1"));
     let header: Vec<&str> = lines.next().unwrap().split('\t').collect();
@@ -143,10 +143,10 @@ fn differing(ours: &Figures, theirs: Option<&Figures>) -> Vec<&'static str> {
 #[test]
 fn the_reference_reader_agrees_but_for_the_listed_differences() {
     let reference = reference();
-    assert_eq!(reference.len(), fixture::listings().len());
+    assert_eq!(reference.len(), corpus::listings().len());
     let mut found: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     let (mut devices, mut fitted, mut total) = (0, 0, 0u64);
-    for text in fixture::listings() {
+    for text in corpus::listings() {
         let listings = records::read(text);
         let ours = ours(&listings[0].devices);
         devices += ours.devices;

@@ -7,7 +7,7 @@ use asfitted::plan::{self, ModuleSpec};
 use asfitted::units::Bytes;
 use asfitted::{audit, population, records};
 
-use crate::util::corpus as fixture;
+use crate::util::corpus;
 use crate::util::edit::Lines;
 
 /// The demo's half-seated module is of another kind than the total alone suggests; nothing says that it is wrong.
@@ -31,7 +31,7 @@ fn a_guess_exchanges_no_module() {
 #[test]
 fn the_lost_module_is_among_few_suspects() {
     let (mut cases, mut missed, mut counts) = (0, Vec::new(), Vec::new());
-    for text in fixture::listings() {
+    for text in corpus::listings() {
         let listings = records::read(text);
         let listing = &listings[0];
         let population = population::rebuild(listing);

@@ -1,21 +1,17 @@
 //! The real listings (data set "DMI Tables" of the linuxhw project, CC BY 4.0), unpacked once per run.
 
 use std::io::{BufReader, Read};
-use std::path::PathBuf;
+use std::path::Path;
 use std::sync::OnceLock;
 
 use asfitted::evidence::Text;
 
-/// A path in the repository.
-pub(crate) fn path(relative: &str) -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(relative)
-}
-
 /// All listings by id.
-pub(crate) fn listings() -> &'static [Text] {
+pub fn listings() -> &'static [Text] {
     static LISTINGS: OnceLock<Vec<Text>> = OnceLock::new();
     LISTINGS.get_or_init(|| {
-        let file = std::fs::File::open(path("fixtures/listings/server-listings.tar.xz")).unwrap();
+        let archive = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/listings/server-listings.tar.xz");
+        let file = std::fs::File::open(archive).unwrap();
         let mut tar = Vec::new();
         lzma_rs::xz_decompress(&mut BufReader::new(file), &mut tar).unwrap();
         let mut listings = Vec::new();

@@ -11,7 +11,7 @@ use asfitted::population::{self, Population, Slot, SlotState};
 use asfitted::records::enums::ProcessorStatus;
 use asfitted::records::{self, Listing, MemoryDevice};
 
-use crate::util::corpus as fixture;
+use crate::util::corpus;
 use crate::util::edit::Lines;
 
 /// What must be found: kind, slots, where it belongs, field that must be among those named.
@@ -302,7 +302,7 @@ fn judge(text: &Text, plan: &Plan, fault: &Fault, tally: &mut Tally) {
 fn every_fault_is_found_and_nothing_else_is_blamed() {
     let mut tallies: BTreeMap<&str, Tally> = BTreeMap::new();
     let mut listings_used = 0;
-    for text in fixture::listings() {
+    for text in corpus::listings() {
         let listings = records::read(text);
         let listing = &listings[0];
         let population = population::rebuild(listing);

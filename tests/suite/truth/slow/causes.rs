@@ -7,13 +7,13 @@ use asfitted::audit::{self, FindingKind};
 use asfitted::board;
 use asfitted::diagnose::{CauseKind, DiagnosisInput, causes};
 use asfitted::evidence::Text;
-use asfitted::plan;
+use asfitted::plan::{self, Plan};
 use asfitted::population::{self, Location, Population, SlotState};
 use asfitted::records::{self, Listing};
 use asfitted::sources::Sources;
 use asfitted::units::Bytes;
 
-use crate::util::corpus as fixture;
+use crate::util::corpus;
 use crate::util::edit::Lines;
 
 /// A pattern put into a listing: the changed text, what others say, and the cause that is true.
@@ -148,10 +148,42 @@ struct Tally {
     wrong: Vec<String>,
 }
 
+/// Each slot of a pattern must have the true cause first.
+fn judge(name: &str, plan: &Plan, case: &Case, tally: &mut Tally) {
+    let changed = Text::from_bytes(name, case.text.clone().into_bytes()).unwrap();
+    let after = records::read(&changed);
+    let population = population::rebuild(&after[0]);
+    let mut sources = Sources::default();
+    if let Some(other) = &case.other {
+        sources.add(&Text::from_bytes("other", other.clone().into_bytes()).unwrap()).unwrap();
+    }
+    let audit = audit::audit_with(&after[0], &population, plan, None, &sources).unwrap();
+    let input = DiagnosisInput { audit: &audit, population: &population, plan, sources: &sources };
+    let findings: Vec<_> = audit.findings.iter().filter(|f| f.kind == case.kind).collect();
+    for finding in &findings {
+        let ranked = causes(finding, &input);
+        let rank = ranked.iter().position(|cause| case.truth.contains(&cause.kind));
+        tally.cases += 1;
+        match rank {
+            Some(0) => tally.first += 1,
+            Some(1) => tally.second += 1,
+            _ => {}
+        }
+        if rank != Some(0) {
+            let kinds: Vec<_> = ranked.iter().map(|cause| cause.kind).collect();
+            tally.wrong.push(format!("{name} {:?}: {kinds:?}", finding.slot));
+        }
+    }
+    if findings.is_empty() {
+        tally.cases += 1;
+        tally.wrong.push(format!("{name}: no finding"));
+    }
+}
+
 #[test]
 fn the_true_cause_is_ranked_first() {
     let mut tallies: BTreeMap<&str, Tally> = BTreeMap::new();
-    for (number, text) in fixture::listings().iter().enumerate() {
+    for (number, text) in corpus::listings().iter().enumerate() {
         let listings = records::read(text);
         let listing = &listings[0];
         let population = population::rebuild(listing);
@@ -167,37 +199,7 @@ fn the_true_cause_is_ranked_first() {
             turn: number * 7 + turn * 5,
         });
         for case in machines.iter().flat_map(Machine::cases) {
-            let changed = Text::from_bytes(text.name(), case.text.into_bytes()).unwrap();
-            let after = records::read(&changed);
-            let population = population::rebuild(&after[0]);
-            let mut sources = Sources::default();
-            if let Some(other) = case.other {
-                sources.add(&Text::from_bytes("other", other.into_bytes()).unwrap()).unwrap();
-            }
-            let audit = audit::audit_with(&after[0], &population, &plan, None, &sources).unwrap();
-            let scene =
-                DiagnosisInput { audit: &audit, population: &population, plan: &plan, sources: &sources };
-            let tally = tallies.entry(case.pattern).or_default();
-            let findings: Vec<_> = audit.findings.iter().filter(|f| f.kind == case.kind).collect();
-            // Each slot of a pattern must be told the same.
-            for finding in &findings {
-                let ranked = causes(finding, &scene);
-                let rank = ranked.iter().position(|cause| case.truth.contains(&cause.kind));
-                tally.cases += 1;
-                match rank {
-                    Some(0) => tally.first += 1,
-                    Some(1) => tally.second += 1,
-                    _ => {}
-                }
-                if rank != Some(0) {
-                    let kinds: Vec<_> = ranked.iter().map(|cause| cause.kind).collect();
-                    tally.wrong.push(format!("{} {:?}: {kinds:?}", text.name(), finding.slot));
-                }
-            }
-            if findings.is_empty() {
-                tally.cases += 1;
-                tally.wrong.push(format!("{}: no finding", text.name()));
-            }
+            judge(text.name(), &plan, &case, tallies.entry(case.pattern).or_default());
         }
     }
     println!("{:<44} {:>6} {:>6} {:>7}", "pattern", "cases", "first", "second");
@@ -218,7 +220,7 @@ fn the_true_cause_is_ranked_first() {
 #[test]
 fn the_real_modules_that_do_not_run_are_found() {
     let mut found: BTreeMap<&str, Vec<String>> = BTreeMap::new();
-    for text in fixture::listings() {
+    for text in corpus::listings() {
         let listings = records::read(text);
         let population = population::rebuild(&listings[0]);
         let mut plan = plan::from_population(&listings[0], &population, false).plan;

@@ -7,7 +7,7 @@ use asfitted::population;
 use asfitted::records;
 
 use crate::truth::slow::forms::FORMS;
-use crate::util::corpus as fixture;
+use crate::util::corpus;
 
 /// One listing out of so many is taken by default, all of them when asked to be thorough.
 const STEP: usize = 12;
@@ -43,7 +43,7 @@ fn a_listing_that_is_cut_off_never_deviates_from_its_own_plan() {
     let whole: (&str, fn(&str) -> String) = ("full", str::to_owned);
     let (mut judged, mut unproven) = (0, 0);
     let step = if std::env::var_os("ASFITTED_THOROUGH").is_some() { 1 } else { STEP };
-    for (turn, text) in fixture::listings().iter().step_by(step).enumerate() {
+    for (turn, text) in corpus::listings().iter().step_by(step).enumerate() {
         for (form, convert) in FORMS.iter().chain([&whole]) {
             // A file with two listings is refused as soon as they differ.
             if *form == "twice in one file" {
@@ -77,7 +77,7 @@ fn a_listing_that_is_cut_off_never_deviates_from_its_own_plan() {
 /// Copying often loses the blanks at the end; a complete listing stays one.
 #[test]
 fn blanks_lost_at_the_end_change_nothing() {
-    for text in fixture::listings() {
+    for text in corpus::listings() {
         let Some(plan) = plan_of(text) else { continue };
         let trimmed = Text::from_bytes(text.name(), text.as_str().trim_end().as_bytes().to_vec()).unwrap();
         let notes = |text: &Text| records::read(text)[0].notes.clone();

@@ -6,7 +6,7 @@ use asfitted::plan::{self, Plan};
 use asfitted::population;
 use asfitted::records;
 
-use crate::util::corpus as fixture;
+use crate::util::corpus;
 
 pub type Convert = fn(&str) -> String;
 
@@ -83,7 +83,7 @@ fn plan_of(text: &Text) -> Plan {
 #[test]
 fn every_form_agrees_with_itself_and_with_the_full_one() {
     let mut proven = 0;
-    for text in fixture::listings() {
+    for text in corpus::listings() {
         let full = plan_of(text);
         if full.slots.is_empty() {
             continue;
