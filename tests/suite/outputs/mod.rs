@@ -4,3 +4,4 @@ mod docs;
 mod json;
 mod pages;
 mod paper;
+mod schemas;
