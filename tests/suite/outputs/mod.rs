@@ -5,3 +5,4 @@ mod json;
 mod pages;
 mod paper;
 mod schemas;
+mod snapshots;
