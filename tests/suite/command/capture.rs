@@ -43,7 +43,7 @@ fn system(root: &Path) {
     }
 }
 
-/// A capture of a system gives the same records as its dump, and all evidence lines stand in the file.
+/// A capture of a system gives the same records as its dump, and all evidence lines are in the file.
 #[test]
 fn a_capture_reads_as_the_table_does() {
     let folder = tempfile::tempdir().unwrap();
@@ -66,7 +66,7 @@ fn a_capture_reads_as_the_table_does() {
     for kind in [SectionKind::Listing, SectionKind::Meminfo, SectionKind::Edac, SectionKind::Table] {
         assert!(kinds.contains(&kind), "{kind:?}");
     }
-    // The counters stand in the order of their numbers, and the table is the one that was there.
+    // The counters are in the order of their numbers, and the table is the one that was there.
     let place = |what: &str| body.find(what).unwrap();
     assert!(place("dimm0/dimm_label") < place("dimm2/") && place("dimm2/") < place("dimm10/"));
     let bytes = capture.sections.iter().find(|s| s.kind == SectionKind::Table).unwrap();
@@ -83,7 +83,7 @@ fn a_capture_reads_as_the_table_does() {
     }
 }
 
-/// What stands in a capture besides the listing is used by every command.
+/// What a capture has beside the listing is used by every command.
 #[test]
 fn the_rest_of_a_capture_is_evidence_too() {
     let folder = tempfile::tempdir().unwrap();
@@ -116,7 +116,7 @@ fn a_redacted_capture_names_no_serial_number() {
     assert!(listings[0].systems[0].serial.get().is_none() && listings[0].systems[0].product.get().is_some());
     assert!(listings[0].devices.iter().all(|device| device.serial.get().is_none()));
     assert!(listings[0].devices.iter().any(|device| device.part_number.get().is_some()));
-    // The serial number of the system is `S-1`; it must not stand in the bytes either.
+    // The serial number of the system is `S-1`; it must not be in the bytes either.
     let hex = "53 2d 31";
     let bytes: String = body.lines().filter(|line| line.len() > 60).collect::<Vec<_>>().join(" ");
     assert!(!bytes.contains(hex));
@@ -136,7 +136,7 @@ fn a_system_without_tables_gives_what_it_has() {
     assert!(words.contains("cannot be audited"), "{words}");
     let words = stderr(&asfitted().arg("show").arg(&file).assert().code(2));
     assert!(words.contains("capture without the SMBIOS table") && words.contains("as root"), "{words}");
-    // Its other half can still stand beside a listing.
+    // Its other half can still be used beside a listing.
     let listing = folder.path().join("l.txt");
     std::fs::write(
         &listing,
@@ -148,7 +148,7 @@ fn a_system_without_tables_gives_what_it_has() {
 }
 
 #[test]
-fn a_form_of_the_future_is_told() {
+fn a_newer_capture_format_is_named() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("c");
     std::fs::write(&file, "asfitted capture 2\n[listing]\n").unwrap();

@@ -88,7 +88,7 @@ fn plans_in_the_documentation_work() {
     assert!(plans >= 3, "{plans}");
 }
 
-/// A page that is named stands there.
+/// A page that is named exists.
 #[test]
 fn links_between_pages_lead_somewhere() {
     for name in [

@@ -49,8 +49,8 @@ fn the_work_order_is_written_to_be_printed() {
     assert_eq!(text.matches("mains plug").count(), 1);
     assert!(!text.contains(['\u{1b}', '\u{202e}', '\u{9b}']), "{text}");
     assert!(text.lines().all(|line| unicode_width::UnicodeWidthStr::width(line) <= 80));
-    let told = ["--fitted", "12 x 16GB 2Rx4 PC3L-10600R", "--work"];
-    asfitted().arg("diagnose").arg(&listing).args(told).arg(&file).assert().code(1);
+    let claim = ["--fitted", "12 x 16GB 2Rx4 PC3L-10600R", "--work"];
+    asfitted().arg("diagnose").arg(&listing).args(claim).arg(&file).assert().code(1);
     assert!(bench.read("work.txt").starts_with("WORK ORDER\n"));
     let derived = plan_from(&listing);
     let derived = bench.write("derived.yaml", derived);

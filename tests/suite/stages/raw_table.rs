@@ -1,5 +1,5 @@
-//! The raw table against its text form: every special value of a memory device, written by an encoder of our
-//! own, read by our decoder and, where it is installed, by the listing utility.
+//! The raw table against its text format: every special value of a memory device, written by an encoder of our
+//! own, read by our decoder and, where it is installed, by dmidecode.
 
 use std::process::Command;
 
@@ -21,7 +21,7 @@ fn structure(kind: u8, handle: u16, area: &[u8], strings: &[&str]) -> Vec<u8> {
     bytes
 }
 
-/// A dump with a 64-bit entry point, whose structures stand at 20h.
+/// A dump with a 64-bit entry point, whose structures start at 20h.
 fn dump(structures: &[Vec<u8>]) -> Vec<u8> {
     let table = structures.concat();
     let mut entry = b"_SM3_".to_vec();
@@ -207,7 +207,7 @@ fn every_special_value_is_decoded() {
     assert_eq!(l.array_ranges[1].end.get(), Some((1 << 41) - 1));
 }
 
-/// What both forms must agree on. The utility hides most fields of empty slots, so those are left out there.
+/// What both formats must agree on. dmidecode hides most fields of empty slots, so those are left out there.
 fn facts(listing: &Listing<'_>) -> Vec<String> {
     let mut facts: Vec<String> = listing.devices.iter().map(device_facts).collect();
     facts.extend(listing.arrays.iter().map(|a| {
@@ -271,9 +271,9 @@ fn device_facts(d: &MemoryDevice<'_>) -> String {
     )
 }
 
-/// Outside check: the listing utility decodes the same dump. Passed over with a message where it is not installed.
+/// Outside check: dmidecode decodes the same dump. Skipped with a message where it is not installed.
 #[test]
-fn the_utility_reads_the_same() {
+fn dmidecode_reads_the_same() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("dump.bin");
     std::fs::write(&file, table()).unwrap();

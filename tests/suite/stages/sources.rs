@@ -1,4 +1,4 @@
-//! Other witnesses beside a listing: what they add to findings, and what they contradict.
+//! Other sources of evidence beside a listing: what they add to findings, and what they contradict.
 
 use serde_json::Value;
 
@@ -38,7 +38,7 @@ fn row(sensor: &str, event: &str, state: &str) -> String {
 
 /// What cannot be read is neither zero nor an error.
 #[test]
-fn a_counter_without_a_number_is_open() {
+fn a_counter_without_a_number_is_unproven() {
     let machine = Machine::new();
     let edac = |count: &str| {
         format!("mc0/mc_name:Demo\nmc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/dimm_ce_count:{count}\n")
@@ -91,9 +91,9 @@ fn errors_weigh_by_what_they_are() {
     );
 }
 
-/// The management controller alone tells a disabled module from one that is not there, and is heard first.
+/// Only the management controller can tell a disabled module from one that is not there, and comes first.
 #[test]
-fn the_controller_tells_disabled_from_absent() {
+fn the_controller_distinguishes_disabled_from_absent() {
     let machine = Machine::new();
     let plan = "fit:\n  - {module: 16GB, slots: [s1.c1.p3]}\n";
     machine.0.write("plan.yaml", plan);
@@ -166,9 +166,9 @@ fn too_little_visible_is_a_fault_with_its_cause() {
     }
 }
 
-/// A mode that nobody can count explains nothing; one that is planned and not on is told.
+/// A mode that nobody can count explains nothing; one that is planned and not on is reported.
 #[test]
-fn a_mode_excuses_no_more_than_it_keeps_back() {
+fn a_mode_explains_no_more_than_it_reserves() {
     let machine = Machine::new();
     let own = machine.0.read("own.yaml");
     let (_, result) = machine.audit("own.yaml", &[]);
@@ -234,7 +234,7 @@ fn several_sources_of_one_kind() {
 
 /// Counters as large as they can be, memory that the kernel has taken out, a controller that knows better.
 #[test]
-fn hard_words_are_heard() {
+fn extreme_values_are_reported() {
     let machine = Machine::new();
     let counts = format!(
         "mc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/dimm_ce_count:{}\nmc0/dimm0/dimm_ue_count:1\n",

@@ -25,11 +25,11 @@ fn every_note_is_explained() {
             assert!(!read[0].line(place).is_empty(), "{}: {:?}", text.name(), note.kind);
             *counts.entry(note.kind.word()).or_default() += 1;
         }
-        // A value that cannot be read would be a form of the text that nobody has looked at.
+        // A value that cannot be read would be a format that nobody has looked at.
         assert!(!read[0].notes.iter().any(|note| note.kind == NoteKind::UnreadableValue), "{}", text.name());
     }
     // Counted once by hand with other means: 25 tables end broken, 74 listings have scrubbed lines, one has a
-    // stray line, one has no end record, 80 are newer than their utility.
+    // stray line, one has no end record, 80 are newer than their dmidecode.
     let want = BTreeMap::from([
         ("broken", 25),
         ("newer-than-utility", 80),

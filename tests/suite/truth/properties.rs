@@ -30,7 +30,7 @@ fn do_everything(bytes: Vec<u8>) {
         let audit =
             audit::audit(&listing, &population, &again).unwrap_or_else(|error| panic!("{error}\n{yaml}"));
         assert_ne!(audit.verdict, audit::Verdict::Deviates, "{:#?}\n{yaml}", audit.findings);
-        evidence_stands_in_the_text(&text, &audit.findings);
+        evidence_is_in_the_text(&text, &audit.findings);
         let sources = Sources::of_capture(&text);
         let report = AuditReport { subject, plan: &again, audit: &audit, board: None, sources: &sources };
         report::write_audit(&report, &mut out).unwrap();
@@ -48,7 +48,7 @@ fn names_are_unique(population: &Population<'_>) {
     assert_eq!(names.len(), all);
 }
 
-fn evidence_stands_in_the_text(text: &Text, findings: &[Finding]) {
+fn evidence_is_in_the_text(text: &Text, findings: &[Finding]) {
     let lines: Vec<&str> = text.as_str().split('\n').collect();
     for evidence in findings.iter().flat_map(|finding| &finding.evidence) {
         let line = lines[evidence.line as usize - 1];
@@ -143,10 +143,10 @@ proptest! {
     }
 }
 
-/// Evidence of real faults stands in the text, over the whole corpus: an empty plan entry for each module
+/// Evidence of real faults is in the text, over the whole corpus: an empty plan entry for each module
 /// makes every line of evidence appear.
 #[test]
-fn evidence_of_faults_stands_in_the_text() {
+fn evidence_of_faults_is_in_the_text() {
     let mut lines = 0;
     for text in corpus::listings() {
         let listings = records::read(text);
@@ -163,7 +163,7 @@ fn evidence_of_faults_stands_in_the_text() {
         }
         plan.expect.speed = Some(asfitted::units::TransferRate(19_000));
         let findings = audit::audit(&listings[0], &population, &plan).unwrap().findings;
-        evidence_stands_in_the_text(text, &findings);
+        evidence_is_in_the_text(text, &findings);
         lines += findings.iter().map(|finding| finding.evidence.len()).sum::<usize>();
     }
     assert!(lines > 20_000, "{lines}");

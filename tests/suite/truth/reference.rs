@@ -22,7 +22,7 @@ struct Figures {
 }
 
 /// Listings in which the two readers differ, with the columns and the reason; who is right by the standard
-/// stands in the reason.
+/// is in the reason.
 const DIFFERENCES: &[(&[&str], &[&str], &str)] = &[
     (
         &["3DD131969533"],
@@ -43,7 +43,7 @@ const DIFFERENCES: &[(&[&str], &[&str], &str)] = &[
             "DD45CBFD7301",
         ],
         &["locators"],
-        "the flash device's Locator holds blanks only; jc takes a line that ends in a colon for the head of a list \
+        "the flash device's Locator holds spaces only; jc takes a line that ends in a colon for the head of a list \
          and drops the key, we keep it as a string without content; both mean no label",
     ),
     (

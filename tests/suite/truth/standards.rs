@@ -14,7 +14,7 @@ fn device(lines: &str, check: impl Fn(&records::MemoryDevice<'_>)) {
     check(&records::read(&text)[0].devices[0]);
 }
 
-/// DSP0134 3.9.0, clause 7.18, table of the Memory Device structure: what the utility prints for each special
+/// DSP0134 3.9.0, clause 7.18, table of the Memory Device structure: what dmidecode prints for each special
 /// value of a field.
 #[test]
 fn special_values_of_the_memory_device() {

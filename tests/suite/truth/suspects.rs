@@ -12,13 +12,13 @@ use crate::util::edit::Lines;
 
 /// The demo's half-seated module is of another kind than the total alone suggests; nothing says that it is wrong.
 #[test]
-fn a_guess_exchanges_no_module() {
+fn a_guess_replaces_no_module() {
     let text = Text::from_bytes("demo", asfitted::demo::LISTING.into()).unwrap();
     let listings = records::read(&text);
     let population = population::rebuild(&listings[0]);
     let board = board::from_population("demo", &population).board;
-    let told = FittedClaim::Total(Bytes(192 << 30));
-    let suspicion = suspects(&board, &population, missing(&told, &population, &listings[0]));
+    let claim = FittedClaim::Total(Bytes(192 << 30));
+    let suspicion = suspects(&board, &population, missing(&claim, &population, &listings[0]));
     let plan = assumed_plan(&listings[0], &population, Some(&suspicion));
     let findings = audit::audit(&listings[0], &population, &plan).unwrap().findings;
     let steps = work(&population, &plan, &findings);
@@ -26,7 +26,7 @@ fn a_guess_exchanges_no_module() {
     assert_eq!(steps, [(StepKind::Reseat, Some("s1.c3.p2"))]);
 }
 
-/// One module is removed from an even population; told what was fitted, the suspects hold its slot always, and
+/// One module is removed from an even population; given what was fitted, the suspects hold its slot always, and
 /// are few.
 #[test]
 fn the_lost_module_is_among_few_suspects() {

@@ -1,4 +1,4 @@
-//! Changing one thing in the text of a listing, as firmware and utility would print it.
+//! Changing one thing in the text of a listing, as firmware and dmidecode would print it.
 
 use asfitted::records::MemoryDevice;
 

@@ -1,4 +1,4 @@
-//! What a fleet writes: rights, places, forms, and what a run that is stopped leaves.
+//! What a fleet writes: rights, places, formats, and what a run that is stopped leaves.
 
 use std::io::Write;
 use std::path::Path;
@@ -68,7 +68,7 @@ fn results_take_no_inputs_place() {
     assert_eq!(std::fs::read(folder.path().join("good.txt")).unwrap(), good());
 }
 
-/// What a run writes besides is read by others than ourselves: a JSON Schema validator, an XML reader, a CSV
+/// What else a run writes is read by other readers than ours: a JSON Schema validator, an XML reader, a CSV
 /// reader, a parser of OpenMetrics.
 #[test]
 fn outputs_are_what_they_claim_to_be() {

@@ -9,7 +9,7 @@ use crate::util::pallet::good;
 
 /// A file of one endless line, and archives that promise or hold far more than a listing.
 #[test]
-fn large_inputs_are_refused_and_passed_over() {
+fn large_inputs_are_refused_and_skipped() {
     let folder = tempfile::tempdir().unwrap();
     // The file has holes; it takes no room on the disk.
     let file = std::fs::File::create(folder.path().join("line.txt")).unwrap();

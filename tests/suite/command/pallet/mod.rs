@@ -112,10 +112,10 @@ fn every_stick_is_accounted_for() {
     );
     assert_eq!(of("unaccounted"), gone);
     // What may be in a server that states no serial numbers or could not be read, or whose record was lost.
-    let mut open: BTreeSet<String> = (0..4).map(|n| format!("WM35{n:04}")).collect();
-    open.extend((0..12).map(|n| format!("WM43{n:04}")));
-    open.extend(["WM420010", "WM420011", "SHELF001"].map(str::to_owned));
-    assert_eq!(of("unproven"), open);
+    let mut unproven: BTreeSet<String> = (0..4).map(|n| format!("WM35{n:04}")).collect();
+    unproven.extend((0..12).map(|n| format!("WM43{n:04}")));
+    unproven.extend(["WM420010", "WM420011", "SHELF001"].map(str::to_owned));
+    assert_eq!(of("unproven"), unproven);
 }
 
 /// The summary for a person, line by line.

@@ -52,7 +52,7 @@ fn a_page_of_a_comparison_names_slots_that_are_gone() {
     assert!(text_of(all(&page, "main")[0]).contains("In the first alone: s2.c3.p3"));
 }
 
-/// What the plan lets pass is said in every form, so that a good verdict does not hide it.
+/// What the plan waives is said in every format, so that a good verdict does not hide it.
 #[test]
 fn waived_demands_are_shown() {
     let bench = Bench::new();

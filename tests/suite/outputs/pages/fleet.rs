@@ -15,7 +15,7 @@ fn embedded(page: &Html, id: &str) -> Vec<Value> {
     serde_json::from_str(&script.text().collect::<String>()).unwrap()
 }
 
-/// The pallet with its stock, in this form.
+/// The pallet with its stock, in this format.
 fn whole_pallet(format: &str) -> Command {
     let mut command = asfitted();
     command.current_dir(pallet::folder()).args([
@@ -81,11 +81,11 @@ fn pages_of_a_fleet_say_what_its_json_says() {
         ];
         assert!(all(&overview, "tbody tr").into_iter().any(|own| cells(own) == row), "{row:?}");
     }
-    heat_is_counted(&overview, hosts);
+    faults_of_slots_are_counted(&overview, hosts);
 }
 
 /// How often each slot is at fault, counted anew from the lines.
-fn heat_is_counted(overview: &Html, hosts: &[Value]) {
+fn faults_of_slots_are_counted(overview: &Html, hosts: &[Value]) {
     let main = text_of(all(overview, "main")[0]);
     let faulty = |slot: &str, product: &str| {
         let here = |host: &&Value| {
@@ -208,7 +208,7 @@ fn a_failed_run_leaves_no_folder() {
     assert!(work.path().join("new/hosts/000044.html").exists());
 }
 
-/// Pages that stand among the listings are none.
+/// Pages that lie among the listings are not listings.
 #[test]
 fn a_folder_of_pages_is_not_audited() {
     let work = tempfile::tempdir().unwrap();

@@ -30,7 +30,7 @@ fn without_a_plan_nothing_is_planned() {
     assert_eq!(run(&[]), [false; 4]);
 }
 
-/// Where findings call for no hand movement, paper says what to look into, and not that all is well.
+/// Where findings call for no hand movement, the paper lists them, and does not say that no repair is needed.
 #[test]
 fn findings_without_steps_are_on_paper() {
     let pallet = pallet::folder();

@@ -201,7 +201,7 @@ fn same_look(json: &Value, slot: &Value, drawn: ElementRef<'_>, what: &str) {
     let wanted = if kinds.is_empty() { Vec::new() } else { vec![kinds.join(",")] };
     assert_eq!(says, wanted, "{what}: {name}");
     let about = |finding: &&Value| strings(finding, "slots").contains(&name) || finding["other_slot"] == name;
-    let heard: Vec<&Value> = json["findings"].as_array().unwrap().iter().filter(about).collect();
-    assert!(heard.iter().all(|finding| spoken.contains(finding["kind"].as_str().unwrap())), "{spoken}");
-    assert_eq!(heard.is_empty(), spoken.contains("no finding"), "{spoken}");
+    let mentioned: Vec<&Value> = json["findings"].as_array().unwrap().iter().filter(about).collect();
+    assert!(mentioned.iter().all(|finding| spoken.contains(finding["kind"].as_str().unwrap())), "{spoken}");
+    assert_eq!(mentioned.is_empty(), spoken.contains("no finding"), "{spoken}");
 }

@@ -1,4 +1,4 @@
-//! The invented pallet as a fleet, in every form.
+//! The invented pallet as a fleet, in every format.
 
 use assert_cmd::Command;
 use serde_json::Value;

@@ -47,7 +47,7 @@ fn read(element: ElementRef<'_>, text: &mut String) {
             });
             text.push_str(&cells.collect::<Vec<_>>().join(" | "));
         }
-        // To a reader with scripts, what stands in for them is plain text.
+        // To a reader with scripts, what replaces them is plain text.
         "noscript" => {
             let inside = Html::parse_fragment(&element.text().collect::<String>());
             read(inside.root_element(), text);

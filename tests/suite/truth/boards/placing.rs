@@ -73,7 +73,7 @@ fn most_modules_that_fit() {
 /// On a 32-slot machine of two sockets with eight channels 16 and 32 equal modules are balanced, 8 and 12
 /// near-balanced, 10 uneven (counts of a blog, weak; placed symmetrically).
 #[test]
-fn evenness_by_counts() {
+fn balance_by_counts() {
     let board = board::class("ddr5-2x8x2").unwrap();
     for (count, word) in [(16, "balanced"), (32, "balanced"), (8, "near-balanced"), (12, "near-balanced")] {
         let plan = plan::read("p", &format!("order: [{count} x 32GB 2Rx8 PC5-4800B-R]\n")).unwrap();

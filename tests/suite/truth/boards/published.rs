@@ -66,7 +66,7 @@ const CASES: &[Case] = &[
     case("ddr3-2x3x3", X5650, &[E4_1333, E4_1333], Between(1066, 1333), "V1, V2, for ECC UDIMM alike"),
     case("ddr3-2x3x3", X5650, &[U2_1333, U2_1333, U2_1333], Refused, "V1: at most two UDIMM in a channel"),
     case("ddr3-2x3x3", X5650, &[E4_1333, E4_1333, E4_1333], Refused, "V1: at most two UDIMM in a channel"),
-    case("ddr3-2x3x3", X5650, &[R16_1600], Runs(1333, Processor), "V2: X56xx allow 1333, so 1600 brings nothing"),
+    case("ddr3-2x3x3", X5650, &[R16_1600], Runs(1333, Processor), "V2: X56xx allow 1333, so 1600 has no benefit"),
     case("ddr3-2x3x3", X5650, &[R4_1066], Runs(1066, Rating), "F1: the slowest module sets the speed"),
     case("ddr3-2x3x3", X5650, &[R4_800], Runs(800, Rating), "F1: the slowest module sets the speed"),
     case("ddr3-2x3x3", X5650, &[R8_1333, R4_1066], Runs(1066, Rating), "I6: different speeds run at the lowest"),

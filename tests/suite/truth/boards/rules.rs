@@ -45,7 +45,7 @@ fn stacked_modules_count_with_their_package_ranks() {
     assert!(breaks("3", "128GB 2S4Rx4 PC4-2666V-R"));
 }
 
-/// 1600-rated modules on the three-channel class run at 1333 and bring nothing over 1333-rated ones (V2).
+/// 1600-rated modules on the three-channel class run at 1333, with no benefit over 1333-rated ones (V2).
 #[test]
 fn wasted_ratings_are_named() {
     let board = board::class("ddr3-2x3x3").unwrap();
@@ -65,14 +65,14 @@ fn a_gap_in_a_channel_is_a_fault() {
     assert!(order.expected.contains("S5520UR"), "{}", order.expected);
 }
 
-/// The lift that the rules name: taking the third modules out gives 1333 for 800, at the cost of a third.
+/// What the rules name as raising the speed: taking the third modules out gives 1333 for 800, at the cost of a third.
 #[test]
-fn the_change_that_lifts_the_speed_is_named() {
+fn the_change_that_raises_the_speed_is_named() {
     let board = board::class("ddr3-2x3x3").unwrap();
     let check = check_plan(&plan_of(&board, X5650, &[R16_1333, R16_1333, R16_1333]), &board).unwrap();
-    let lift = &check.lifts[0];
-    assert_eq!((lift.speed, lift.lost), (TransferRate(1333), Bytes::gib(96)));
-    assert!(lift.text.contains("1a3") && lift.text.contains("2c3"));
+    let raise = &check.lifts[0];
+    assert_eq!((raise.speed, raise.lost), (TransferRate(1333), Bytes::gib(96)));
+    assert!(raise.text.contains("1a3") && raise.text.contains("2c3"));
 }
 
 /// Load-reduced modules without rank multiplication count all their ranks: three quad-rank ones are 12 (I7).

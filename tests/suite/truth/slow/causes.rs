@@ -16,7 +16,7 @@ use asfitted::units::Bytes;
 use crate::util::corpus;
 use crate::util::edit::Lines;
 
-/// A pattern put into a listing: the changed text, what others say, and the cause that is true.
+/// A pattern put into a listing: the changed text, what other sources state, and the cause that is true.
 struct Case {
     pattern: &'static str,
     text: String,

@@ -6,13 +6,13 @@ use asfitted::plan::{self, Plan};
 use asfitted::population;
 use asfitted::records;
 
-use crate::truth::slow::forms::FORMS;
+use crate::truth::slow::formats::FORMATS;
 use crate::util::corpus;
 
 /// One listing out of so many is taken by default, all of them when asked to be thorough.
 const STEP: usize = 12;
 
-/// Cuts in each form of a listing.
+/// Cuts in each format of a listing.
 const CUTS: usize = 60;
 
 fn plan_of(text: &Text) -> Option<Plan> {
@@ -44,9 +44,9 @@ fn a_listing_that_is_cut_off_never_deviates_from_its_own_plan() {
     let (mut judged, mut unproven) = (0, 0);
     let step = if std::env::var_os("ASFITTED_THOROUGH").is_some() { 1 } else { STEP };
     for (turn, text) in corpus::listings().iter().step_by(step).enumerate() {
-        for (form, convert) in FORMS.iter().chain([&whole]) {
+        for (format, convert) in FORMATS.iter().chain([&whole]) {
             // A file with two listings is refused as soon as they differ.
-            if *form == "twice in one file" {
+            if *format == "twice in one file" {
                 continue;
             }
             let bytes = convert(text.as_str()).into_bytes();
@@ -58,7 +58,7 @@ fn a_listing_that_is_cut_off_never_deviates_from_its_own_plan() {
                 let from = if cut % 4 == 0 { 0 } else { start };
                 let at = from + (bytes.len() - from) * cut / CUTS + turn % 97;
                 let at = at.min(bytes.len());
-                let name = format!("{} as {form}, cut at {at}", text.name());
+                let name = format!("{} as {format}, cut at {at}", text.name());
                 let cut = Text::from_bytes(name, bytes[..at].to_vec()).unwrap();
                 if is_plausible(&cut) {
                     continue;
@@ -74,9 +74,9 @@ fn a_listing_that_is_cut_off_never_deviates_from_its_own_plan() {
     assert!(judged > 10_000 && unproven > 8_000, "{judged} {unproven}");
 }
 
-/// Copying often loses the blanks at the end; a complete listing stays one.
+/// Copying often loses the spaces at the end; a complete listing stays one.
 #[test]
-fn blanks_lost_at_the_end_change_nothing() {
+fn spaces_lost_at_the_end_change_nothing() {
     for text in corpus::listings() {
         let Some(plan) = plan_of(text) else { continue };
         let trimmed = Text::from_bytes(text.name(), text.as_str().trim_end().as_bytes().to_vec()).unwrap();

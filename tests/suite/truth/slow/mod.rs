@@ -3,6 +3,6 @@
 mod campaign;
 mod causes;
 mod cuts;
-mod forms;
+mod formats;
 mod placing;
 mod work;

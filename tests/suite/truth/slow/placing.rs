@@ -194,7 +194,7 @@ fn parsed(sticker: usize) -> &'static ModuleSpec {
     &PARSED.get_or_init(|| STICKERS.iter().map(|text| plan::parse_sticker(text).unwrap()).collect())[sticker]
 }
 
-/// A listing in which `fitted` stands in the slots of a board: indices into the stickers.
+/// A listing in which `fitted` is in the slots of a board: indices into the stickers.
 fn listing(board: &Board, fitted: &[Option<usize>]) -> String {
     let mut text = "# dmidecode 3.6\nGetting SMBIOS data from sysfs.\nSMBIOS 3.0 present.\n\n".to_owned();
     for (at, (slot, module)) in board.slots().zip(fitted).enumerate() {

@@ -116,8 +116,8 @@ impl Case {
         case.scatter(random, modules, &order, closed);
         for slot in 0..slots {
             if matches!(case.asked[slot], Asked::Nothing) && random.percent(50) {
-                let idle = case.found[slot].as_ref().is_some_and(|found| !found.runs);
-                case.asked[slot] = if idle && random.percent(50) { Asked::Idle } else { Asked::Empty };
+                let stopped = case.found[slot].as_ref().is_some_and(|found| !found.runs);
+                case.asked[slot] = if stopped && random.percent(50) { Asked::Idle } else { Asked::Empty };
             }
         }
         for finding in case.work().1 {
@@ -227,27 +227,27 @@ impl Case {
         self.could_be(at, slot) && (stays || states(at) || !pinned)
     }
 
-    /// As [`Self::agrees`]; a module that does not run and is elsewhere needs its part number besides.
+    /// As [`Self::agrees`]; a module that does not run and is elsewhere also needs its part number.
     pub fn could_be(&self, at: usize, slot: usize) -> bool {
-        let idle = self.found[at].as_ref().is_some_and(|found| !found.runs);
+        let stopped = self.found[at].as_ref().is_some_and(|found| !found.runs);
         let by_part = match &self.asked[slot] {
             Asked::Module { part: Some(kind), .. } => {
                 self.found[at].as_ref().is_some_and(|f| f.kind == *kind)
             }
             _ => false,
         };
-        self.agrees(at, slot) && (!idle || by_part)
+        self.agrees(at, slot) && (!stopped || by_part)
     }
 
-    /// Slots whose module does not run and is not moved: it is the planned one, or is known to idle.
+    /// Slots whose module does not run and is not moved: it is the planned one, or is known not to run.
     pub fn at_rest(&self) -> Vec<usize> {
-        let idle = |slot: &usize| self.found[*slot].as_ref().is_some_and(|found| !found.runs);
+        let stopped = |slot: &usize| self.found[*slot].as_ref().is_some_and(|found| !found.runs);
         let own = |slot: &usize| match &self.asked[*slot] {
             Asked::Idle => true,
             Asked::Module { .. } => self.agrees(*slot, *slot),
             _ => false,
         };
-        (0..self.found.len()).filter(idle).filter(own).collect()
+        (0..self.found.len()).filter(stopped).filter(own).collect()
     }
 
     pub fn settled(&self) -> Vec<usize> {

@@ -1,4 +1,4 @@
-//! Every real listing in the other forms that the utility and its users give it.
+//! Every real listing in the other formats that dmidecode and its users give it.
 
 use asfitted::audit::{self, Verdict};
 use asfitted::evidence::Text;
@@ -53,7 +53,7 @@ fn two_lines(text: &str) -> String {
         .collect()
 }
 
-pub const FORMS: &[(&str, Convert)] = &[
+pub const FORMATS: &[(&str, Convert)] = &[
     ("memory subset", |text| subset(text, |kind| matches!(kind, "5" | "6" | "16" | "17"))),
     ("devices only", |text| subset(text, |kind| kind == "17")),
     ("quiet", quiet),
@@ -62,7 +62,7 @@ pub const FORMS: &[(&str, Convert)] = &[
     ("MHz", |text| {
         text.replace(" MT/s", " MHz").replace("Configured Memory Speed", "Configured Clock Speed")
     }),
-    ("blanks for tabs", |text| text.replace('\t', "        ")),
+    ("spaces for tabs", |text| text.replace('\t', "        ")),
     ("twice in one file", |text| format!("{text}{text}")),
 ];
 
@@ -79,17 +79,17 @@ fn plan_of(text: &Text) -> Plan {
     plan::from_population(&listings[0], &population::rebuild(&listings[0]), false).plan
 }
 
-/// In every form a listing fulfils its own plan, and never contradicts the plan of the full form.
+/// In every format a listing fulfils its own plan, and never contradicts the plan of the full format.
 #[test]
-fn every_form_agrees_with_itself_and_with_the_full_one() {
+fn every_format_agrees_with_itself_and_with_the_full_one() {
     let mut proven = 0;
     for text in corpus::listings() {
         let full = plan_of(text);
         if full.slots.is_empty() {
             continue;
         }
-        for (form, convert) in FORMS {
-            let name = format!("{} as {form}", text.name());
+        for (format, convert) in FORMATS {
+            let name = format!("{} as {format}", text.name());
             let other = Text::from_bytes(name.as_str(), convert(text.as_str()).into_bytes()).unwrap();
             assert_eq!(verdict(&other, &plan_of(&other)), Verdict::AsPlanned, "{name}");
             let against_full = verdict(&other, &full);
@@ -97,6 +97,6 @@ fn every_form_agrees_with_itself_and_with_the_full_one() {
             proven += u32::from(against_full == Verdict::AsPlanned);
         }
     }
-    // The devices alone do not state the error correction that most plans demand; all other forms do.
+    // The devices alone do not state the error correction that most plans demand; all other formats do.
     assert!(proven > 6_500, "{proven}");
 }
