@@ -2,10 +2,21 @@
 
 use std::path::PathBuf;
 
+use assert_cmd::Command;
+
+use super::command::asfitted;
 use super::path;
 
 pub fn folder() -> PathBuf {
     path("fixtures/pallet")
+}
+
+/// The fleet audit of the whole pallet with its stock.
+pub fn fleet() -> Command {
+    let mut command = asfitted();
+    command.current_dir(folder());
+    command.args(["fleet", "listings", "--plans", "plans", "--stock", "stock.csv"]);
+    command
 }
 
 /// The text of one of its listings.

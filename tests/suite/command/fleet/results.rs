@@ -74,15 +74,7 @@ fn results_take_no_inputs_place() {
 fn outputs_are_what_they_claim_to_be() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
-    let mut command = asfitted();
-    command.current_dir(pallet::folder()).args([
-        "fleet",
-        "listings",
-        "--plans",
-        "plans",
-        "--stock",
-        "stock.csv",
-    ]);
+    let mut command = pallet::fleet();
     for (option, name) in [
         ("--json-lines", "lines"),
         ("--findings-table", "findings.csv"),

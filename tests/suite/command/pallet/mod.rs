@@ -12,21 +12,13 @@ use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use assert_cmd::Command;
 use serde_json::Value;
 
 use self::files::files;
 use self::planted::planted;
-use crate::util::archive::{gzip, tar_of};
+use crate::util::archive::{gzip, ustar_of};
 use crate::util::command::{asfitted, json_lines};
-use crate::util::pallet::folder;
-
-fn fleet(extra: &[&str]) -> Command {
-    let mut command = asfitted();
-    command.current_dir(folder()).args(["fleet", "listings", "--plans", "plans", "--stock", "stock.csv"]);
-    command.args(extra);
-    command
-}
+use crate::util::pallet::{fleet, folder};
 
 #[test]
 fn the_files_are_those_that_are_made_here() {
@@ -53,7 +45,7 @@ fn the_files_are_those_that_are_made_here() {
 /// Each server comes out as planted: verdict, findings, slots, and nothing else.
 #[test]
 fn every_planted_fault_is_found_and_nothing_else() {
-    let output = fleet(&["--format", "json"]).assert().code(2);
+    let output = fleet().args(["--format", "json"]).assert().code(2);
     let lines = json_lines(&output.get_output().stdout);
     let planted = planted();
     assert_eq!(lines.len(), planted.len() + 1);
@@ -88,7 +80,7 @@ fn every_planted_fault_is_found_and_nothing_else() {
 /// What became of every stick that was moved, lost, doubled or not in the stock.
 #[test]
 fn every_stick_is_accounted_for() {
-    let output = fleet(&["--format", "json"]).assert().code(2);
+    let output = fleet().args(["--format", "json"]).assert().code(2);
     let lines = json_lines(&output.get_output().stdout);
     let stock = &lines.last().unwrap()["stock"];
     assert_eq!((stock["given"].as_bool(), stock["placeholders"].as_u64()), (Some(true), Some(1)));
@@ -121,7 +113,7 @@ fn every_stick_is_accounted_for() {
 /// The summary for a person, line by line.
 #[test]
 fn the_summary_says_it_line_by_line() {
-    let output = fleet(&[]).assert().code(2);
+    let output = fleet().assert().code(2);
     let got = String::from_utf8(output.get_output().stdout.clone()).unwrap();
     let path = folder().join("summary.txt");
     if std::env::var_os("ASFITTED_WRITE_FIXTURES").is_some() {
@@ -151,7 +143,8 @@ fn the_number_of_threads_changes_nothing() {
         let file = |name: &str| out.path().join(name).to_str().unwrap().to_owned();
         let names = ["lines", "findings.csv", "hosts.csv", "tests.xml", "metrics"];
         let files = names.map(file);
-        let output = fleet(&["--jobs", jobs, "--json-lines", &files[0], "--findings-table", &files[1]])
+        let output = fleet()
+            .args(["--jobs", jobs, "--json-lines", &files[0], "--findings-table", &files[1]])
             .args(["--hosts-table", &files[2], "--test-report", &files[3], "--metrics", &files[4]])
             .assert()
             .code(2);
@@ -175,7 +168,7 @@ fn archives_and_lines_give_the_same() {
     let planted = planted();
     let names: Vec<String> = planted.iter().map(|one| format!("listings/{}", one.file)).collect();
     let contents = planted.iter().map(|one| one.content.as_bytes());
-    let archive = tar_of(&names.iter().map(String::as_str).zip(contents).collect::<Vec<_>>());
+    let archive = ustar_of(&names.iter().map(String::as_str).zip(contents).collect::<Vec<_>>());
     let mut json = String::new();
     for one in &planted {
         let host = one.file.split('.').next().unwrap();
@@ -198,7 +191,7 @@ fn archives_and_lines_give_the_same() {
         };
         json_lines(&output.get_output().stdout)
     };
-    let plain = json_lines(&fleet(&["--format", "json"]).assert().code(2).get_output().stdout);
+    let plain = json_lines(&fleet().args(["--format", "json"]).assert().code(2).get_output().stdout);
     let facts = |line: &Value| (line["format"].clone(), line["verdict"].clone(), line["findings"].clone());
     for (input, stdin) in [
         (work.path().join("pallet.tar"), None),

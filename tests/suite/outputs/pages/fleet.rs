@@ -17,17 +17,8 @@ fn embedded(page: &Html, id: &str) -> Vec<Value> {
 
 /// The pallet with its stock, in this format.
 fn whole_pallet(format: &str) -> Command {
-    let mut command = asfitted();
-    command.current_dir(pallet::folder()).args([
-        "fleet",
-        "listings",
-        "--plans",
-        "plans",
-        "--stock",
-        "stock.csv",
-        "--format",
-        format,
-    ]);
+    let mut command = pallet::fleet();
+    command.args(["--format", format]);
     command
 }
 

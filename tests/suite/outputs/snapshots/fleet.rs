@@ -1,19 +1,10 @@
 //! The invented pallet as a fleet, in every format.
 
-use assert_cmd::Command;
 use serde_json::Value;
 
 use super::page::visible;
 use super::{matches_snapshot, printed};
-use crate::util::command::asfitted;
-use crate::util::pallet;
-
-fn fleet() -> Command {
-    let mut command = asfitted();
-    command.current_dir(pallet::folder());
-    command.args(["fleet", "listings", "--plans", "plans", "--stock", "stock.csv"]);
-    command
-}
+use crate::util::pallet::fleet;
 
 #[test]
 fn summary() {
