@@ -2,9 +2,9 @@
 //!
 //! Bytes are those of the listings' text; unpacking the archive is not timed.
 
-#[expect(clippy::unwrap_used, reason = "shared with the tests")]
-#[path = "../tests/suite/fixture.rs"]
-mod fixture;
+#[expect(clippy::unwrap_used, unreachable_pub, reason = "shared with the tests")]
+#[path = "../tests/suite/util/corpus.rs"]
+mod corpus;
 
 use std::sync::OnceLock;
 
@@ -19,14 +19,14 @@ fn main() {
 }
 
 fn size() -> BytesCount {
-    BytesCount::new(fixture::listings().iter().map(|text| text.as_str().len()).sum::<usize>())
+    BytesCount::new(corpus::listings().iter().map(|text| text.as_str().len()).sum::<usize>())
 }
 
 /// The plan of each listing that has slots.
 fn plans() -> &'static [(&'static Text, Plan)] {
     static PLANS: OnceLock<Vec<(&'static Text, Plan)>> = OnceLock::new();
     PLANS.get_or_init(|| {
-        fixture::listings()
+        corpus::listings()
             .iter()
             .map(|text| {
                 let listings = records::read(text);
@@ -40,9 +40,9 @@ fn plans() -> &'static [(&'static Text, Plan)] {
 /// The yardstick: how fast this machine looks at every byte.
 #[divan::bench]
 fn count_newlines(bencher: Bencher<'_, '_>) {
-    fixture::listings();
+    corpus::listings();
     bencher.counter(size()).bench_local(|| {
-        fixture::listings()
+        corpus::listings()
             .iter()
             .map(|t| memchr::memchr_iter(b'\n', black_box(t).as_str().as_bytes()).count())
             .sum::<usize>()
@@ -51,9 +51,9 @@ fn count_newlines(bencher: Bencher<'_, '_>) {
 
 #[divan::bench]
 fn records_only(bencher: Bencher<'_, '_>) {
-    fixture::listings();
+    corpus::listings();
     bencher.counter(size()).bench_local(|| {
-        for text in fixture::listings() {
+        for text in corpus::listings() {
             black_box(records::read(black_box(text)));
         }
     });
@@ -61,9 +61,9 @@ fn records_only(bencher: Bencher<'_, '_>) {
 
 #[divan::bench]
 fn records_and_population(bencher: Bencher<'_, '_>) {
-    fixture::listings();
+    corpus::listings();
     bencher.counter(size()).bench_local(|| {
-        for text in fixture::listings() {
+        for text in corpus::listings() {
             let listings = records::read(black_box(text));
             black_box(population::rebuild(&listings[0]));
         }
@@ -76,7 +76,7 @@ fn records_population_and_audit(bencher: Bencher<'_, '_>) {
     bencher.counter(size()).bench_local(|| {
         for (text, plan) in plans() {
             let listings = records::read(black_box(text));
-            let _ = black_box(fixture::audited(text, &listings[0], plan));
+            let _ = black_box(corpus::audited(text, &listings[0], plan));
         }
     });
 }

@@ -1,0 +1,58 @@
+//! Finding where memory is lost, without a plan and with one.
+
+use crate::util::command::{Bench, asfitted, json, stdout};
+
+#[test]
+fn diagnose_names_the_loss_and_the_suspect() {
+    let bench = Bench::new();
+    // Only what is right stays: the plan's twelve modules, one of which is taken out.
+    let plan = bench.read("plan.yaml");
+    let mut slots = Vec::new();
+    for socket in 1..=2 {
+        for channel in 1..=3 {
+            for position in 1..=3 {
+                let filled = position < 3 && (socket, channel, position) != (2, 1, 2);
+                let size = if filled { "16 GB" } else { "No Module Installed" };
+                slots.push(format!(
+                    "Handle 0x00{socket}{channel}, DMI type 17, 40 bytes\nMemory Device\n\tSize: {size}\n\tLocator: s{socket}.c{channel}.p{position}\n\tType: DDR3\n\n"
+                ));
+            }
+        }
+    }
+    let listing = bench.write("short.txt", slots.concat());
+    for fitted in ["12 x 16GB", "192 GiB"] {
+        let assert = asfitted()
+            .arg("diagnose")
+            .arg(&listing)
+            .args(["--fitted", fitted, "--format", "json"])
+            .assert()
+            .code(1);
+        let result = json(&assert);
+        assert_eq!(result["format"], "asfitted.diagnosis");
+        assert_eq!(result["suspects"], serde_json::json!(["s2.c1.p2"]), "{fitted}");
+        assert_eq!(result["waterfall"][1]["lost_bytes"], 16u64 << 30);
+        assert_eq!(result["findings"][0]["kind"], "missing");
+    }
+    let text =
+        stdout(&asfitted().arg("diagnose").arg(&listing).args(["--fitted", "12 x 16GB"]).assert().code(1));
+    assert!(text.starts_with("16 GiB ARE NOT DETECTED") && text.contains("s2.c1.p2"), "{text}");
+    asfitted().arg("diagnose").arg(&listing).args(["--fitted", "11 x 16GB"]).assert().code(0);
+    let meminfo = bench.write("meminfo", "MemTotal:       181000000 kB\n");
+    asfitted()
+        .arg("diagnose")
+        .arg(&listing)
+        .args(["--fitted", "11 x 16GB", "--meminfo"])
+        .arg(&meminfo)
+        .assert()
+        .code(0);
+    let small = bench.write("small", "MemTotal:       91000000 kB\n");
+    let text =
+        stdout(&asfitted().arg("diagnose").arg(&listing).arg("--meminfo").arg(&small).assert().code(1));
+    assert!(text.contains("ARE NOT VISIBLE") && text.contains("mirroring"), "{text}");
+    asfitted().arg("diagnose").arg(&listing).args(["--fitted", "banana"]).assert().code(2);
+    let planned = bench.write(
+        "p.yaml",
+        plan.replace("      part: WW16-2R4-1333L\n", "").replace("machine:\n  product: Kestrel Twin\n", ""),
+    );
+    asfitted().arg("diagnose").arg(&listing).arg("--plan").arg(&planned).assert().code(1);
+}

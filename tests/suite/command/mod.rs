@@ -1,0 +1,8 @@
+//! The command from outside, as its users meet it.
+
+mod capture;
+mod cli;
+mod diagnose;
+mod fleet;
+mod pallet;
+mod plans;

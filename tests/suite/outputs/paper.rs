@@ -1,0 +1,77 @@
+//! The report and the work order, as they are read and printed.
+
+use assert_cmd::Command;
+
+use crate::util::command::{Bench, asfitted, plan_from, stdout};
+
+#[test]
+fn the_report_says_what_where_and_what_next_in_that_order() {
+    let text = stdout(&asfitted().arg("demo").assert());
+    let at = |part: &str| text.find(part).unwrap_or_else(|| panic!("{part}"));
+    assert!(text.starts_with("DEVIATES"));
+    let order = ["DEVIATES", "not-running (fault)", "Work, in this order", "Before you open", "Where it is"];
+    assert!(order.windows(2).all(|pair| at(pair[0]) < at(pair[1])));
+    for caution in ["service manual", "mains plug", "ESD", "cool", "key notch", "latches"] {
+        assert!(text.contains(caution), "{caution}");
+    }
+    for line in text.lines() {
+        assert!(unicode_width::UnicodeWidthStr::width(line) <= 80, "{line}");
+    }
+}
+
+#[test]
+fn the_work_order_is_written_to_be_printed() {
+    let bench = Bench::new();
+    let hostile = bench.read("listing.txt").replace("WW8-2R8-1066L", "WW8\u{1b}[2J\u{202e}");
+    let listing = bench.write("hostile.txt", hostile.replace("Kestrel Twin", "Kestrel \u{9b}31m Twin"));
+    let plan = bench.read("plan.yaml").replace("product: Kestrel Twin", "serial: WW-KT-0042");
+    let plan = bench.write("hostile.yaml", plan);
+    let file = bench.path("work.txt");
+    let with = |command: &mut Command| stdout(&command.env("CLICOLOR_FORCE", "1").assert().code(1));
+    let report = with(asfitted().arg("audit").arg(&listing).arg("--plan").arg(&plan));
+    let again = with(asfitted().arg("audit").arg(&listing).arg("--plan").arg(&plan).arg("--work").arg(&file));
+    assert_eq!(report, again);
+    let text = bench.read("work.txt");
+    let at = |part: &str| text.find(part).unwrap_or_else(|| panic!("{part}\n{text}"));
+    let order = [
+        "WORK ORDER",
+        "plan      Kestrel Twin, 192 GiB",
+        "WW-KT-0042",
+        "6 hand movements in 6 steps",
+        "Before you open",
+        "  [ ]  1. reseat the module in s1.c3.p2",
+        "  [ ]  3. move the module from s2.c1.p3 to s2.c1.p2",
+        "socket 1",
+        "Afterwards",
+        "audit it",
+    ];
+    assert!(order.windows(2).all(|pair| at(pair[0]) < at(pair[1])), "{text}");
+    assert_eq!(text.matches("mains plug").count(), 1);
+    assert!(!text.contains(['\u{1b}', '\u{202e}', '\u{9b}']), "{text}");
+    assert!(text.lines().all(|line| unicode_width::UnicodeWidthStr::width(line) <= 80));
+    let claim = ["--fitted", "12 x 16GB 2Rx4 PC3L-10600R", "--work"];
+    asfitted().arg("diagnose").arg(&listing).args(claim).arg(&file).assert().code(1);
+    assert!(bench.read("work.txt").starts_with("WORK ORDER\n"));
+    let derived = plan_from(&listing);
+    let derived = bench.write("derived.yaml", derived);
+    asfitted()
+        .arg("audit")
+        .arg(&listing)
+        .arg("--plan")
+        .arg(derived)
+        .arg("--work")
+        .arg(&file)
+        .assert()
+        .code(0);
+    assert!(bench.read("work.txt").contains("nothing that hands can mend"));
+    let nowhere = bench.path("no/where.txt");
+    asfitted()
+        .arg("audit")
+        .arg(&listing)
+        .arg("--plan")
+        .arg(&plan)
+        .arg("--work")
+        .arg(nowhere)
+        .assert()
+        .code(2);
+}

@@ -1,0 +1,6 @@
+//! One stage of the flow from outside.
+
+mod derived_plans;
+mod inputs;
+pub mod raw_table;
+mod sources;

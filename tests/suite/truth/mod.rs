@@ -1,0 +1,9 @@
+//! Against the real listings, published values, other readers and searches that try everything.
+
+mod boards;
+mod corpus;
+mod properties;
+mod reference;
+mod slow;
+mod standards;
+mod suspects;

@@ -1,0 +1,8 @@
+//! Tests that take seconds.
+
+mod campaign;
+mod causes;
+mod cuts;
+mod formats;
+mod placing;
+mod work;
