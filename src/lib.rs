@@ -18,6 +18,9 @@
 //! # }
 //! ```
 
+#[macro_use]
+mod tables;
+
 pub mod audit;
 pub mod board;
 pub mod capture;

@@ -14,7 +14,7 @@ pub use crate::evidence::Evidence;
 pub(crate) use assignment::{Costs, assign};
 pub(crate) use differences::{describe_found, describe_wanted};
 pub(crate) use finding::list;
-pub use finding::{FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
+pub use finding::{Detail, Finding, FindingInfo, FindingKind, Severity, Verdict};
 pub(crate) use matching::distance;
 
 pub use board::{processors, violation_finding};
@@ -80,7 +80,7 @@ impl<'c, 'a> Context<'c, 'a> {
 pub struct Audit {
     /// The verdict that the findings give.
     pub verdict: Verdict,
-    /// What deviates or stays open, in the order of [`FINDINGS`], then of the slots on the board.
+    /// What deviates or stays open, in the order of [`FindingKind`], then of the slots on the board.
     pub findings: Vec<Finding>,
     /// What the board's rules lead to expect of what is fitted; `None` without a board.
     pub prediction: Option<Prediction>,
@@ -120,7 +120,7 @@ pub fn audit_on(
     audit_with(listing, population, plan, board, &Sources::default())
 }
 
-/// As [`audit_on`], with what other witnesses say.
+/// As [`audit_on`], with other sources of evidence.
 ///
 /// # Errors
 /// As [`audit`].
@@ -173,7 +173,7 @@ pub fn audit_with(
     Ok(Audit { verdict: Verdict::of(&findings), findings, prediction, lifts, notes })
 }
 
-/// A limit on the kernel's command line, where no other witness says what came of it.
+/// A limit on the kernel's command line, where no other source says what came of it.
 fn limited(sources: &Sources) -> Option<String> {
     let (parameter, _) = sources.command_line.as_ref()?.limit()?;
     sources.meminfo.is_none().then(|| format!("the kernel was started with `{}`", parameter.text))
@@ -199,9 +199,8 @@ fn sort(findings: &mut [Finding], population: &Population<'_>) {
     }
     let order = population.in_board_order();
     let rank = |finding: &Finding| {
-        let kind = FINDINGS.iter().position(|info| info.kind == finding.kind);
         let slot = finding.slot.as_deref().and_then(|name| population.slot(name)).map(|(index, _)| index);
-        (kind, slot.and_then(|slot| order.iter().position(|index| *index == slot)))
+        (finding.kind, slot.and_then(|slot| order.iter().position(|index| *index == slot)))
     };
     findings.sort_by_cached_key(rank);
 }

@@ -14,6 +14,7 @@ use super::arguments::{Common, FleetArguments, Format};
 use super::fleet_page::PageWriter;
 use super::output_file::{OutputFile, scratch};
 use super::{CliError, Outcome, input, output};
+use crate::audit::Severity;
 use crate::fleet::{
     HostSummary, HostVerdict, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all,
 };
@@ -84,7 +85,7 @@ pub(super) fn fleet(arguments: &FleetArguments, common: &Common) -> Result<Outco
 
 /// The worst of all: could not be done, deviates, unproven, as planned.
 fn outcome(result: &FleetReport<'_>) -> Outcome {
-    let stock = |severity: &str| result.stock.count_of(severity) > 0;
+    let stock = |severity| result.stock.count_of(severity) > 0;
     // Nothing audited is nothing proved.
     if result.summary.hosts == 0 {
         return Outcome::Failed;
@@ -94,8 +95,8 @@ fn outcome(result: &FleetReport<'_>) -> Outcome {
         _ if !result.bad_plans.is_empty() => Outcome::Failed,
         Some(verdict) => match Outcome::from(verdict) {
             Outcome::Deviates => Outcome::Deviates,
-            _ if stock("fault") => Outcome::Deviates,
-            Outcome::AsPlanned if stock("unproven") => Outcome::Unproven,
+            _ if stock(Severity::Fault) => Outcome::Deviates,
+            Outcome::AsPlanned if stock(Severity::Unproven) => Outcome::Unproven,
             other => other,
         },
     }

@@ -10,7 +10,7 @@ mod waterfall;
 mod work;
 
 pub use causes::{
-    CAUSE_KINDS, CAUTIONS, Cause, CauseKind, DiagnosisInput, Likelihood, Pattern, causes, visible_loss,
+    CAUTIONS, Cause, CauseInfo, CauseKind, DiagnosisInput, Likelihood, Pattern, causes, visible_loss,
 };
 pub use suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
 pub use waterfall::{Flow, Stage, Station, waterfall};
