@@ -56,7 +56,7 @@ table! {
             severity: Severity::Fault,
             meaning: "memory runs below the speed that the plan expects",
         },
-        /// The total is below plan and no other finding says why, or too little of it is visible.
+        /// The total is below plan and no other finding explains it, or too little of it is visible.
         ShortTotal {
             word: "short-total",
             severity: Severity::Fault,
@@ -110,7 +110,7 @@ table! {
             severity: Severity::Warning,
             meaning: "the listing is truncated or broken, which may hide records",
         },
-        /// Two sources say what cannot both be true.
+        /// Two sources state what cannot both be true.
         Contradiction {
             word: "contradiction",
             severity: Severity::Unproven,
@@ -144,18 +144,18 @@ impl FindingKind {
     }
 }
 
-/// What tells findings of one kind apart, where their causes are not the same.
+/// What distinguishes findings of one kind whose causes are not the same.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Detail {
-    /// Nothing does.
+    /// Nothing beyond the finding's own fields.
     #[default]
     None,
     /// It is about the memory that the operating system sees, this much, not about what is detected.
     Visible(Bytes),
     /// A capture that was cut off, or a section of it that cannot be read.
     CutCapture,
-    /// The management controller says something about its slot.
+    /// The management controller states something about its slot.
     Reported {
         /// Memory events of the event log.
         events: Vec<EventKind>,
@@ -181,13 +181,13 @@ pub struct Finding {
     pub fields: Vec<DemandField>,
     /// One sentence.
     pub summary: String,
-    /// What the plan says.
+    /// What the plan demands.
     pub expected: String,
-    /// What the listing says.
+    /// What the listing states.
     pub found: String,
     /// The lines that show it.
     pub evidence: Vec<Evidence>,
-    /// What tells it from others of its kind, where that decides about its causes.
+    /// What distinguishes it from others of its kind, where its causes depend on that.
     pub detail: Detail,
 }
 
@@ -213,7 +213,7 @@ impl Finding {
         }
     }
 
-    /// Adds what the management controller says about its slot; a state that is there stays.
+    /// Adds what the management controller states about its slot; a state that is there stays.
     pub(crate) fn report(&mut self, more: Vec<EventKind>, state: Option<State>) {
         if !matches!(self.detail, Detail::Reported { .. }) {
             self.detail = Detail::Reported { events: Vec::new(), state: None };

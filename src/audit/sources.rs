@@ -168,7 +168,7 @@ fn contradicted_totals(
 fn managed_total(edac: &Edac, detected: Bytes, ram: Bytes, seen_short: bool) -> Option<Finding> {
     let counted = edac.total()?;
     let more = counted.0 > detected.0.saturating_add(slack(detected));
-    // A memory that is short anyway has its finding.
+    // Memory that is short anyway has its own finding.
     let less = counted.0.saturating_add(slack(ram)) < ram.0 && !seen_short;
     let why = if more {
         "records are missing, or the two are of different machines or times"
@@ -185,7 +185,7 @@ fn managed_total(edac: &Edac, detected: Bytes, ram: Bytes, seen_short: bool) -> 
     ))
 }
 
-/// Slots of which the listing and the management controller do not say the same.
+/// Slots about which the listing and the management controller do not agree.
 fn contradicted_slots(context: &Context<'_, '_>, redfish: &Redfish) -> Vec<Finding> {
     redfish.modules.iter().filter_map(|resource| contradicted_slot(context, resource)).collect()
 }
@@ -323,7 +323,7 @@ impl Troubles {
     fn state(&mut self, context: &Context<'_, '_>, redfish: &Redfish) {
         for resource in &redfish.modules {
             let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
-            // Health OK of a place that is no slot says nothing.
+            // A healthy resource that belongs to no slot is no evidence.
             if slot.is_none() && !resource.unwell && !resource.state.is_some_and(State::is_out_of_use) {
                 continue;
             }
@@ -405,7 +405,7 @@ fn slot_in_text(population: &Population<'_>, event: &MemoryEvent) -> Option<Stri
 }
 
 /// `memory-errors`. Errors that were counted since the last boot without being corrected are a fault; a log
-/// may be from before the module was fitted, so what it says is a doubt.
+/// may be from before the module was fitted, so what it states is left open.
 fn errors(mut trouble: Trouble) -> Option<Finding> {
     trouble.events.retain(|event| event.info().weight > Weight::None);
     trouble.events.sort_by_key(|event| std::cmp::Reverse(event.info().weight));
@@ -443,7 +443,7 @@ fn weigh(trouble: &Trouble) -> Severity {
     }
 }
 
-/// Each thing that is wrong; none where all is well.
+/// Each thing that is wrong, worded; none where nothing is.
 fn in_words(trouble: &Trouble) -> Vec<String> {
     let mut parts = Vec::new();
     for (count, what) in [(trouble.uncorrected, "uncorrected"), (trouble.corrected, "corrected")] {

@@ -260,7 +260,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_read_is_said_and_the_rest_taken() {
+    fn what_cannot_be_read_is_reported_and_the_rest_taken() {
         let files = Fake(BTreeMap::from([
             ("proc/meminfo", Ok(&b"MemTotal: 1024 kB\n"[..])),
             ("proc/cmdline", Ok(&b"[listing] ro mem=1G\n"[..])),

@@ -60,7 +60,7 @@ fn structure(bytes: &[u8]) -> Option<(u8, usize, usize)> {
     Some((kind, length, length + end + 2))
 }
 
-/// Takes the numbers of secret strings out, and blanks every string that is not one of the open ones.
+/// Takes the numbers of secret strings out, and overwrites every string that is not one of the open ones.
 fn hide(kind: u8, length: usize, one: &mut [u8]) {
     let own = |list: &'static [(u8, usize)]| {
         list.iter().filter(move |(own, offset)| *own == kind && *offset < length).map(|(_, offset)| *offset)

@@ -1,6 +1,6 @@
 //! First stage: the bytes of a file or stream become text, and the text becomes blocks.
 //!
-//! Nothing here fails on what a listing says. A raw table is decoded, a capture taken apart; only input that is
+//! Nothing here fails on what a listing states. A raw table is decoded, a capture taken apart; only input that is
 //! neither (an unreadable archive, a file of absurd size) is refused, with the reason and the way out.
 
 mod blocks;

@@ -415,7 +415,7 @@ impl Stock {
         self.given
     }
 
-    fn told(&self, note: &Note) -> StockFinding {
+    fn worded(&self, note: &Note) -> StockFinding {
         let text = |number: u32| (number != NONE).then(|| self.names.text(number).to_owned());
         let row = self.stock.get(note.row as usize);
         let serial = self.serials.serial(note.entry as usize);
@@ -471,16 +471,16 @@ impl Stock {
 }
 
 impl Reconciled {
-    /// All findings: by kind, then in the order of the fleet or of the stock. They are put into words one by one,
+    /// All findings: by kind, then in the order of the fleet or of the stock. They are worded one by one,
     /// since there may be as many as modules.
     pub fn findings(&self) -> impl Iterator<Item = StockFinding> {
-        self.stock.notes.iter().map(|note| self.stock.told(note))
+        self.stock.notes.iter().map(|note| self.stock.worded(note))
     }
 
     /// The findings of one kind.
     pub fn of(&self, kind: StockKind) -> impl Iterator<Item = StockFinding> {
         let own = self.stock.notes.iter().filter(move |note| note.kind == kind);
-        own.map(|note| self.stock.told(note))
+        own.map(|note| self.stock.worded(note))
     }
 
     /// How many findings of a kind there are.

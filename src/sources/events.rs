@@ -36,7 +36,7 @@ pub struct MemoryEvent {
 /// How much an event weighs for a module that has just been fitted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Weight {
-    /// Says nothing against the module.
+    /// No evidence against the module.
     None,
     /// Corrected, or hot: seating and dirt show first like this.
     Notice,
@@ -247,7 +247,7 @@ fn table_row(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     }
     let sensor = cells.iter().find(|cell| cell.starts_with("memory") || cell.starts_with("system firmware"));
     let Some(sensor) = sensor else { return Some(Entry::Other) };
-    // The sensor's own name says nothing about what happened.
+    // The sensor's own name is no evidence of what happened.
     let others = || cells.iter().filter(|cell| *cell != sensor);
     let named =
         |kind: &EventKind| others().any(|cell| kind.info().words.iter().all(|word| cell.contains(word)));

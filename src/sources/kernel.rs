@@ -128,7 +128,7 @@ fn parameter(word: &str) -> Option<Parameter> {
     let (kind, size) = match key {
         "mem" => (ParameterKind::Limit, Bytes::parse_kernel(value)),
         "memmap" => match value.split_once(['$', '!', '#', '@']) {
-            // `nn@ss` says that a region is there; it takes nothing away.
+            // `nn@ss` states that a region is there; it takes nothing away.
             Some(_) if value.contains('@') => return None,
             Some((size, _)) => (ParameterKind::Reserve, Bytes::parse_kernel(size)),
             None if value == "exactmap" => return None,

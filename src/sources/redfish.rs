@@ -42,7 +42,7 @@ pub struct StateInfo {
 }
 
 table! {
-    /// The states of a resource that say something about a module, the worst last; all others are taken as `Other`.
+    /// The states of a resource that are evidence about a module, the worst last; all others are taken as `Other`.
     pub enum State: StateInfo {
         /// In use.
         Enabled { name: Some("Enabled"), is_out_of_use: false },

@@ -1,7 +1,7 @@
 //! Causes of modules that are not detected or not used.
 //!
-//! Orders of causes: common practice, no source, but for what one maker's guides say of modules that a failing
-//! one takes out of use with it.
+//! Orders of causes: common practice, no source, but for what one maker's guides state about modules that a
+//! failing one takes out of use with it.
 
 use super::{Cause, CauseKind, DiagnosisInput, Pattern};
 use crate::audit::{Finding, could_be, list};

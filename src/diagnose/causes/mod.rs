@@ -122,9 +122,9 @@ pub struct Cause {
     pub cause: String,
     /// How likely.
     pub likelihood: Likelihood,
-    /// What in the evidence speaks for it.
+    /// What in the evidence supports it.
     pub why: String,
-    /// What to do with one's hands or eyes to know.
+    /// What to do or to look at in order to know.
     pub check: String,
 }
 
