@@ -8,7 +8,7 @@
 ///
 /// With a row for each variant, a struct that is defined beside it, there is `info`:
 ///
-/// ```ignore
+/// ```text
 /// table! {
 ///     /// The kinds of events.
 ///     pub enum EventKind: EventInfo {
@@ -20,7 +20,7 @@
 ///
 /// Where there is nothing to know but the word, there is `word`:
 ///
-/// ```ignore
+/// ```text
 /// table! {
 ///     /// How likely a cause is.
 ///     pub enum Likelihood {

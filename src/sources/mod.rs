@@ -3,7 +3,7 @@
 //! A stage beside the records: each source is read as it states things, with the line of every statement, and
 //! compared with nothing. Which source a text is, is recognised by its content.
 //!
-//! Everything about one source is in its own file, which ends in a [`Reader`]; [`reader`] is the table of them.
+//! Everything about one source is in its own file, which has a `READER`; `reader` is the table of them.
 
 mod edac;
 mod events;

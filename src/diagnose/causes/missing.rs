@@ -11,7 +11,7 @@ use crate::records::enums::ProcessorStatus;
 use crate::sources::{EventKind, State};
 
 pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
-    let name = finding.slot.as_deref().unwrap_or_default();
+    let Some(name) = finding.slot.as_deref() else { return Vec::new() };
     let mut result: Vec<Cause> = logged(finding).into_iter().collect();
     match Pattern::around(name, input) {
         Pattern::Socket(number) => socket(number, input, &mut result),
@@ -228,7 +228,7 @@ fn partner(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<String> {
 }
 
 pub(super) fn not_running(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
-    let name = finding.slot.as_deref().unwrap_or_default();
+    let Some(name) = finding.slot.as_deref() else { return Vec::new() };
     let mut result: Vec<Cause> =
         logged(finding).filter(|cause| cause.kind != CauseKind::FailedTraining).into_iter().collect();
     result.push(Cause::likely(

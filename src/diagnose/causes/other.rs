@@ -7,8 +7,9 @@ use crate::population::{CheckBits, Population};
 use crate::sources::EventKind;
 
 pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
-    let (here, there) =
-        (finding.slot.as_deref().unwrap_or_default(), finding.other_slot.as_deref().unwrap_or_default());
+    let (Some(here), Some(there)) = (finding.slot.as_deref(), finding.other_slot.as_deref()) else {
+        return Vec::new();
+    };
     let swapped = all.iter().any(|f| {
         f.kind == FindingKind::WrongSlot
             && f.slot.as_deref() == Some(there)
@@ -31,7 +32,7 @@ pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
 }
 
 pub(super) fn wrong_module(finding: &Finding, population: &Population<'_>) -> Vec<Cause> {
-    let name = finding.slot.as_deref().unwrap_or_default();
+    let Some(name) = finding.slot.as_deref() else { return Vec::new() };
     let mut result = Vec::new();
     let module = population.slot(name).and_then(|(_, slot)| slot.fitted());
     let only = |field| finding.fields == [field];
