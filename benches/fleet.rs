@@ -7,6 +7,7 @@ use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
+use asfitted::audit::Severity;
 use asfitted::fleet::{Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all};
 use asfitted::plan;
 use divan::Bencher;
@@ -145,7 +146,7 @@ fn stock_reconciled(bencher: Bencher) {
     for (number, serial) in serials().into_iter().enumerate() {
         table.push_str(&format!("{serial},PL32-2R4-2666,bay{:06}\n", number % 100_000));
     }
-    bencher
-        .counter(ItemsCount::new(MODULES))
-        .bench_local(|| Stock::read("stock", table.as_bytes()).unwrap().reconcile().count_of("fault"));
+    bencher.counter(ItemsCount::new(MODULES)).bench_local(|| {
+        Stock::read("stock", table.as_bytes()).unwrap().reconcile().count_of(Severity::Fault)
+    });
 }

@@ -54,6 +54,9 @@
 //! Without features the library neither prints nor writes files. It reads files in one place, [`fleet`], whose inputs
 //! are too large to be read beforehand.
 
+#[macro_use]
+mod tables;
+
 pub mod audit;
 mod base;
 pub mod board;

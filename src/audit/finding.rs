@@ -3,63 +3,11 @@
 use crate::evidence::Evidence;
 use crate::plan::DemandField;
 use crate::sources::{EventKind, State};
-
-/// The kinds of findings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[non_exhaustive]
-pub enum FindingKind {
-    /// A planned module is detected nowhere.
-    Missing,
-    /// A planned module is detected in another slot than planned.
-    WrongSlot,
-    /// The slot holds a module that differs from the planned one.
-    WrongModule,
-    /// A module the plan does not call for.
-    Unplanned,
-    /// Firmware knows the module's identity, yet it gives no memory.
-    NotRunning,
-    /// Memory runs below what the plan leads to expect.
-    ClockedDown,
-    /// The total is below plan and no other finding says why, or too little of it is visible.
-    ShortTotal,
-    /// Planned slots belong to a socket with no processor.
-    NoCpu,
-    /// A channel holds more ranks or modules than it takes.
-    RankLimit,
-    /// A channel's slots are filled in the wrong order.
-    SlotOrder,
-    /// Modules that must not be in one machine, or that the board does not take.
-    MixedKinds,
-    /// Modules are spread unevenly.
-    Uneven,
-    /// ECC modules are planned or fitted and the array corrects nothing.
-    EccOff,
-    /// The plan demands something that the listing does not state.
-    Unproven,
-    /// The listing is truncated or broken.
-    ListingDamaged,
-    /// Errors were counted or logged on memory.
-    MemoryErrors,
-    /// Two witnesses say what cannot both be true.
-    Contradiction,
-}
-
-/// How much a finding weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Severity {
-    /// The machine deviates.
-    Fault,
-    /// Nothing is broken by it; someone should know.
-    Warning,
-    /// Neither proven nor disproven.
-    Unproven,
-}
+use crate::units::Bytes;
 
 /// What a kind of finding is called, weighs and means. The table drives JSON, terminal and docs/findings.md.
 #[derive(Debug, Clone, Copy)]
 pub struct FindingInfo {
-    /// The kind.
-    pub kind: FindingKind,
     /// Its word in JSON and reports.
     pub word: &'static str,
     /// Its usual severity; a broken rule that only costs speed weighs less.
@@ -68,133 +16,152 @@ pub struct FindingInfo {
     pub meaning: &'static str,
 }
 
-/// All kinds, in the order in which findings are reported.
-pub const FINDINGS: &[FindingInfo] = &[
-    FindingInfo {
-        kind: FindingKind::NoCpu,
-        word: "no-cpu",
-        severity: Severity::Fault,
-        meaning: "planned slots belong to a socket with no processor, so their modules cannot be seen",
-    },
-    FindingInfo {
-        kind: FindingKind::NotRunning,
-        word: "not-running",
-        severity: Severity::Fault,
-        meaning: "the firmware knows the module's identity, yet it gives no memory",
-    },
-    FindingInfo {
-        kind: FindingKind::Missing,
-        word: "missing",
-        severity: Severity::Fault,
-        meaning: "a planned module is detected nowhere",
-    },
-    FindingInfo {
-        kind: FindingKind::WrongSlot,
-        word: "wrong-slot",
-        severity: Severity::Fault,
-        meaning: "a planned module is detected in another slot than planned",
-    },
-    FindingInfo {
-        kind: FindingKind::WrongModule,
-        word: "wrong-module",
-        severity: Severity::Fault,
-        meaning: "the slot holds a module that differs from the planned one",
-    },
-    FindingInfo {
-        kind: FindingKind::ClockedDown,
-        word: "clocked-down",
-        severity: Severity::Fault,
-        meaning: "memory runs below the speed that the plan expects",
-    },
-    FindingInfo {
-        kind: FindingKind::ShortTotal,
-        word: "short-total",
-        severity: Severity::Fault,
-        meaning: "the total is below plan, or the operating system sees less of it than is usual",
-    },
-    FindingInfo {
-        kind: FindingKind::EccOff,
-        word: "ecc-off",
-        severity: Severity::Fault,
-        meaning: "ECC modules are planned or fitted and the array states no error correction",
-    },
-    FindingInfo {
-        kind: FindingKind::RankLimit,
-        word: "rank-limit",
-        severity: Severity::Fault,
-        meaning: "a channel holds more ranks or modules than the board's rules allow",
-    },
-    FindingInfo {
-        kind: FindingKind::SlotOrder,
-        word: "slot-order",
-        severity: Severity::Fault,
-        meaning: "the slots of a channel are filled in another order than the board's rules ask for",
-    },
-    FindingInfo {
-        kind: FindingKind::MixedKinds,
-        word: "mixed-kinds",
-        severity: Severity::Fault,
-        meaning: "modules that must not be in one machine together, or that the board does not take",
-    },
-    FindingInfo {
-        kind: FindingKind::Uneven,
-        word: "uneven",
-        severity: Severity::Warning,
-        meaning: "modules are spread unevenly over channels or sockets, which costs bandwidth",
-    },
-    FindingInfo {
-        kind: FindingKind::MemoryErrors,
-        word: "memory-errors",
-        severity: Severity::Warning,
-        meaning: "errors were counted or logged on this memory",
-    },
-    FindingInfo {
-        kind: FindingKind::Unplanned,
-        word: "unplanned",
-        severity: Severity::Warning,
-        meaning: "a module that the plan does not call for",
-    },
-    FindingInfo {
-        kind: FindingKind::ListingDamaged,
-        word: "listing-damaged",
-        severity: Severity::Warning,
-        meaning: "the listing is truncated or broken, which may hide records",
-    },
-    FindingInfo {
-        kind: FindingKind::Contradiction,
-        word: "contradiction",
-        severity: Severity::Unproven,
-        meaning: "two witnesses say what cannot both be true",
-    },
-    FindingInfo {
-        kind: FindingKind::Unproven,
-        word: "unproven",
-        severity: Severity::Unproven,
-        meaning: "the plan demands something that the listing does not state",
-    },
-];
+table! {
+    /// The kinds of findings, in the order in which they are reported.
+    #[non_exhaustive]
+    pub enum FindingKind: FindingInfo {
+        /// Planned slots belong to a socket with no processor.
+        NoCpu {
+            word: "no-cpu",
+            severity: Severity::Fault,
+            meaning: "planned slots belong to a socket with no processor, so their modules cannot be seen",
+        },
+        /// Firmware knows the module's identity, yet it gives no memory.
+        NotRunning {
+            word: "not-running",
+            severity: Severity::Fault,
+            meaning: "the firmware knows the module's identity, yet it gives no memory",
+        },
+        /// A planned module is detected nowhere.
+        Missing {
+            word: "missing",
+            severity: Severity::Fault,
+            meaning: "a planned module is detected nowhere",
+        },
+        /// A planned module is detected in a different slot from the one planned.
+        WrongSlot {
+            word: "wrong-slot",
+            severity: Severity::Fault,
+            meaning: "a planned module is detected in another slot than planned",
+        },
+        /// The slot holds a module that differs from the planned one.
+        WrongModule {
+            word: "wrong-module",
+            severity: Severity::Fault,
+            meaning: "the slot holds a module that differs from the planned one",
+        },
+        /// Memory runs below what the plan leads to expect.
+        ClockedDown {
+            word: "clocked-down",
+            severity: Severity::Fault,
+            meaning: "memory runs below the speed that the plan expects",
+        },
+        /// The total is below plan and no other finding explains it, or too little of it is visible.
+        ShortTotal {
+            word: "short-total",
+            severity: Severity::Fault,
+            meaning: "the total is below plan, or the operating system sees less of it than is usual",
+        },
+        /// ECC modules are planned or fitted and the array corrects nothing.
+        EccOff {
+            word: "ecc-off",
+            severity: Severity::Fault,
+            meaning: "ECC modules are planned or fitted and the array states no error correction",
+        },
+        /// A channel holds more ranks or modules than it takes.
+        RankLimit {
+            word: "rank-limit",
+            severity: Severity::Fault,
+            meaning: "a channel holds more ranks or modules than the board's rules allow",
+        },
+        /// A channel's slots are filled in the wrong order.
+        SlotOrder {
+            word: "slot-order",
+            severity: Severity::Fault,
+            meaning: "the slots of a channel are filled in another order than the board's rules ask for",
+        },
+        /// Modules that must not be in one machine, or that the board does not take.
+        MixedKinds {
+            word: "mixed-kinds",
+            severity: Severity::Fault,
+            meaning: "modules that must not be in one machine together, or that the board does not take",
+        },
+        /// Modules are spread unevenly.
+        Uneven {
+            word: "uneven",
+            severity: Severity::Warning,
+            meaning: "modules are spread unevenly over channels or sockets, which costs bandwidth",
+        },
+        /// Errors were counted or logged on memory.
+        MemoryErrors {
+            word: "memory-errors",
+            severity: Severity::Warning,
+            meaning: "errors were counted or logged on this memory",
+        },
+        /// A module the plan does not call for.
+        Unplanned {
+            word: "unplanned",
+            severity: Severity::Warning,
+            meaning: "a module that the plan does not call for",
+        },
+        /// The listing is truncated or broken.
+        ListingDamaged {
+            word: "listing-damaged",
+            severity: Severity::Warning,
+            meaning: "the listing is truncated or broken, which may hide records",
+        },
+        /// Two sources state what cannot both be true.
+        Contradiction {
+            word: "contradiction",
+            severity: Severity::Unproven,
+            meaning: "two witnesses say what cannot both be true",
+        },
+        /// The plan demands something that the listing does not state.
+        Unproven {
+            word: "unproven",
+            severity: Severity::Unproven,
+            meaning: "the plan demands something that the listing does not state",
+        },
+    }
+}
+
+table! {
+    /// How much a finding weighs.
+    pub enum Severity {
+        /// The machine deviates.
+        Fault = "fault",
+        /// Nothing is broken by it; someone should know.
+        Warning = "warning",
+        /// Neither proven nor disproven.
+        Unproven = "unproven",
+    }
+}
 
 impl FindingKind {
-    /// The kind's row in [`FINDINGS`].
-    pub fn info(self) -> &'static FindingInfo {
-        FINDINGS.iter().find(|info| info.kind == self).unwrap_or(&FINDINGS[0])
-    }
-
     /// The kind's word.
-    pub fn word(self) -> &'static str {
+    pub const fn word(self) -> &'static str {
         self.info().word
     }
 }
 
-impl Severity {
-    /// The severity's word.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Fault => "fault",
-            Self::Warning => "warning",
-            Self::Unproven => "unproven",
-        }
-    }
+/// What distinguishes findings of one kind whose causes are not the same.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Detail {
+    /// Nothing beyond the finding's own fields.
+    #[default]
+    None,
+    /// It is about the memory that the operating system sees, this much, not about what is detected.
+    Visible(Bytes),
+    /// A capture that was cut off, or a section of it that cannot be read.
+    CutCapture,
+    /// The management controller states something about its slot.
+    Reported {
+        /// Memory events of the event log.
+        events: Vec<EventKind>,
+        /// The state of the slot.
+        state: Option<State>,
+    },
 }
 
 /// One finding.
@@ -214,22 +181,47 @@ pub struct Finding {
     pub fields: Vec<DemandField>,
     /// One sentence.
     pub summary: String,
-    /// What the plan says.
+    /// What the plan demands.
     pub expected: String,
-    /// What the listing says.
+    /// What the listing states.
     pub found: String,
     /// The lines that show it.
     pub evidence: Vec<Evidence>,
-    /// What the event log says about its slot.
-    pub events: Vec<EventKind>,
-    /// The state of its slot by the management controller.
-    pub state: Option<State>,
+    /// What distinguishes it from others of its kind, where its causes depend on that.
+    pub detail: Detail,
 }
 
 impl Finding {
     /// Whether it is about `slot`, or a module that belongs there.
     pub fn is_at(&self, slot: &str) -> bool {
         self.slots.iter().any(|own| own == slot) || self.other_slot.as_deref() == Some(slot)
+    }
+
+    /// The memory events that the management controller's log has for its slot.
+    pub fn events(&self) -> &[EventKind] {
+        match &self.detail {
+            Detail::Reported { events, .. } => events,
+            Detail::None | Detail::Visible(_) | Detail::CutCapture => &[],
+        }
+    }
+
+    /// The state of its slot, where the management controller states one.
+    pub fn state(&self) -> Option<State> {
+        match self.detail {
+            Detail::Reported { state, .. } => state,
+            Detail::None | Detail::Visible(_) | Detail::CutCapture => None,
+        }
+    }
+
+    /// Adds what the management controller states about its slot; a state that is there stays.
+    pub(crate) fn report(&mut self, more: Vec<EventKind>, state: Option<State>) {
+        if !matches!(self.detail, Detail::Reported { .. }) {
+            self.detail = Detail::Reported { events: Vec::new(), state: None };
+        }
+        if let Detail::Reported { events, state: own } = &mut self.detail {
+            events.extend(more);
+            *own = own.or(state);
+        }
     }
 
     /// A finding about `slots`, without the rest.
@@ -245,8 +237,7 @@ impl Finding {
             expected: String::new(),
             found: String::new(),
             evidence: Vec::new(),
-            events: Vec::new(),
-            state: None,
+            detail: Detail::None,
         }
     }
 
@@ -256,15 +247,16 @@ impl Finding {
     }
 }
 
-/// The outcome of an audit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Verdict {
-    /// Nothing deviates and nothing is open.
-    AsPlanned,
-    /// Nothing deviates; something the plan demands is not shown.
-    Unproven,
-    /// Something deviates.
-    Deviates,
+table! {
+    /// The outcome of an audit.
+    pub enum Verdict {
+        /// Nothing deviates and nothing is open.
+        AsPlanned = "as-planned",
+        /// Nothing deviates; something the plan demands is not shown.
+        Unproven = "unproven",
+        /// Something deviates.
+        Deviates = "deviates",
+    }
 }
 
 impl Verdict {
@@ -278,15 +270,6 @@ impl Verdict {
             Self::AsPlanned
         }
     }
-
-    /// The verdict's word.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::AsPlanned => "as-planned",
-            Self::Unproven => "unproven",
-            Self::Deviates => "deviates",
-        }
-    }
 }
 
 /// `A1`, `A1 and A2`, `A1, A2 and 10 more`: slot names in a sentence.
@@ -297,5 +280,22 @@ pub(crate) fn list(slots: &[String]) -> String {
         [one] => one.clone(),
         [most @ .., last] if slots.len() <= SHOWN => format!("{} and {last}", most.join(", ")),
         _ => format!("{} and {} more", slots[..SHOWN - 1].join(", "), slots.len() - SHOWN + 1),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The compiler cannot see a kind that no check finds, since `ALL` names it.
+    #[test]
+    fn every_kind_is_found_by_a_check() {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/src/audit");
+        let files = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+        let checks = files.filter(|path| !path.ends_with("finding.rs"));
+        let code: String = checks.map(|path| std::fs::read_to_string(path).unwrap()).collect();
+        for kind in FindingKind::ALL {
+            assert!(code.contains(&format!("FindingKind::{kind:?}")), "no check in src/audit finds {kind:?}");
+        }
     }
 }

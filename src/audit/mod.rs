@@ -9,7 +9,7 @@ mod sources;
 
 pub use crate::evidence::Evidence;
 pub(crate) use finding::list;
-pub use finding::{FINDINGS, Finding, FindingInfo, FindingKind, Severity, Verdict};
+pub use finding::{Detail, Finding, FindingInfo, FindingKind, Severity, Verdict};
 pub(crate) use matching::distance;
 
 pub use board::{processors, violation_finding};
@@ -60,7 +60,7 @@ impl<'c, 'a> Context<'c, 'a> {
 pub struct Audit {
     /// The verdict that the findings give.
     pub verdict: Verdict,
-    /// What deviates or stays open, in the order of [`FINDINGS`], then of the slots on the board.
+    /// What deviates or stays open, in the order of [`FindingKind`], then of the slots on the board.
     pub findings: Vec<Finding>,
     /// What the board's rules lead to expect of what is fitted; `None` without a board.
     pub prediction: Option<Prediction>,
@@ -111,7 +111,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
     Audit { verdict: Verdict::of(&findings), findings, prediction, lifts, notes }
 }
 
-/// A limit on the kernel's command line, where no other witness says what came of it.
+/// A limit on the kernel's command line, where no other source says what came of it.
 fn limited(sources: &Sources) -> Option<String> {
     let (parameter, _) = sources.command_line.as_ref()?.limit()?;
     sources.meminfo.is_none().then(|| format!("the kernel was started with `{}`", parameter.text))
@@ -137,9 +137,8 @@ fn sort(findings: &mut [Finding], population: &Population<'_>) {
     }
     let order = population.in_board_order();
     let rank = |finding: &Finding| {
-        let kind = FINDINGS.iter().position(|info| info.kind == finding.kind);
         let slot = finding.slot.as_deref().and_then(|name| population.slot(name)).map(|(index, _)| index);
-        (kind, slot.and_then(|slot| order.iter().position(|index| *index == slot)))
+        (finding.kind, slot.and_then(|slot| order.iter().position(|index| *index == slot)))
     };
     findings.sort_by_cached_key(rank);
 }

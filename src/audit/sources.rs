@@ -1,50 +1,58 @@
-//! Findings of other witnesses than the listing: memory that the operating system does not see, errors that
-//! were counted or logged, and witnesses that contradict each other.
+//! Findings of other sources than the listing: memory that the operating system does not see, errors that were counted
+//! or logged, and sources that contradict each other.
 
 use std::collections::BTreeMap;
 
 use super::Context;
-use super::finding::{Finding, FindingKind, Severity, list};
+use super::finding::{Detail, Finding, FindingKind, Severity, list};
 use crate::board::{Fitting, Mode};
 use crate::evidence::Evidence;
 use crate::plan::{DemandField, NamedMode};
 use crate::population::{Population, Slot, identity};
-use crate::sources::{EventKind, MemoryEvent, State, Weight, usual_reservation};
+use crate::sources::{
+    CommandLine, Edac, EventKind, EventLog, Meminfo, MemoryEvent, Redfish, Resource, Sources, State, Weight,
+    usual_reservation,
+};
 use crate::units::Bytes;
 
 /// The share by which two sums may differ before they contradict each other: drivers and firmware round and
 /// leave out small regions (common practice, no source).
 const SUM_SLACK_PERCENT: u64 = 7;
 
-/// All findings of other sources. What they say about a slot that has a finding already is added to that
+/// All findings of other sources. What they state about a slot that has a finding already is added to that
 /// finding's evidence: one cause gives one finding.
 pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
-    let short = short_visible(context);
+    // Taken apart in full, so that a source that is added does not compile before it is looked at here.
+    let Sources { meminfo, command_line, edac, events, redfish, cut, not_read: _ } = context.case.sources;
+    let (meminfo, edac, redfish) = (meminfo.as_ref(), edac.as_ref(), redfish.as_ref());
+    let short = meminfo.and_then(|meminfo| short_visible(context, meminfo, command_line.as_ref()));
     let seen_short = short.is_some();
     findings.extend(short);
-    findings.extend(contradictions(context, seen_short));
-    let mut rest = Vec::new();
-    for trouble in troubles(context) {
-        let about = |f: &&mut Finding| {
-            let absent =
-                matches!(f.kind, FindingKind::Missing | FindingKind::NotRunning | FindingKind::NoCpu);
-            absent && trouble.slot.as_ref().is_some_and(|slot| f.slots.contains(slot))
-        };
-        match findings.iter_mut().find(about) {
-            Some(finding) => {
-                finding.evidence.extend(trouble.lines);
-                finding.events.extend(trouble.events);
-                finding.state = finding.state.or(trouble.state);
-            }
-            None => rest.push(trouble),
-        }
+    findings.extend(contradicted_totals(context, meminfo, edac, seen_short));
+    // A listing that leaves the size of a module open is compared with nothing.
+    let compared = redfish.filter(|_| context.case.population.totals.detected.is_some());
+    findings.extend(compared.into_iter().flat_map(|redfish| contradicted_slots(context, redfish)));
+    let mut troubles = Troubles::default();
+    if let Some(edac) = edac {
+        troubles.count(context, edac);
     }
+    if let Some(log) = events {
+        troubles.log(context, log);
+    }
+    if let Some(meminfo) = meminfo {
+        troubles.take_out(meminfo);
+    }
+    if let Some(redfish) = redfish {
+        troubles.state(context, redfish);
+    }
+    let rest = troubles.not_added_to(findings);
     findings.extend(rest.into_iter().filter_map(errors));
-    if context.case.sources.cut {
+    if *cut {
         let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
         finding.summary = "the capture was cut off, or a section of it cannot be read".to_owned();
         finding.expected = "a whole capture".to_owned();
         finding.found = "what it would have said of visible memory and errors is not known".to_owned();
+        finding.detail = Detail::CutCapture;
         findings.push(finding);
     }
 }
@@ -73,9 +81,11 @@ fn expected_visible(context: &Context<'_, '_>) -> (Bytes, Bytes) {
 
 /// `short-total`: the operating system sees less than the detected modules by more than is usual. What is not
 /// detected at all has its own findings. `unproven` where a mode may explain it and cannot be counted.
-fn short_visible(context: &Context<'_, '_>) -> Option<Finding> {
-    let meminfo = context.case.sources.meminfo.as_ref()?;
-    let command_line = context.case.sources.command_line.as_ref();
+fn short_visible(
+    context: &Context<'_, '_>,
+    meminfo: &Meminfo,
+    command_line: Option<&CommandLine>,
+) -> Option<Finding> {
     let (least, most) = expected_visible(context);
     let enough = |expected: Bytes| {
         [meminfo.total, usual_reservation(expected, command_line)].into_iter().sum::<Bytes>() >= expected
@@ -87,6 +97,7 @@ fn short_visible(context: &Context<'_, '_>) -> Option<Finding> {
     let expected = if kind == FindingKind::Unproven { most } else { least };
     let mut finding = Finding::about(kind, Vec::new());
     finding.fields = vec![DemandField::Total];
+    finding.detail = Detail::Visible(meminfo.total);
     let lost = Bytes((expected.0 - meminfo.total.0) / Bytes::MIB * Bytes::MIB);
     finding.summary = if kind == FindingKind::Unproven {
         format!(
@@ -106,15 +117,24 @@ fn short_visible(context: &Context<'_, '_>) -> Option<Finding> {
     Some(finding)
 }
 
+/// The sum that a share of this size may be off by.
+fn slack(size: Bytes) -> u64 {
+    size.0 / 100 * SUM_SLACK_PERCENT
+}
+
 /// Sums that cannot both be true.
-fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
+fn contradicted_totals(
+    context: &Context<'_, '_>,
+    meminfo: Option<&Meminfo>,
+    edac: Option<&Edac>,
+    seen_short: bool,
+) -> Vec<Finding> {
     let mut result = Vec::new();
     let totals = context.case.population.totals;
-    let (Some(detected), sources) = (totals.detected, context.case.sources) else { return result };
+    let Some(detected) = totals.detected else { return result };
     let ram = Bytes(detected.0.saturating_sub(totals.persistent.0));
-    let slack = |size: Bytes| size.0 / 100 * SUM_SLACK_PERCENT;
     let (_, most) = expected_visible(context);
-    if let Some(meminfo) = &sources.meminfo
+    if let Some(meminfo) = meminfo
         && most < ram
         && meminfo.total.0 > most.0.saturating_add(slack(most))
     {
@@ -128,7 +148,7 @@ fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
             vec![meminfo.line.clone()],
         ));
     }
-    if let Some(meminfo) = &sources.meminfo
+    if let Some(meminfo) = meminfo
         && meminfo.total.0 > detected.0.saturating_add(slack(detected))
     {
         result.push(contradiction(
@@ -141,53 +161,54 @@ fn contradictions(context: &Context<'_, '_>, seen_short: bool) -> Vec<Finding> {
             vec![meminfo.line.clone()],
         ));
     }
-    if let Some(edac) = &sources.edac
-        && let Some(counted) = edac.total()
-    {
-        let more = counted.0 > detected.0.saturating_add(slack(detected));
-        // A memory that is short anyway has its finding.
-        let less = counted.0.saturating_add(slack(ram)) < ram.0 && !seen_short;
-        if more || less {
-            let why = if more {
-                "records are missing, or the two are of different machines or times"
-            } else {
-                "a module may not be in use, or a controller has no driver"
-            };
-            result.push(contradiction(
-                format!(
-                    "the kernel's driver manages {counted}, the listing's modules sum to {detected}: {why}"
-                ),
-                detected,
-                counted,
-                edac.total_lines(),
-            ));
-        }
-    }
-    for resource in sources.redfish.iter().flat_map(|redfish| &redfish.modules) {
-        let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
-        let Some((name, module)) = slot.and_then(|name| {
-            let (_, slot) = context.case.population.slot(&name)?;
-            Some((name, slot.fitted()?))
-        }) else {
-            continue;
-        };
-        let size = module.bytes().zip(resource.size.filter(|size| size.0 > 0));
-        let says = if resource.state == Some(State::Absent) {
-            Some(("a module", "no module there".to_owned()))
-        } else {
-            size.filter(|(own, theirs)| own != theirs).map(|(_, theirs)| ("this size", theirs.to_string()))
-        };
-        if let Some((what, theirs)) = says {
-            let mut finding = Finding::about(FindingKind::Contradiction, vec![name.clone()]);
-            finding.summary =
-                format!("{name}: the listing has {what}, the management controller says {theirs}");
-            finding.expected = module.bytes().map_or_else(|| "a module".to_owned(), |size| size.to_string());
-            finding.found = theirs;
-            finding.evidence = vec![resource.line.clone()];
-            result.push(finding);
-        }
-    }
+    result.extend(edac.and_then(|edac| managed_total(edac, detected, ram, seen_short)));
     result
+}
+
+/// What the memory controllers manage, against the modules of the listing and those that are visible memory.
+fn managed_total(edac: &Edac, detected: Bytes, ram: Bytes, seen_short: bool) -> Option<Finding> {
+    let counted = edac.total()?;
+    let more = counted.0 > detected.0.saturating_add(slack(detected));
+    // Memory that is short anyway has its own finding.
+    let less = counted.0.saturating_add(slack(ram)) < ram.0 && !seen_short;
+    let why = if more {
+        "records are missing, or the two are of different machines or times"
+    } else if less {
+        "a module may not be in use, or a controller has no driver"
+    } else {
+        return None;
+    };
+    Some(contradiction(
+        format!("the kernel's driver manages {counted}, the listing's modules sum to {detected}: {why}"),
+        detected,
+        counted,
+        edac.total_lines(),
+    ))
+}
+
+/// Slots about which the listing and the management controller do not agree.
+fn contradicted_slots(context: &Context<'_, '_>, redfish: &Redfish) -> Vec<Finding> {
+    redfish.modules.iter().filter_map(|resource| contradicted_slot(context, resource)).collect()
+}
+
+fn contradicted_slot(context: &Context<'_, '_>, resource: &Resource) -> Option<Finding> {
+    let name = slot_labelled(context, resource.label.as_deref()?)?;
+    let module = context.case.population.slot(&name)?.1.fitted()?;
+    let (what, theirs) = if resource.state == Some(State::Absent) {
+        ("a module", "no module there".to_owned())
+    } else {
+        let (own, theirs) = module.bytes().zip(resource.size.filter(|size| size.0 > 0))?;
+        if own == theirs {
+            return None;
+        }
+        ("this size", theirs.to_string())
+    };
+    let mut finding = Finding::about(FindingKind::Contradiction, vec![name.clone()]);
+    finding.summary = format!("{name}: the listing has {what}, the management controller says {theirs}");
+    finding.expected = module.bytes().map_or_else(|| "a module".to_owned(), |size| size.to_string());
+    finding.found = theirs;
+    finding.evidence = vec![resource.line.clone()];
+    Some(finding)
 }
 
 fn contradiction(summary: String, expected: Bytes, found: Bytes, evidence: Vec<Evidence>) -> Finding {
@@ -200,7 +221,7 @@ fn contradiction(summary: String, expected: Bytes, found: Bytes, evidence: Vec<E
     finding
 }
 
-/// What speaks against one module, or against memory that no witness ties to a slot.
+/// Evidence against one module, or against memory that no source ties to a slot.
 #[derive(Debug, Default)]
 struct Trouble {
     slot: Option<String>,
@@ -215,24 +236,48 @@ struct Trouble {
     lines: Vec<Evidence>,
 }
 
-fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
-    let mut all: Vec<Trouble> = Vec::new();
-    let mut of = |slot: Option<String>, add: &dyn Fn(&mut Trouble)| {
-        let at = all.iter().position(|trouble| trouble.slot == slot).unwrap_or_else(|| {
-            all.push(Trouble { slot, ..Trouble::default() });
-            all.len() - 1
+/// All of it: one for each slot, in the order in which they come up.
+#[derive(Debug, Default)]
+struct Troubles(Vec<Trouble>);
+
+impl Troubles {
+    fn of(&mut self, slot: Option<String>) -> &mut Trouble {
+        let at = self.0.iter().position(|trouble| trouble.slot == slot).unwrap_or_else(|| {
+            self.0.push(Trouble { slot, ..Trouble::default() });
+            self.0.len() - 1
         });
-        add(&mut all[at]);
-    };
-    if let Some(edac) = &context.case.sources.edac {
+        &mut self.0[at]
+    }
+
+    /// Adds what is known of a slot to the finding that it has already; the rest is left.
+    fn not_added_to(self, findings: &mut [Finding]) -> Vec<Trouble> {
+        let mut rest = Vec::new();
+        for trouble in self.0 {
+            let about = |f: &&mut Finding| {
+                let absent =
+                    matches!(f.kind, FindingKind::Missing | FindingKind::NotRunning | FindingKind::NoCpu);
+                absent && trouble.slot.as_ref().is_some_and(|slot| f.slots.contains(slot))
+            };
+            match findings.iter_mut().find(about) {
+                Some(finding) => {
+                    finding.evidence.extend(trouble.lines);
+                    finding.report(trouble.events, trouble.state);
+                }
+                None => rest.push(trouble),
+            }
+        }
+        rest
+    }
+
+    /// What the kernel has counted.
+    fn count(&mut self, context: &Context<'_, '_>, edac: &Edac) {
         for module in edac.modules.iter().filter(|m| m.corrected > 0 || m.uncorrected > 0 || m.unreadable) {
             let slot = module.label.as_deref().and_then(|label| slot_labelled(context, label));
-            of(slot, &|trouble| {
-                trouble.corrected = trouble.corrected.saturating_add(module.corrected);
-                trouble.uncorrected = trouble.uncorrected.saturating_add(module.uncorrected);
-                trouble.unreadable |= module.unreadable;
-                trouble.lines.extend(module.lines.iter().cloned());
-            });
+            let trouble = self.of(slot);
+            trouble.corrected = trouble.corrected.saturating_add(module.corrected);
+            trouble.uncorrected = trouble.uncorrected.saturating_add(module.uncorrected);
+            trouble.unreadable |= module.unreadable;
+            trouble.lines.extend(module.lines.iter().cloned());
         }
         for controller in &edac.controllers {
             // The controller's counters hold those of its modules too.
@@ -245,53 +290,62 @@ fn troubles(context: &Context<'_, '_>) -> Vec<Trouble> {
                 controller.uncorrected.saturating_sub(uncorrected),
             );
             if rest != (0, 0) || controller.unreadable {
-                of(None, &|trouble| {
-                    trouble.unreadable |= controller.unreadable;
-                    trouble.corrected = trouble.corrected.saturating_add(rest.0);
-                    trouble.uncorrected = trouble.uncorrected.saturating_add(rest.1);
-                    let counts = controller.lines.iter().filter(|line| line.text.contains("e_count"));
-                    trouble.lines.extend(counts.cloned());
-                });
+                let trouble = self.of(None);
+                trouble.unreadable |= controller.unreadable;
+                trouble.corrected = trouble.corrected.saturating_add(rest.0);
+                trouble.uncorrected = trouble.uncorrected.saturating_add(rest.1);
+                let counts = controller.lines.iter().filter(|line| line.text.contains("e_count"));
+                trouble.lines.extend(counts.cloned());
             }
         }
     }
-    for (event, slot) in open_events(context) {
-        of(slot, &|trouble| {
+
+    /// What the event log has.
+    fn log(&mut self, context: &Context<'_, '_>, log: &EventLog) {
+        for (event, slot) in open_events(&context.case.population, &log.events) {
+            let trouble = self.of(slot);
             if !trouble.events.contains(&event.kind) {
                 trouble.events.push(event.kind);
             }
             trouble.lines.push(event.line.clone());
-        });
+        }
     }
-    if let Some(meminfo) = context.case.sources.meminfo.as_ref().filter(|meminfo| meminfo.bad.0 > 0) {
-        of(None, &|trouble| {
+
+    /// What the kernel has found bad and taken out of use.
+    fn take_out(&mut self, meminfo: &Meminfo) {
+        if meminfo.bad.0 > 0 {
+            let trouble = self.of(None);
             trouble.bad = meminfo.bad;
             trouble.lines.extend(meminfo.bad_lines.iter().cloned());
-        });
-    }
-    for resource in context.case.sources.redfish.iter().flat_map(|redfish| &redfish.modules) {
-        let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
-        // What is well somewhere says nothing.
-        if slot.is_none() && !resource.unwell && !resource.state.is_some_and(State::is_out_of_use) {
-            continue;
         }
-        of(slot, &|trouble| {
+    }
+
+    /// What the management controller states.
+    fn state(&mut self, context: &Context<'_, '_>, redfish: &Redfish) {
+        for resource in &redfish.modules {
+            let slot = resource.label.as_deref().and_then(|label| slot_labelled(context, label));
+            // A healthy resource that belongs to no slot is no evidence.
+            if slot.is_none() && !resource.unwell && !resource.state.is_some_and(State::is_out_of_use) {
+                continue;
+            }
+            let trouble = self.of(slot);
             trouble.state = trouble.state.max(resource.state);
             trouble.unwell |= resource.unwell;
             trouble.lines.push(resource.line.clone());
-        });
+        }
     }
-    all
 }
 
 /// Events that came and did not go again, with the slot that each is tied to. An event takes back earlier ones of
 /// its own place only.
-fn open_events<'c>(context: &'c Context<'_, '_>) -> Vec<(&'c MemoryEvent, Option<String>)> {
+fn open_events<'e>(
+    population: &Population<'_>,
+    events: &'e [MemoryEvent],
+) -> Vec<(&'e MemoryEvent, Option<String>)> {
     type EventTarget = (EventKind, Option<u8>, Option<u8>, Option<String>);
-    let events = context.case.sources.events.as_ref().map_or(&[][..], |log| &log.events);
     let mut open: BTreeMap<EventTarget, Vec<(usize, &MemoryEvent)>> = BTreeMap::new();
     for (number, event) in events.iter().enumerate() {
-        let slot = slot_in_text(&context.case.population, event);
+        let slot = slot_in_text(population, event);
         let place = (event.kind, event.sensor, event.module, slot);
         if event.asserted {
             open.entry(place).or_default().push((number, event));
@@ -325,8 +379,8 @@ fn slot_labelled(context: &Context<'_, '_>, label: &str) -> Option<String> {
     }
 }
 
-/// The one slot whose name stands in an event's line as a word. A name must have a letter and a digit to be told
-/// from other words; the bytes of a record are no words.
+/// The one slot whose name is a word of an event's line. A name must have a letter and a digit to be distinguished from
+/// other words; the bytes of a record are no words.
 fn slot_in_text(population: &Population<'_>, event: &MemoryEvent) -> Option<String> {
     if event.is_record {
         return None;
@@ -352,47 +406,17 @@ fn slot_in_text(population: &Population<'_>, event: &MemoryEvent) -> Option<Stri
 }
 
 /// `memory-errors`. Errors that were counted since the last boot without being corrected are a fault; a log
-/// may be from before the module was fitted, so what it says is a doubt.
-fn errors(trouble: Trouble) -> Option<Finding> {
-    let Trouble { slot, corrected, uncorrected, mut events, state, unwell, unreadable, bad, lines } = trouble;
-    events.retain(|event| event.info().weight > Weight::None);
-    events.sort_by_key(|event| std::cmp::Reverse(event.info().weight));
-    let grave = unwell
-        || unreadable
-        || state.is_some_and(State::is_out_of_use)
-        || events.iter().any(|event| event.info().weight == Weight::Grave);
-    let mut parts = Vec::new();
-    for (count, what) in [(uncorrected, "uncorrected"), (corrected, "corrected")] {
-        if count > 0 {
-            parts.push(format!("{count} {what} {} counted", if count == 1 { "error" } else { "errors" }));
-        }
-    }
-    if unreadable {
-        parts.push("an error counter holds no number, so errors are not ruled out".to_owned());
-    }
-    let logged: Vec<&str> = events.iter().map(|event| event.info().name).collect();
-    if !logged.is_empty() {
-        parts.push(format!("logged: {}", logged.join(", ")));
-    }
-    if bad.0 > 0 {
-        parts.push(format!("{bad} found bad and taken out of use by the kernel"));
-    }
-    let unused = state.filter(|state| state.is_out_of_use());
-    if unused.is_some() {
-        parts.push("the management controller says it is not in use".to_owned());
-    } else if unwell {
-        parts.push("the management controller says it is not well".to_owned());
-    }
+/// may be from before the module was fitted, so what it states is left open.
+fn errors(mut trouble: Trouble) -> Option<Finding> {
+    trouble.events.retain(|event| event.info().weight > Weight::None);
+    trouble.events.sort_by_key(|event| std::cmp::Reverse(event.info().weight));
+    let parts = in_words(&trouble);
     if parts.is_empty() {
         return None;
     }
-    let mut finding = Finding::about(FindingKind::MemoryErrors, slot.into_iter().collect());
-    finding.severity = match (uncorrected, grave) {
-        _ if bad.0 > 0 => Severity::Fault,
-        (1.., _) => Severity::Fault,
-        (0, true) => Severity::Unproven,
-        (0, false) => Severity::Warning,
-    };
+    let severity = weigh(&trouble);
+    let mut finding = Finding::about(FindingKind::MemoryErrors, trouble.slot.into_iter().collect());
+    finding.severity = severity;
     let place = if finding.slots.is_empty() {
         "memory that no witness ties to a slot".to_owned()
     } else {
@@ -401,8 +425,47 @@ fn errors(trouble: Trouble) -> Option<Finding> {
     finding.found = parts.join("; ");
     finding.summary = format!("{place}: {}", finding.found);
     finding.expected = "no errors".to_owned();
-    finding.evidence = lines;
-    finding.events = events;
-    finding.state = state;
+    finding.evidence = trouble.lines;
+    finding.report(trouble.events, trouble.state);
     Some(finding)
+}
+
+fn weigh(trouble: &Trouble) -> Severity {
+    let open = trouble.unwell
+        || trouble.unreadable
+        || trouble.state.is_some_and(State::is_out_of_use)
+        || trouble.events.iter().any(|event| event.info().weight == Weight::Grave);
+    if trouble.bad.0 > 0 || trouble.uncorrected > 0 {
+        Severity::Fault
+    } else if open {
+        Severity::Unproven
+    } else {
+        Severity::Warning
+    }
+}
+
+/// Each thing that is wrong, worded; none where nothing is.
+fn in_words(trouble: &Trouble) -> Vec<String> {
+    let mut parts = Vec::new();
+    for (count, what) in [(trouble.uncorrected, "uncorrected"), (trouble.corrected, "corrected")] {
+        if count > 0 {
+            parts.push(format!("{count} {what} {} counted", if count == 1 { "error" } else { "errors" }));
+        }
+    }
+    if trouble.unreadable {
+        parts.push("an error counter holds no number, so errors are not ruled out".to_owned());
+    }
+    let logged: Vec<&str> = trouble.events.iter().map(|event| event.info().name).collect();
+    if !logged.is_empty() {
+        parts.push(format!("logged: {}", logged.join(", ")));
+    }
+    if trouble.bad.0 > 0 {
+        parts.push(format!("{} found bad and taken out of use by the kernel", trouble.bad));
+    }
+    if trouble.state.is_some_and(State::is_out_of_use) {
+        parts.push("the management controller says it is not in use".to_owned());
+    } else if trouble.unwell {
+        parts.push("the management controller says it is not well".to_owned());
+    }
+    parts
 }

@@ -1,6 +1,6 @@
-//! Taking a capture: everything a running server says about its memory, in one text file.
+//! Taking a capture: everything a running server states about its memory, in one text file.
 //!
-//! What is read and what each part is for stands in [`PARTS`]. Nothing is run and no device is opened; only
+//! What is read is the SMBIOS table and what each source of evidence names as its part. Nothing is run and no device is opened; only
 //! files that the kernel offers are read. The form of the file is that of [`crate::evidence::Capture`].
 
 mod redact;
@@ -9,6 +9,7 @@ use std::fmt::Write;
 use std::io;
 
 use crate::evidence::{CAPTURE_END, CAPTURE_HEAD, CAPTURE_VERSION, SectionKind, table_text};
+use crate::sources::{self, Part, PartForm};
 
 /// The files of the system that is captured. Paths are relative to its root.
 pub trait Files {
@@ -25,53 +26,29 @@ pub trait Files {
     fn list(&self, path: &str) -> io::Result<Vec<String>>;
 }
 
-/// One part of a capture.
-#[derive(Debug, Clone, Copy)]
-pub struct Part {
-    /// Its section.
-    pub section: SectionKind,
-    /// The file or folder it is read from.
-    pub path: &'static str,
-    /// What stays hidden without it.
-    pub hides: &'static str,
-    /// Whether an ordinary server has it; what others lack is no reason for a warning.
-    pub usual: bool,
-}
+/// The SMBIOS table. Source of this path and the next: kernel ABI documentation, `sysfs-firmware-dmi-tables` and
+/// `sysfs-class-dmi-id`.
+const TABLE: Part = Part {
+    section: SectionKind::Listing,
+    path: "sys/firmware/dmi/tables/DMI",
+    form: PartForm::Table,
+    hides: "which module is in which slot, and everything an audit needs",
+    usual: true,
+};
 
-/// What is captured. Source of the paths: kernel ABI documentation (`sysfs-firmware-dmi-tables`,
-/// `sysfs-devices-edac`) and `filesystems/proc`.
-pub const PARTS: &[Part] = &[
-    Part {
-        section: SectionKind::Listing,
-        path: "sys/firmware/dmi/tables/DMI",
-        hides: "which module is in which slot, and everything an audit needs",
-        usual: true,
-    },
-    Part {
-        section: SectionKind::Meminfo,
-        path: "proc/meminfo",
-        hides: "how much memory the operating system sees",
-        usual: true,
-    },
-    Part {
-        section: SectionKind::CommandLine,
-        path: "proc/cmdline",
-        hides: "whether the kernel was told to use less memory",
-        usual: true,
-    },
-    Part {
-        section: SectionKind::Edac,
-        path: "sys/devices/system/edac/mc",
-        hides: "errors that were counted on modules",
-        usual: false,
-    },
-    Part {
-        section: SectionKind::Identity,
-        path: "sys/class/dmi/id",
-        hides: "the machine's name, where the table cannot be read",
-        usual: false,
-    },
-];
+/// The machine's names.
+const NAMES: Part = Part {
+    section: SectionKind::Identity,
+    path: "sys/class/dmi/id",
+    form: PartForm::Names,
+    hides: "the machine's name, where the table cannot be read",
+    usual: false,
+};
+
+/// What is captured, in the order of the sections: the table, each source that the system keeps in a file, the names.
+fn parts() -> impl Iterator<Item = Part> {
+    [TABLE].into_iter().chain(sources::readers().filter_map(|reader| reader.part)).chain([NAMES])
+}
 
 /// What a capture is asked for.
 #[derive(Debug, Clone, Default)]
@@ -95,23 +72,22 @@ pub struct Taken {
     pub has_table: bool,
 }
 
-/// Takes a capture of the system behind `files`. What cannot be read is said; the rest is taken.
+/// Takes a capture of the system behind `files`. What cannot be read is reported; the rest is taken.
 pub fn take(files: &dyn Files, request: &Request) -> Taken {
     let mut not_read = Vec::new();
     let mut sections: Vec<(SectionKind, String)> = Vec::new();
     let mut table = None;
-    for part in PARTS {
-        let read = match part.section {
-            SectionKind::Listing => read_table(files, request.redact).map(|(listing, bytes)| {
+    for part in parts() {
+        let read = match part.form {
+            PartForm::Table => read_table(files, request.redact).map(|(listing, bytes)| {
                 table = Some(bytes);
                 listing
             }),
-            SectionKind::Edac => tree(files, part.path),
-            SectionKind::Identity => identity(files, part.path, request.redact),
-            SectionKind::CommandLine => {
-                text(files, part.path).map(|t| if request.redact { redact::command_line(&t) } else { t })
+            PartForm::Names => identity(files, part.path, request.redact),
+            PartForm::Counters => tree(files, part.path),
+            PartForm::File { redacted } => {
+                text(files, part.path).map(|text| if request.redact { redacted(&text) } else { text })
             }
-            _ => text(files, part.path),
         };
         match read {
             Ok(body) => sections.push((part.section, body)),
@@ -284,7 +260,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_read_is_said_and_the_rest_taken() {
+    fn what_cannot_be_read_is_reported_and_the_rest_taken() {
         let files = Fake(BTreeMap::from([
             ("proc/meminfo", Ok(&b"MemTotal: 1024 kB\n"[..])),
             ("proc/cmdline", Ok(&b"[listing] ro mem=1G\n"[..])),

@@ -1,10 +1,10 @@
-//! Leaving out what tells one machine from others of its kind.
+//! Leaving out of the SMBIOS table what distinguishes one machine from others of its kind.
 
 /// Structures that are kept: those that are read, whose strings are known. What makers put into others, nobody
 /// can tell.
 const KEPT: &[u8] = &[1, 2, 4, 16, 17, 19, 20, 127];
 
-/// Where a structure keeps strings that tell one machine from another: type and offset of the string's number.
+/// Where a structure keeps strings that distinguish one machine from another: type and offset of the string's number.
 /// Source: DMTF DSP0134 3.9.0, clauses 7.2 to 7.18.
 const SECRET_STRINGS: &[(u8, usize)] =
     &[(1, 0x07), (1, 0x19), (2, 0x07), (2, 0x08), (4, 0x20), (4, 0x21), (4, 0x22), (17, 0x18), (17, 0x19)];
@@ -60,7 +60,7 @@ fn structure(bytes: &[u8]) -> Option<(u8, usize, usize)> {
     Some((kind, length, length + end + 2))
 }
 
-/// Takes the numbers of secret strings out, and blanks every string that is not one of the open ones.
+/// Takes the numbers of secret strings out, and overwrites every string that is not one of the open ones.
 fn hide(kind: u8, length: usize, one: &mut [u8]) {
     let own = |list: &'static [(u8, usize)]| {
         list.iter().filter(move |(own, offset)| *own == kind && *offset < length).map(|(_, offset)| *offset)
@@ -83,26 +83,6 @@ fn hide(kind: u8, length: usize, one: &mut [u8]) {
     }
 }
 
-/// The words of a kernel's command line that are about memory; others can name disks, networks and secrets.
-pub(super) fn command_line(text: &str) -> String {
-    const KEPT: &[&str] = &[
-        "mem=",
-        "memmap=",
-        "crashkernel=",
-        "memtest=",
-        "hugepages=",
-        "hugepagesz=",
-        "kernelcore=",
-        "movablecore=",
-    ];
-    // What stands in quotes belongs to another parameter.
-    let outside: String = text.split('"').step_by(2).collect::<Vec<_>>().join(" ");
-    let kept = outside
-        .split_whitespace()
-        .filter(|word| *word == "memtest" || KEPT.iter().any(|start| word.starts_with(start)));
-    kept.collect::<Vec<_>>().join(" ") + "\n"
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -118,12 +98,6 @@ mod tests {
         let text = String::from_utf8_lossy(&hidden);
         assert!(!text.contains("S3CR3T") && text.contains("PART") && text.contains("Maker"), "{text}");
         assert_eq!((hidden[0x18], hidden.len()), (0, 0x1B + 31 + 6));
-    }
-
-    #[test]
-    fn only_memory_stays_on_the_command_line() {
-        assert_eq!(command_line("root=UUID=1 mem=4G password=x ro memtestXYZ=1\n"), "mem=4G\n");
-        assert_eq!(command_line("dyndbg=\"x mem=S3CR3T y\" memtest\n"), "memtest\n");
     }
 
     #[test]

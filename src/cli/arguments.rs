@@ -4,6 +4,8 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::sources;
+
 /// Proves from a server's SMBIOS listing that its memory is fitted as planned.
 ///
 /// A listing is the text that `dmidecode` prints as root on the server; plain or gzip, `-` for standard
@@ -232,13 +234,20 @@ pub(super) struct FleetArguments {
     pub(super) metrics: Option<PathBuf>,
 }
 
-/// What others than the listing say.
+/// Evidence from other sources than the listing.
 #[derive(Debug, Args)]
 pub(super) struct Others {
-    /// What others say about the same machine: `/proc/meminfo`, `/proc/cmdline`, error counters, an event log,
-    /// or a capture; known by content, may be given several times. See docs/diagnosis.md.
-    #[arg(long = "with", value_name = "FILE", alias = "meminfo")]
+    #[arg(long = "with", value_name = "FILE", alias = "meminfo", help = with_help())]
     pub(super) files: Vec<PathBuf>,
+}
+
+/// The help of `--with`, which names the sources by the table of readers.
+fn with_help() -> String {
+    let known: Vec<&str> = sources::readers().filter_map(|reader| reader.help).collect();
+    format!(
+        "What others say about the same machine: {}, or a capture; known by content, may be given several times. See docs/diagnosis.md",
+        known.join(", ")
+    )
 }
 
 /// Where to write the work order besides.

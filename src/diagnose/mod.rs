@@ -12,7 +12,7 @@ mod waterfall;
 mod work;
 
 pub use causes::{
-    CAUSE_KINDS, CAUTIONS, Cause, CauseKind, DiagnosisInput, Likelihood, Pattern, causes, visible_loss,
+    CAUTIONS, Cause, CauseInfo, CauseKind, DiagnosisInput, Likelihood, Pattern, causes, visible_loss,
 };
 pub use diagnosis::{Diagnosis, Explained, diagnose};
 pub use shortfall::{Shortfall, Suspected, assume};

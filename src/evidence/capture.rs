@@ -1,7 +1,9 @@
-//! The capture file: everything one running server says about its memory, in one text file of sections.
+//! The capture file: everything one running server states about its memory, in one text file of sections.
 //!
 //! A capture starts with [`HEAD`], followed by `key: value` lines and by sections, each under its name in
 //! brackets. It is plain text, so that people can read it and evidence keeps its line in the file.
+
+use super::SectionKind;
 
 /// First words of a capture; the version of the form follows.
 pub const HEAD: &str = "asfitted capture ";
@@ -12,45 +14,7 @@ pub const END: &str = "[end]";
 /// The version that is written and read.
 pub const VERSION: u32 = 1;
 
-/// What a section holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[non_exhaustive]
-pub enum SectionKind {
-    /// The SMBIOS table in its text form.
-    Listing,
-    /// The SMBIOS table, entry point first, as hexadecimal bytes: for whoever wants it as it was.
-    Table,
-    /// `/proc/meminfo`.
-    Meminfo,
-    /// `/proc/cmdline`.
-    CommandLine,
-    /// The kernel's error counters under `/sys/devices/system/edac/mc`, one `path:value` a line.
-    Edac,
-    /// The event log of the management controller.
-    Events,
-    /// Names of the machine that anyone may read, from `/sys/class/dmi/id`.
-    Identity,
-}
-
-/// Sections and their names.
-pub const SECTIONS: &[(SectionKind, &str)] = &[
-    (SectionKind::Identity, "identity"),
-    (SectionKind::Listing, "listing"),
-    (SectionKind::Meminfo, "meminfo"),
-    (SectionKind::CommandLine, "kernel command line"),
-    (SectionKind::Edac, "edac"),
-    (SectionKind::Events, "event log"),
-    (SectionKind::Table, "smbios table"),
-];
-
-impl SectionKind {
-    /// The section's name.
-    pub fn name(self) -> &'static str {
-        SECTIONS.iter().find(|(kind, _)| *kind == self).map_or("", |(_, name)| name)
-    }
-}
-
-/// One section with the place where it stands.
+/// One section with its place in the file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Section {
     /// What it holds.
@@ -61,7 +25,7 @@ pub struct Section {
     pub body: String,
 }
 
-/// What a capture says about itself, and its sections besides the listing.
+/// What a capture states about itself, and its sections.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Capture {
     /// Host name.
@@ -72,7 +36,7 @@ pub struct Capture {
     pub redacted: bool,
     /// What could not be read, and why.
     pub not_read: Vec<String>,
-    /// Whether the mark at its end is there; without it the file was cut off.
+    /// Whether its last line is there; without it the file was cut off.
     pub is_whole: bool,
     /// The sections.
     pub sections: Vec<Section>,
@@ -91,12 +55,16 @@ pub(super) enum Refused {
 
 /// A capture, and its text with all lines but those of the listing left empty, so that lines keep their numbers.
 pub(super) fn read(text: &str) -> Option<Result<(Capture, String), Refused>> {
-    // Editors and transfers put a mark or empty lines before the head.
+    // Editors and transfers put a byte order mark or empty lines before the head.
     let start = text.trim_start_matches(['\u{feff}', ' ', '\t', '\r', '\n']);
     let version = start.strip_prefix(HEAD)?.lines().next().unwrap_or("").trim();
     if version != VERSION.to_string() {
         return Some(Err(Refused::Version(version.to_owned())));
     }
+    Some(sections(text))
+}
+
+fn sections(text: &str) -> Result<(Capture, String), Refused> {
     let mut capture = Capture::default();
     let mut listing = String::with_capacity(text.len());
     let mut section: Option<Section> = None;
@@ -106,7 +74,7 @@ pub(super) fn read(text: &str) -> Option<Result<(Capture, String), Refused>> {
         if plain.trim_start_matches('\u{feff}').starts_with(HEAD) {
             heads += 1;
             if heads > 1 {
-                return Some(Err(Refused::Second(number)));
+                return Err(Refused::Second(number));
             }
         }
         if plain == END {
@@ -118,7 +86,7 @@ pub(super) fn read(text: &str) -> Option<Result<(Capture, String), Refused>> {
         if let Some(kind) = heading(plain) {
             capture.sections.extend(section.take());
             if capture.sections.iter().any(|section| section.kind == kind) {
-                return Some(Err(Refused::Twice(number, kind)));
+                return Err(Refused::Twice(number, kind));
             }
             section = Some(Section { kind, first_line: number + 1, body: String::new() });
             listing.push('\n');
@@ -140,12 +108,12 @@ pub(super) fn read(text: &str) -> Option<Result<(Capture, String), Refused>> {
         }
     }
     capture.sections.extend(section);
-    Some(Ok((capture, listing)))
+    Ok((capture, listing))
 }
 
 fn heading(line: &str) -> Option<SectionKind> {
     let name = line.strip_prefix('[')?.strip_suffix(']')?;
-    SECTIONS.iter().find(|(_, own)| *own == name).map(|(kind, _)| *kind)
+    SectionKind::ALL.iter().copied().find(|kind| kind.name() == name)
 }
 
 fn head_line(line: &str, capture: &mut Capture) {
@@ -181,7 +149,7 @@ mod tests {
     }
 
     #[test]
-    fn other_versions_are_told() {
+    fn other_versions_are_refused() {
         assert_eq!(read("asfitted capture 9\n"), Some(Err(Refused::Version("9".to_owned()))));
         assert!(matches!(read(&format!("{TEXT}{TEXT}")), Some(Err(Refused::Second(14)))));
         assert!(matches!(

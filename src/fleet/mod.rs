@@ -16,6 +16,6 @@ pub use input::{Content, Inputs, Item, Limits};
 pub use plans::{LoadedPlan, Manifest, ManifestError, Plans};
 pub use run::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, audit_all};
 pub use serials::normal as normal_serial;
-pub use stock::{Reconciled, STOCK_KINDS, Stock, StockError, StockFinding, StockKind};
+pub use stock::{Reconciled, Stock, StockError, StockFinding, StockInfo, StockKind};
 pub use summary::{Pattern, PatternKind, ProductFaults, Summary, Worst};
 pub use table::UnclosedQuote;

@@ -7,6 +7,7 @@ use thiserror::Error;
 use super::run::HostSummary;
 use super::serials::{Serials, normal};
 use super::table::{UnclosedQuote, column, each_row, header_text};
+use crate::audit::Severity;
 use crate::population::identity;
 
 /// Why a stock cannot be taken.
@@ -28,39 +29,40 @@ pub enum StockError {
     OpenQuote(#[from] UnclosedQuote),
 }
 
-/// What became of a module.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum StockKind {
-    /// One serial number in two places, or twice in the stock.
-    DuplicateSerial,
-    /// Allotted to one host, fitted in another.
-    Elsewhere,
-    /// In the stock and seen nowhere.
-    Unaccounted,
-    /// In the stock and not seen, but it may be one whose listing states no serial number.
-    Unproven,
-    /// Seen and not in the stock.
-    NotInStock,
+/// What a kind of finding about a module is called and weighs.
+#[derive(Debug, Clone, Copy)]
+pub struct StockInfo {
+    /// Its word in findings.
+    pub word: &'static str,
+    /// How much it weighs.
+    pub severity: Severity,
 }
 
-/// Kinds and their words.
-pub const STOCK_KINDS: &[(StockKind, &str, &str)] = &[
-    (StockKind::DuplicateSerial, "duplicate-serial", "fault"),
-    (StockKind::Elsewhere, "elsewhere", "fault"),
-    (StockKind::Unaccounted, "unaccounted", "fault"),
-    (StockKind::Unproven, "unproven", "unproven"),
-    (StockKind::NotInStock, "not-in-stock", "warning"),
-];
+table! {
+    /// What became of a module, in the order in which it is reported.
+    pub enum StockKind: StockInfo {
+        /// One serial number in two places, or twice in the stock.
+        DuplicateSerial { word: "duplicate-serial", severity: Severity::Fault },
+        /// Allotted to one host, fitted in another.
+        Elsewhere { word: "elsewhere", severity: Severity::Fault },
+        /// In the stock and seen nowhere.
+        Unaccounted { word: "unaccounted", severity: Severity::Fault },
+        /// In the stock and not seen, but it may be one whose listing states no serial number.
+        Unproven { word: "unproven", severity: Severity::Unproven },
+        /// Seen and not in the stock.
+        NotInStock { word: "not-in-stock", severity: Severity::Warning },
+    }
+}
 
 impl StockKind {
     /// The kind's word in findings.
-    pub fn word(self) -> &'static str {
-        STOCK_KINDS.iter().find(|(kind, ..)| *kind == self).map_or("", |(_, word, _)| word)
+    pub const fn word(self) -> &'static str {
+        self.info().word
     }
 
-    /// How much it weighs: `fault`, `unproven` or `warning`.
-    pub fn severity(self) -> &'static str {
-        STOCK_KINDS.iter().find(|(kind, ..)| *kind == self).map_or("", |(.., severity)| severity)
+    /// How much it weighs.
+    pub const fn severity(self) -> Severity {
+        self.info().severity
     }
 }
 
@@ -413,7 +415,7 @@ impl Stock {
         self.given
     }
 
-    fn told(&self, note: &Note) -> StockFinding {
+    fn worded(&self, note: &Note) -> StockFinding {
         let text = |number: u32| (number != NONE).then(|| self.names.text(number).to_owned());
         let row = self.stock.get(note.row as usize);
         let serial = self.serials.serial(note.entry as usize);
@@ -469,16 +471,16 @@ impl Stock {
 }
 
 impl Reconciled {
-    /// All findings: by kind, then in the order of the fleet or of the stock. They are put into words one by one,
+    /// All findings: by kind, then in the order of the fleet or of the stock. They are worded one by one,
     /// since there may be as many as modules.
     pub fn findings(&self) -> impl Iterator<Item = StockFinding> {
-        self.stock.notes.iter().map(|note| self.stock.told(note))
+        self.stock.notes.iter().map(|note| self.stock.worded(note))
     }
 
     /// The findings of one kind.
     pub fn of(&self, kind: StockKind) -> impl Iterator<Item = StockFinding> {
         let own = self.stock.notes.iter().filter(move |note| note.kind == kind);
-        own.map(|note| self.stock.told(note))
+        own.map(|note| self.stock.worded(note))
     }
 
     /// How many findings of a kind there are.
@@ -486,9 +488,9 @@ impl Reconciled {
         self.stock.notes.iter().filter(|note| note.kind == kind).count()
     }
 
-    /// How many findings of a severity there are: `fault`, `unproven` or `warning`.
-    pub fn count_of(&self, severity: &str) -> usize {
-        STOCK_KINDS.iter().filter(|(.., own)| *own == severity).map(|(kind, ..)| self.count(*kind)).sum()
+    /// How many findings of a severity there are.
+    pub fn count_of(&self, severity: Severity) -> usize {
+        self.stock.notes.iter().filter(|note| note.kind.severity() == severity).count()
     }
 
     /// Whether there is no finding.

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use super::run::{HostSummary, HostVerdict};
-use crate::audit::{FINDINGS, FindingKind, Severity, Verdict};
+use crate::audit::{FindingKind, Severity, Verdict};
 
 /// Hosts that are named as the worst.
 const WORST: usize = 20;
@@ -204,7 +204,7 @@ impl Summary {
     /// Kinds of findings with the number of hosts that have one, and of findings, in the order of reports.
     pub fn kinds(&self) -> Vec<(FindingKind, usize, usize)> {
         let of = |kind| self.kinds.get(&kind).map(|(hosts, all)| (kind, *hosts, *all));
-        FINDINGS.iter().filter_map(|info| of(info.kind)).collect()
+        FindingKind::ALL.iter().copied().filter_map(of).collect()
     }
 
     /// Why hosts could not be audited, the commonest first: reason, number, the first names.

@@ -128,7 +128,7 @@ pub struct FindingJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct EvidenceJson {
-    /// Which witness: `listing`, `meminfo`, `command-line`, `edac`, `event-log` or `redfish`.
+    /// Which source of evidence: `listing`, or a word of the table in docs/diagnosis.md.
     pub source: &'static str,
     /// 1-based line.
     pub line: u32,

@@ -7,8 +7,8 @@ use serde::Serialize;
 
 use super::fleet_rows::xml;
 use super::layout::{Page, Tone};
-use crate::audit::FindingKind;
-use crate::fleet::{Pattern, PatternKind, Reconciled, STOCK_KINDS, StockFinding, StockKind, Summary};
+use crate::audit::{FindingKind, Severity};
+use crate::fleet::{Pattern, PatternKind, Reconciled, StockFinding, StockKind, Summary};
 
 /// A fleet with all it was made from.
 #[derive(Debug, Clone, Copy)]
@@ -69,7 +69,7 @@ pub(super) fn headline(report: &FleetReport<'_>) -> (Tone, String) {
     let summary = report.summary;
     let all_well =
         summary.as_planned == summary.hosts && report.stock_is_clean() && report.bad_plans.is_empty();
-    let lost = report.stock.count_of("fault");
+    let lost = report.stock.count_of(Severity::Fault);
     let bad =
         summary.hosts == 0 || summary.deviates + summary.not_done + lost > 0 || !report.bad_plans.is_empty();
     let tone = match (bad, all_well) {
@@ -119,7 +119,7 @@ pub(super) fn outcomes(summary: &Summary) -> [OutcomeCount; 4] {
 impl FleetReport<'_> {
     /// Whether every module is where it should be.
     pub fn stock_is_clean(&self) -> bool {
-        self.stock.count_of("fault") + self.stock.count_of("unproven") == 0
+        self.stock.count_of(Severity::Fault) + self.stock.count_of(Severity::Unproven) == 0
     }
 }
 
@@ -261,19 +261,13 @@ fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> 
         let text = format!("{} {modules} without a stated serial number", stock.without_serial);
         page.entry(2, "open", &text)?;
     }
-    for kind in [
-        StockKind::DuplicateSerial,
-        StockKind::Elsewhere,
-        StockKind::Unaccounted,
-        StockKind::Unproven,
-        StockKind::NotInStock,
-    ] {
+    for kind in StockKind::ALL.iter().copied() {
         let count = stock.count(kind);
         if count == 0 {
             continue;
         }
-        let tone = if kind.severity() == "fault" { Tone::Bad } else { Tone::Doubt };
-        page.text(2, 4, tone, &format!("{} ({}): {count}", kind.word(), kind.severity()))?;
+        let tone = if kind.severity() == Severity::Fault { Tone::Bad } else { Tone::Doubt };
+        page.text(2, 4, tone, &format!("{} ({}): {count}", kind.word(), kind.severity().word()))?;
         for finding in stock.of(kind).take(SHOWN) {
             page.text(4, 6, Tone::Plain, &finding.summary)?;
         }
@@ -412,7 +406,7 @@ impl From<StockFinding> for StockFindingJson {
     fn from(finding: StockFinding) -> Self {
         Self {
             kind: finding.kind.word(),
-            severity: finding.kind.severity(),
+            severity: finding.kind.severity().word(),
             serial: finding.serial,
             part: finding.part,
             host: finding.host,
@@ -532,9 +526,9 @@ pub fn fleet_metrics(report: &FleetReport<'_>) -> String {
             ],
         );
     }
-    let counts: Vec<(String, usize)> = STOCK_KINDS
+    let counts: Vec<(String, usize)> = StockKind::ALL
         .iter()
-        .map(|(kind, word, _)| (label("kind", word), report.stock.count(*kind)))
+        .map(|kind| (label("kind", kind.word()), report.stock.count(*kind)))
         .filter(|(_, count)| *count > 0)
         .collect();
     family("asfitted_stock_findings", "Modules that are not where they should be, by kind.", &counts);
@@ -579,9 +573,9 @@ pub fn tests_tail(report: &FleetReport<'_>) -> String {
     let mut out = String::new();
     for finding in report.stock.findings() {
         let element = match finding.kind.severity() {
-            "fault" => "failure",
-            "unproven" => "skipped",
-            _ => continue,
+            Severity::Fault => "failure",
+            Severity::Unproven => "skipped",
+            Severity::Warning => continue,
         };
         let kind =
             if element == "failure" { format!(" type=\"{}\"", finding.kind.word()) } else { String::new() };

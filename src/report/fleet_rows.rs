@@ -207,7 +207,7 @@ fn finding_rows(host: &Host<'_>) -> Vec<u8> {
 pub fn stock_row(finding: &StockFinding) -> Vec<u8> {
     let mut cells = vec![String::new(); FINDING_COLUMNS.len()];
     cells[0] = finding.host.clone().unwrap_or_default();
-    cells[1] = finding.kind.severity().to_owned();
+    cells[1] = finding.kind.severity().word().to_owned();
     cells[2] = finding.kind.word().to_owned();
     cells[3] = finding.slot.clone().unwrap_or_default();
     cells[4] = finding.slot.clone().unwrap_or_default();

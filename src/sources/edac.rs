@@ -5,11 +5,11 @@
 
 use std::collections::HashMap;
 
-use super::numbered;
-use crate::evidence::{Evidence, Source};
+use super::{Part, PartForm, Reader, Recognise, Sources, numbered};
+use crate::evidence::{Evidence, SectionKind, Source};
 use crate::units::Bytes;
 
-/// What stands under `/sys/devices/system/edac/mc`.
+/// What is under `/sys/devices/system/edac/mc`.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Edac {
     /// Memory controllers.
@@ -86,8 +86,24 @@ impl Edac {
     }
 }
 
+pub(super) const READER: Reader = Reader {
+    expected: "the output of `grep -r . /sys/devices/system/edac/mc`",
+    help: Some("error counters"),
+    once: Some("set of error counters"),
+    is_in: |sources| sources.edac.is_some(),
+    read: |text, first| Some(Sources { edac: Some(read(text, first)?), ..Sources::default() }),
+    recognise: Recognise::ByReading,
+    part: Some(Part {
+        section: SectionKind::Edac,
+        path: "sys/devices/system/edac/mc",
+        form: PartForm::Counters,
+        hides: "errors that were counted on modules",
+        usual: false,
+    }),
+};
+
 /// Reads lines `PATH:VALUE`, as `grep -r .` prints them; `None` where there is none of a controller.
-pub(super) fn read(text: &str, first: u32) -> Option<Edac> {
+fn read(text: &str, first: u32) -> Option<Edac> {
     let mut edac = Edac::default();
     let mut index = HashMap::new();
     for (number, line) in numbered(text, first) {

@@ -2,9 +2,9 @@
 //!
 //! Two forms are read: event records as 16 bytes in hexadecimal, one a line (IPMI v2.0, clause 32.1), and
 //! tables with cells set apart by `|`, one of which is a sensor of type Memory and another the event's name.
-//! Other events are passed over.
+//! Other events are skipped.
 
-use super::numbered;
+use super::{Reader, Recognise, Sources, numbered};
 use crate::evidence::{Evidence, Source};
 
 /// The memory events of a log.
@@ -33,41 +33,10 @@ pub struct MemoryEvent {
     pub line: Evidence,
 }
 
-/// Events of sensor type 0Ch, Memory, and one of type 0Fh, System Firmware Progress.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum EventKind {
-    /// Offset 00h.
-    CorrectableEcc,
-    /// Offset 01h.
-    UncorrectableEcc,
-    /// Offset 02h.
-    Parity,
-    /// Offset 03h: a bit is stuck.
-    ScrubFailed,
-    /// Offset 04h: the firmware has taken the module out of use.
-    DeviceDisabled,
-    /// Offset 05h: so many corrected errors that no more are logged.
-    LoggingLimit,
-    /// Offset 06h.
-    PresenceDetected,
-    /// Offset 07h.
-    ConfigurationError,
-    /// Offset 08h: the module is kept in reserve.
-    Spare,
-    /// Offset 09h.
-    Throttled,
-    /// Offset 0Ah.
-    CriticalOvertemperature,
-    /// Sensor type 0Fh, offset 00h, data 01h: no memory installed.
-    NoMemoryInstalled,
-    /// Sensor type 0Fh, offset 00h, data 02h: no usable memory.
-    NoUsableMemory,
-}
-
 /// How much an event weighs for a module that has just been fitted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Weight {
-    /// Says nothing against the module.
+    /// No evidence against the module.
     None,
     /// Corrected, or hot: seating and dirt show first like this.
     Notice,
@@ -78,8 +47,6 @@ pub enum Weight {
 /// What is known of a kind of event.
 #[derive(Debug, Clone, Copy)]
 pub struct EventInfo {
-    /// The kind.
-    pub kind: EventKind,
     /// Sensor type and offset, and for type 0Fh the second data byte.
     pub code: (u8, u8, Option<u8>),
     /// Its name for reports.
@@ -90,100 +57,129 @@ pub struct EventInfo {
     pub weight: Weight,
 }
 
-/// Kinds of events. Source of codes and names: IPMI v2.0, table 42-3; the weights are common practice, no
-/// source.
-pub const EVENT_KINDS: &[EventInfo] = &[
-    row(
-        EventKind::CorrectableEcc,
-        (0x0C, 0, None),
-        "correctable ECC error",
-        &["correctable ecc"],
-        Weight::Notice,
-    ),
-    row(
-        EventKind::UncorrectableEcc,
-        (0x0C, 1, None),
-        "uncorrectable ECC error",
-        &["uncorrectable ecc"],
-        Weight::Grave,
-    ),
-    row(EventKind::Parity, (0x0C, 2, None), "parity error", &["parity"], Weight::Grave),
-    row(
-        EventKind::ScrubFailed,
-        (0x0C, 3, None),
-        "memory scrub failed (stuck bit)",
-        &["scrub failed"],
-        Weight::Grave,
-    ),
-    row(
-        EventKind::DeviceDisabled,
-        (0x0C, 4, None),
-        "memory device disabled",
-        &["device disabled"],
-        Weight::Grave,
-    ),
-    row(
-        EventKind::LoggingLimit,
-        (0x0C, 5, None),
-        "limit of correctable errors reached",
-        &["logging limit reached"],
-        Weight::Grave,
-    ),
-    row(
-        EventKind::PresenceDetected,
-        (0x0C, 6, None),
-        "presence detected",
-        &["presence detected"],
-        Weight::None,
-    ),
-    row(
-        EventKind::ConfigurationError,
-        (0x0C, 7, None),
-        "memory configuration error",
-        &["configuration error"],
-        Weight::Grave,
-    ),
-    row(EventKind::Spare, (0x0C, 8, None), "kept in reserve (spare)", &["spare"], Weight::None),
-    row(EventKind::Throttled, (0x0C, 9, None), "throttled", &["throttled"], Weight::Notice),
-    row(
-        EventKind::CriticalOvertemperature,
-        (0x0C, 0x0A, None),
-        "critical over-temperature",
-        &["critical overtemperature"],
-        Weight::Notice,
-    ),
-    row(
-        EventKind::NoMemoryInstalled,
-        (0x0F, 0, Some(1)),
-        "no system memory installed",
-        &["no system memory"],
-        Weight::Grave,
-    ),
-    row(
-        EventKind::NoUsableMemory,
-        (0x0F, 0, Some(2)),
-        "no usable system memory",
-        &["no usable system memory"],
-        Weight::Grave,
-    ),
-];
-
-const fn row(
-    kind: EventKind,
-    code: (u8, u8, Option<u8>),
-    name: &'static str,
-    words: &'static [&'static str],
-    weight: Weight,
-) -> EventInfo {
-    EventInfo { kind, code, name, words, weight }
+table! {
+    /// Events of sensor type 0Ch, Memory, and of type 0Fh, System Firmware Progress. Source of codes and names: IPMI
+    /// v2.0, table 42-3; the weights are common practice, no source.
+    pub enum EventKind: EventInfo {
+        /// Offset 00h.
+        CorrectableEcc {
+            code: (0x0C, 0, None),
+            name: "correctable ECC error",
+            words: &["correctable ecc"],
+            weight: Weight::Notice,
+        },
+        /// Offset 01h.
+        UncorrectableEcc {
+            code: (0x0C, 1, None),
+            name: "uncorrectable ECC error",
+            words: &["uncorrectable ecc"],
+            weight: Weight::Grave,
+        },
+        /// Offset 02h.
+        Parity {
+            code: (0x0C, 2, None),
+            name: "parity error",
+            words: &["parity"],
+            weight: Weight::Grave,
+        },
+        /// Offset 03h: a bit is stuck.
+        ScrubFailed {
+            code: (0x0C, 3, None),
+            name: "memory scrub failed (stuck bit)",
+            words: &["scrub failed"],
+            weight: Weight::Grave,
+        },
+        /// Offset 04h: the firmware has taken the module out of use.
+        DeviceDisabled {
+            code: (0x0C, 4, None),
+            name: "memory device disabled",
+            words: &["device disabled"],
+            weight: Weight::Grave,
+        },
+        /// Offset 05h: so many corrected errors that no more are logged.
+        LoggingLimit {
+            code: (0x0C, 5, None),
+            name: "limit of correctable errors reached",
+            words: &["logging limit reached"],
+            weight: Weight::Grave,
+        },
+        /// Offset 06h.
+        PresenceDetected {
+            code: (0x0C, 6, None),
+            name: "presence detected",
+            words: &["presence detected"],
+            weight: Weight::None,
+        },
+        /// Offset 07h.
+        ConfigurationError {
+            code: (0x0C, 7, None),
+            name: "memory configuration error",
+            words: &["configuration error"],
+            weight: Weight::Grave,
+        },
+        /// Offset 08h: the module is kept in reserve.
+        Spare {
+            code: (0x0C, 8, None),
+            name: "kept in reserve (spare)",
+            words: &["spare"],
+            weight: Weight::None,
+        },
+        /// Offset 09h.
+        Throttled {
+            code: (0x0C, 9, None),
+            name: "throttled",
+            words: &["throttled"],
+            weight: Weight::Notice,
+        },
+        /// Offset 0Ah.
+        CriticalOvertemperature {
+            code: (0x0C, 0x0A, None),
+            name: "critical over-temperature",
+            words: &["critical overtemperature"],
+            weight: Weight::Notice,
+        },
+        /// Sensor type 0Fh, offset 00h, data 01h: no memory installed.
+        NoMemoryInstalled {
+            code: (0x0F, 0, Some(1)),
+            name: "no system memory installed",
+            words: &["no system memory"],
+            weight: Weight::Grave,
+        },
+        /// Sensor type 0Fh, offset 00h, data 02h: no usable memory.
+        NoUsableMemory {
+            code: (0x0F, 0, Some(2)),
+            name: "no usable system memory",
+            words: &["no usable system memory"],
+            weight: Weight::Grave,
+        },
+    }
 }
 
 impl EventKind {
-    /// What is known of it.
-    pub fn info(self) -> &'static EventInfo {
-        EVENT_KINDS.iter().find(|info| info.kind == self).unwrap_or(&EVENT_KINDS[0])
+    /// The first kind whose row is like that.
+    fn find(is: impl Fn(&EventInfo) -> bool) -> Option<Self> {
+        Self::ALL.iter().copied().find(|kind| is(kind.info()))
     }
 }
+
+impl EventLog {
+    /// Adds another log's events.
+    pub(super) fn append(&mut self, more: Self) {
+        self.events.extend(more.events);
+        self.others += more.others;
+    }
+}
+
+pub(super) const READER: Reader = Reader {
+    expected: "an IPMI event log",
+    help: Some("an event log"),
+    once: None,
+    is_in: |sources| sources.events.is_some(),
+    read: |text, first| Some(Sources { events: Some(read(text, first)?), ..Sources::default() }),
+    recognise: Recognise::ByReading,
+    // No file of the kernel holds it; whoever takes a capture can add it.
+    part: None,
+};
 
 /// One entry of a log.
 enum Entry {
@@ -192,7 +188,7 @@ enum Entry {
 }
 
 /// Reads a log; `None` where no line is an event of any kind.
-pub(super) fn read(text: &str, first: u32) -> Option<EventLog> {
+fn read(text: &str, first: u32) -> Option<EventLog> {
     let mut log = EventLog::default();
     for (number, line) in numbered(text, first) {
         let evidence = || Evidence { source: Source::Events, line: number, text: line.to_owned() };
@@ -226,15 +222,15 @@ fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     if record_type != SYSTEM_EVENT || !matches!(revision, 3 | 4) || kind & 0x7F != SENSOR_SPECIFIC {
         return Some(Entry::Other);
     }
-    let same = |info: &&EventInfo| {
+    let same = |info: &EventInfo| {
         let (own_type, offset, second) = info.code;
         own_type == sensor_type && offset == data1 & 0x0F && second.is_none_or(|second| second == data2)
     };
-    let Some(info) = EVENT_KINDS.iter().find(same) else { return Some(Entry::Other) };
+    let Some(event) = EventKind::find(same) else { return Some(Entry::Other) };
     // Bits 5:4 say whether data 3 is used: 00b is unspecified.
     let module = (data1 & 0x30 != 0 && data3 != 0xFF && sensor_type == 0x0C).then_some(data3);
     Some(Entry::Memory(MemoryEvent {
-        kind: info.kind,
+        kind: event,
         asserted: kind & 0x80 == 0,
         sensor: Some(sensor),
         module,
@@ -251,16 +247,19 @@ fn table_row(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     }
     let sensor = cells.iter().find(|cell| cell.starts_with("memory") || cell.starts_with("system firmware"));
     let Some(sensor) = sensor else { return Some(Entry::Other) };
-    // The sensor's own name says nothing about what happened.
+    // The sensor's own name is no evidence of what happened.
     let others = || cells.iter().filter(|cell| *cell != sensor);
-    let named = |info: &&EventInfo| others().any(|cell| info.words.iter().all(|word| cell.contains(word)));
+    let named =
+        |kind: &EventKind| others().any(|cell| kind.info().words.iter().all(|word| cell.contains(word)));
     // The longest name wins: `correctable ecc` is part of `uncorrectable ecc` and of the logging limit's.
-    let info = EVENT_KINDS.iter().filter(named).max_by_key(|info| info.words[0].len());
-    let Some(info) = info else { return Some(Entry::Other) };
+    let kinds = EventKind::ALL.iter().copied();
+    let Some(kind) = kinds.filter(named).max_by_key(|kind| kind.info().words[0].len()) else {
+        return Some(Entry::Other);
+    };
     let number = sensor.split_once("#0x").and_then(|(_, hex)| u8::from_str_radix(hex.get(..2)?, 16).ok());
     let asserted = !cells.iter().any(|cell| cell.starts_with("deassert"));
     Some(Entry::Memory(MemoryEvent {
-        kind: info.kind,
+        kind,
         asserted,
         sensor: number,
         module: None,

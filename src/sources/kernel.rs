@@ -1,7 +1,7 @@
 //! The kernel's command line: what was asked to be kept from the operating system.
 
-use super::numbered;
-use crate::evidence::{Evidence, Source};
+use super::{Part, PartForm, Reader, Recognise, Sources, numbered};
+use crate::evidence::{Evidence, SectionKind, Source};
 use crate::units::Bytes;
 
 /// The parameters about memory on the kernel's command line.
@@ -48,7 +48,7 @@ impl CommandLine {
         reserves
             .filter_map(|p| match p.kind {
                 ParameterKind::CrashKernel => crash_kernel(&p.text, installed),
-                _ => p.size,
+                ParameterKind::Limit | ParameterKind::Reserve => p.size,
             })
             .sum()
     }
@@ -59,8 +59,28 @@ impl CommandLine {
     }
 }
 
+pub(super) const READER: Reader = Reader {
+    expected: "/proc/cmdline",
+    help: Some("`/proc/cmdline`"),
+    once: Some("kernel command line"),
+    is_in: |sources| sources.command_line.is_some(),
+    read: |text, first| Some(only(read(text, first)?)),
+    recognise: Recognise::Last(|text, _| Some(only(recognise(text)?))),
+    part: Some(Part {
+        section: SectionKind::CommandLine,
+        path: "proc/cmdline",
+        form: PartForm::File { redacted: about_memory },
+        hides: "whether the kernel was told to use less memory",
+        usual: true,
+    }),
+};
+
+fn only(line: CommandLine) -> Sources {
+    Sources { command_line: Some(line), ..Sources::default() }
+}
+
 /// Reads `/proc/cmdline`; `None` where it is empty.
-pub(super) fn read(text: &str, first: u32) -> Option<CommandLine> {
+fn read(text: &str, first: u32) -> Option<CommandLine> {
     let (line, body) = numbered(text, first).find(|(_, line)| !line.is_empty())?;
     let words = body.split_whitespace().flat_map(|word| match word.strip_prefix("memmap=") {
         // One `memmap=` may hold several.
@@ -72,7 +92,7 @@ pub(super) fn read(text: &str, first: u32) -> Option<CommandLine> {
 
 /// Reads a text that may be something else: one line of words, one of them a parameter that kernels are
 /// usually started with, or one about memory.
-pub(super) fn recognise(text: &str) -> Option<CommandLine> {
+fn recognise(text: &str) -> Option<CommandLine> {
     const USUAL: &[&str] =
         &["BOOT_IMAGE=", "root=", "console=", "initrd=", "mem=", "memmap=", "crashkernel=", "ro", "quiet"];
     let mut lines = text.lines().filter(|line| !line.trim().is_empty());
@@ -83,12 +103,32 @@ pub(super) fn recognise(text: &str) -> Option<CommandLine> {
     line.split_whitespace().any(usual).then(|| read(text, 1))?
 }
 
+/// The words of a kernel's command line that are about memory; others can name disks, networks and secrets.
+fn about_memory(text: &str) -> String {
+    const KEPT: &[&str] = &[
+        "mem=",
+        "memmap=",
+        "crashkernel=",
+        "memtest=",
+        "hugepages=",
+        "hugepagesz=",
+        "kernelcore=",
+        "movablecore=",
+    ];
+    // What is in quotes belongs to another parameter.
+    let outside: String = text.split('"').step_by(2).collect::<Vec<_>>().join(" ");
+    let kept = outside
+        .split_whitespace()
+        .filter(|word| *word == "memtest" || KEPT.iter().any(|start| word.starts_with(start)));
+    kept.collect::<Vec<_>>().join(" ") + "\n"
+}
+
 fn parameter(word: &str) -> Option<Parameter> {
     let (key, value) = word.split_once('=')?;
     let (kind, size) = match key {
         "mem" => (ParameterKind::Limit, Bytes::parse_kernel(value)),
         "memmap" => match value.split_once(['$', '!', '#', '@']) {
-            // `nn@ss` says that a region is there; it takes nothing away.
+            // `nn@ss` states that a region is there; it takes nothing away.
             Some(_) if value.contains('@') => return None,
             Some((size, _)) => (ParameterKind::Reserve, Bytes::parse_kernel(size)),
             None if value == "exactmap" => return None,
@@ -127,6 +167,12 @@ mod tests {
 
     fn line(text: &str) -> CommandLine {
         read(text, 1).unwrap()
+    }
+
+    #[test]
+    fn only_memory_stays_on_the_command_line() {
+        assert_eq!(about_memory("root=UUID=1 mem=4G password=x ro memtestXYZ=1\n"), "mem=4G\n");
+        assert_eq!(about_memory("dyndbg=\"x mem=S3CR3T y\" memtest\n"), "memtest\n");
     }
 
     /// Forms as the kernel documentation writes them.

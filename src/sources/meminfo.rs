@@ -1,10 +1,10 @@
 //! `/proc/meminfo`: what the operating system can use.
 
-use super::{CommandLine, numbered};
-use crate::evidence::{Evidence, Source};
+use super::{CommandLine, Part, PartForm, Reader, Recognise, Sources, numbered};
+use crate::evidence::{Evidence, SectionKind, Source};
 use crate::units::Bytes;
 
-/// What `/proc/meminfo` says.
+/// What `/proc/meminfo` states.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Meminfo {
     /// `MemTotal`: memory that the kernel can hand out, without its own code and what was reserved at boot
@@ -18,8 +18,25 @@ pub struct Meminfo {
     pub bad_lines: Vec<Evidence>,
 }
 
+pub(super) const READER: Reader = Reader {
+    expected: "/proc/meminfo",
+    help: Some("`/proc/meminfo`"),
+    once: Some("/proc/meminfo"),
+    is_in: |sources| sources.meminfo.is_some(),
+    read: |text, first| Some(Sources { meminfo: Some(read(text, first)?), ..Sources::default() }),
+    recognise: Recognise::ByReading,
+    part: Some(Part {
+        section: SectionKind::Meminfo,
+        path: "proc/meminfo",
+        // Sums distinguish no machine from another.
+        form: PartForm::File { redacted: str::to_owned },
+        hides: "how much memory the operating system sees",
+        usual: true,
+    }),
+};
+
 /// Reads it; `None` where there is no `MemTotal`.
-pub(super) fn read(text: &str, first: u32) -> Option<Meminfo> {
+fn read(text: &str, first: u32) -> Option<Meminfo> {
     let mut total = None;
     let (mut bad, mut bad_lines) = (Bytes(0), Vec::new());
     for (number, line) in numbered(text, first) {
@@ -40,13 +57,13 @@ pub(super) fn read(text: &str, first: u32) -> Option<Meminfo> {
 
 /// Part of the memory that is usually not visible, in thousandths: page descriptors take 15.6 (64 bytes for
 /// each page of 4096, kernel documentation, vmemmap), kernel and firmware the rest (common practice, no
-/// source; the kernel documentation's own sample machine lacks 20.7).
+/// source; the kernel documentation's own sample machine is short by 20.7).
 const USUAL_PER_MILLE: u64 = 35;
 
 /// Firmware and kernel take this much on small machines too (common practice, no source).
 const USUAL_AT_LEAST: u64 = 512 << 20;
 
-/// How much of `installed` is usually not visible, and what the command line reserves besides.
+/// How much of `installed` is usually not visible, and what the command line also reserves.
 pub fn usual_reservation(installed: Bytes, command_line: Option<&CommandLine>) -> Bytes {
     let usual = Bytes(USUAL_AT_LEAST.max(installed.0 / 1000 * USUAL_PER_MILLE));
     let reserved = command_line.map_or(Bytes(0), |line| line.reserved(installed));

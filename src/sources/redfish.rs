@@ -1,11 +1,12 @@
-//! What the management controller says over Redfish: `Memory` resources, whose state tells an absent module from
-//! one that is disabled.
+//! What the management controller states over Redfish: `Memory` resources, whose state distinguishes an absent module
+//! from one that is disabled.
 //!
 //! Source: DMTF Redfish schema `Memory.v1_23_0` (release 2025.4). Read are a single resource, a list of them, a
 //! collection with its members expanded, and several of these one after the other.
 
 use serde_json::Value;
 
+use super::{Reader, Recognise, Sources};
 use crate::evidence::{Evidence, Source};
 use crate::units::Bytes;
 
@@ -31,46 +32,64 @@ pub struct Resource {
     pub line: Evidence,
 }
 
-/// The states of a resource that say something about a module, the worst last; all others are taken as `Other`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum State {
-    /// In use.
-    Enabled,
-    /// Kept in reserve.
-    StandbySpare,
-    /// Any other state.
-    Other,
-    /// Nothing is detected there.
-    Absent,
-    /// There, and cannot be used.
-    UnavailableOffline,
-    /// There, and switched off.
-    Disabled,
+/// What is known of a state.
+#[derive(Debug, Clone, Copy)]
+pub struct StateInfo {
+    /// Its name in the standard's enumeration `Resource.State`; `None` for those that have no row of their own.
+    pub name: Option<&'static str>,
+    /// Whether a module is there and not used.
+    pub is_out_of_use: bool,
 }
 
-/// States and their names in the standard's enumeration `Resource.State`.
-pub const STATES: &[(State, &str)] = &[
-    (State::Enabled, "Enabled"),
-    (State::Absent, "Absent"),
-    (State::Disabled, "Disabled"),
-    (State::UnavailableOffline, "UnavailableOffline"),
-    (State::StandbySpare, "StandbySpare"),
-];
+table! {
+    /// The states of a resource that are evidence about a module, the worst last; all others are taken as `Other`.
+    pub enum State: StateInfo {
+        /// In use.
+        Enabled { name: Some("Enabled"), is_out_of_use: false },
+        /// Kept in reserve.
+        StandbySpare { name: Some("StandbySpare"), is_out_of_use: false },
+        /// Any other state.
+        Other { name: None, is_out_of_use: false },
+        /// Nothing is detected there.
+        Absent { name: Some("Absent"), is_out_of_use: false },
+        /// There, and cannot be used.
+        UnavailableOffline { name: Some("UnavailableOffline"), is_out_of_use: true },
+        /// There, and switched off.
+        Disabled { name: Some("Disabled"), is_out_of_use: true },
+    }
+}
 
 impl State {
     /// Whether a module is there and not used.
-    pub fn is_out_of_use(self) -> bool {
-        matches!(self, Self::UnavailableOffline | Self::Disabled)
+    pub const fn is_out_of_use(self) -> bool {
+        self.info().is_out_of_use
     }
 
     /// Reads a state by the standard's name.
     pub fn parse(name: &str) -> Self {
-        STATES.iter().find(|(_, own)| *own == name).map_or(Self::Other, |(state, _)| *state)
+        Self::ALL.iter().copied().find(|state| state.info().name == Some(name)).unwrap_or(Self::Other)
     }
 }
 
+impl Redfish {
+    /// Adds the resources of another text.
+    pub(super) fn append(&mut self, more: Self) {
+        self.modules.extend(more.modules);
+    }
+}
+
+pub(super) const READER: Reader = Reader {
+    expected: "Redfish memory resources",
+    help: None,
+    once: None,
+    is_in: |sources| sources.redfish.is_some(),
+    read: |text, first| Some(Sources { redfish: Some(read(text, first)?), ..Sources::default() }),
+    recognise: Recognise::ByReading,
+    part: None,
+};
+
 /// Reads Redfish JSON; `None` where no resource in it is one of memory.
-pub(super) fn read(text: &str, first: u32) -> Option<Redfish> {
+fn read(text: &str, first: u32) -> Option<Redfish> {
     if !text.trim_start().starts_with(['{', '[']) {
         return None;
     }

@@ -30,7 +30,7 @@ impl Files for Root {
     }
 }
 
-/// The text of an event log; what is none would be carried along and never be heard.
+/// The text of an event log; anything else would be carried along and never be read.
 fn event_log(path: &Path, reader: &Reader<'_>) -> Result<String, CliError> {
     let text = reader.text(path)?;
     let mut sources = Sources::default();
@@ -64,6 +64,6 @@ pub(super) fn run(
             "the capture holds no SMBIOS table, so it cannot be audited; take it as root on the server itself",
         );
     }
-    // A capture that lacks something proves less than it could.
+    // A capture with something missing proves less than it could.
     Ok(if taken.not_read.is_empty() { Outcome::AsPlanned } else { Outcome::Unproven })
 }

@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use serde::Deserialize;
 
+use crate::audit::Severity;
 use crate::board::Board;
 use crate::cli::arguments::{Common, FleetArguments, Format};
 use crate::cli::fleet_page::PageWriter;
@@ -90,7 +91,7 @@ pub(super) fn run(
 
 /// The worst of all: could not be done, deviates, unproven, as planned.
 fn outcome(result: &FleetReport<'_>) -> Outcome {
-    let stock = |severity: &str| result.stock.count_of(severity) > 0;
+    let stock = |severity| result.stock.count_of(severity) > 0;
     // Nothing audited is nothing proved.
     if result.summary.hosts == 0 {
         return Outcome::Failed;
@@ -100,8 +101,8 @@ fn outcome(result: &FleetReport<'_>) -> Outcome {
         _ if !result.bad_plans.is_empty() => Outcome::Failed,
         Some(verdict) => match Outcome::from(verdict) {
             Outcome::Deviates => Outcome::Deviates,
-            _ if stock("fault") => Outcome::Deviates,
-            Outcome::AsPlanned if stock("unproven") => Outcome::Unproven,
+            _ if stock(Severity::Fault) => Outcome::Deviates,
+            Outcome::AsPlanned if stock(Severity::Unproven) => Outcome::Unproven,
             other => other,
         },
     }

@@ -3,17 +3,15 @@
 use std::collections::BTreeMap;
 
 use super::{Cause, CauseKind, DiagnosisInput};
-use crate::audit::Finding;
+use crate::audit::{Detail, Finding};
 use crate::population::Population;
 use crate::sources::{Sources, usual_reservation};
 use crate::units::Bytes;
 
 pub(super) fn short_total(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
-    // Only the visible total comes with another witness's line.
-    let visible = input.sources.meminfo.as_ref().filter(|m| finding.evidence.contains(&m.line));
-    match visible {
-        Some(meminfo) => visible_loss(input.population, meminfo.total, input.sources),
-        None => vec![Cause::likely(
+    match &finding.detail {
+        Detail::Visible(visible) => visible_loss(input.population, *visible, input.sources),
+        Detail::None | Detail::CutCapture | Detail::Reported { .. } => vec![Cause::likely(
             CauseKind::PlanSum,
             "the plan's total and its lines do not agree, or slots are not named in the plan",
             "every planned module is there with its planned size",
@@ -26,59 +24,15 @@ pub(super) fn short_total(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> 
 pub fn visible_loss(population: &Population<'_>, visible: Bytes, sources: &Sources) -> Vec<Cause> {
     let totals = population.totals;
     let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
-    let command_line = sources.command_line.as_ref();
+    let mut result: Vec<Cause> =
+        [limited(ram, visible, sources), found_bad(sources), thirty_two_bit(ram, visible)]
+            .into_iter()
+            .flatten()
+            .collect();
     // Whether `visible` is what remains of `of` after the usual.
+    let command_line = sources.command_line.as_ref();
     let is = |of: Bytes| visible <= of && of.0 - visible.0 <= usual_reservation(of, command_line).0;
-    let mut result = Vec::new();
-    if let Some((parameter, limit)) = command_line.and_then(|line| line.limit())
-        && limit < ram
-        && visible <= limit
-    {
-        result.push(Cause::likely(
-            CauseKind::CommandLine,
-            "the kernel was told to use less",
-            format!("`{}` on its command line", parameter.text),
-            "take the parameter out of the boot loader's configuration and boot again",
-        ));
-    }
-    if let Some(meminfo) = &sources.meminfo
-        && meminfo.bad.0 > 0
-    {
-        result.push(Cause::likely(
-            CauseKind::BadMemory,
-            "memory was found bad and taken out of use",
-            format!("{} by the kernel's own count", meminfo.bad),
-            "read the kernel's log and the event log for the module; exchange it",
-        ));
-    }
-    if visible <= Bytes::gib(4) && ram > Bytes::gib(4) {
-        result.push(Cause::likely(
-            CauseKind::ThirtyTwoBit,
-            "a 32-bit system, or one started without its upper memory",
-            "no more than 4 GiB are visible",
-            "look at the system's architecture: `uname -m`",
-        ));
-    }
-    if is(Bytes(ram.0 / 2)) {
-        let mapped = totals.mapped.is_some_and(|mapped| mapped.0.abs_diff(ram.0 / 2) <= ram.0 / 50);
-        let also = if mapped { ", and half is mapped" } else { "" };
-        result.push(Cause::likely(
-            CauseKind::Mirroring,
-            "mirroring: every byte is held twice",
-            format!("half of the detected memory is visible{also}"),
-            "look at the memory mode in the firmware setup; write `mode: mirroring` into the plan if it is wanted",
-        ));
-    }
-    if let Some(ranks) =
-        spare_ranks(population).into_iter().find(|ranks| is(Bytes(ram.0 / ranks * (ranks - 1))))
-    {
-        result.push(Cause::likely(
-            CauseKind::RankSparing,
-            "rank sparing: one rank of each channel is kept in reserve",
-            format!("{} of {ranks} parts of the detected memory are visible", ranks - 1),
-            "look at the memory mode in the firmware setup; write `mode: rank sparing` into the plan if it is wanted",
-        ));
-    }
+    result.extend(kept_back(population, ram, &is));
     let unused = population
         .fitted()
         .filter_map(|(_, module)| module.bytes())
@@ -97,6 +51,67 @@ pub fn visible_loss(population: &Population<'_>, visible: Bytes, sources: &Sourc
         "more is lacking than the kernel usually takes",
         "look at the memory settings in the firmware setup; set them to their defaults",
     ));
+    result
+}
+
+/// The kernel was started with a limit below what there is.
+fn limited(ram: Bytes, visible: Bytes, sources: &Sources) -> Option<Cause> {
+    let (parameter, limit) = sources.command_line.as_ref()?.limit()?;
+    (limit < ram && visible <= limit).then(|| {
+        Cause::likely(
+            CauseKind::CommandLine,
+            "the kernel was told to use less",
+            format!("`{}` on its command line", parameter.text),
+            "take the parameter out of the boot loader's configuration and boot again",
+        )
+    })
+}
+
+fn found_bad(sources: &Sources) -> Option<Cause> {
+    let meminfo = sources.meminfo.as_ref().filter(|meminfo| meminfo.bad.0 > 0)?;
+    Some(Cause::likely(
+        CauseKind::BadMemory,
+        "memory was found bad and taken out of use",
+        format!("{} by the kernel's own count", meminfo.bad),
+        "read the kernel's log and the event log for the module; exchange it",
+    ))
+}
+
+fn thirty_two_bit(ram: Bytes, visible: Bytes) -> Option<Cause> {
+    (visible <= Bytes::gib(4) && ram > Bytes::gib(4)).then(|| {
+        Cause::likely(
+            CauseKind::ThirtyTwoBit,
+            "a 32-bit system, or one started without its upper memory",
+            "no more than 4 GiB are visible",
+            "look at the system's architecture: `uname -m`",
+        )
+    })
+}
+
+/// Memory modes that leave as much as `is` visible.
+fn kept_back(population: &Population<'_>, ram: Bytes, is: &dyn Fn(Bytes) -> bool) -> Vec<Cause> {
+    let mut result = Vec::new();
+    if is(Bytes(ram.0 / 2)) {
+        let mapped =
+            population.totals.mapped.is_some_and(|mapped| mapped.0.abs_diff(ram.0 / 2) <= ram.0 / 50);
+        let also = if mapped { ", and half is mapped" } else { "" };
+        result.push(Cause::likely(
+            CauseKind::Mirroring,
+            "mirroring: every byte is held twice",
+            format!("half of the detected memory is visible{also}"),
+            "look at the memory mode in the firmware setup; write `mode: mirroring` into the plan if it is wanted",
+        ));
+    }
+    if let Some(ranks) =
+        spare_ranks(population).into_iter().find(|ranks| is(Bytes(ram.0 / ranks * (ranks - 1))))
+    {
+        result.push(Cause::likely(
+            CauseKind::RankSparing,
+            "rank sparing: one rank of each channel is kept in reserve",
+            format!("{} of {ranks} parts of the detected memory are visible", ranks - 1),
+            "look at the memory mode in the firmware setup; write `mode: rank sparing` into the plan if it is wanted",
+        ));
+    }
     result
 }
 

@@ -1,7 +1,7 @@
 //! Causes of modules that are not detected or not used.
 //!
-//! Orders of causes: common practice, no source, but for what one maker's guides say of modules that a failing
-//! one takes out of use with it.
+//! Orders of causes: common practice, no source, but for what one maker's guides state about modules that a
+//! failing one takes out of use with it.
 
 use super::{Cause, CauseKind, DiagnosisInput, Pattern};
 use crate::audit::{Finding, list};
@@ -12,7 +12,7 @@ use crate::records::enums::ProcessorStatus;
 use crate::sources::{EventKind, State};
 
 pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
-    let name = finding.slot.as_deref().unwrap_or_default();
+    let Some(name) = finding.slot.as_deref() else { return Vec::new() };
     let mut result: Vec<Cause> = logged(finding).into_iter().collect();
     match Pattern::around(name, input) {
         Pattern::Socket(number) => socket(number, input, &mut result),
@@ -24,12 +24,13 @@ pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<
     result
 }
 
-/// What the management controller says of the slot; it alone tells an absent module from one that is not used.
+/// What the management controller states about the slot; it alone distinguishes an absent module from one that is not
+/// used.
 fn logged(finding: &Finding) -> Option<Cause> {
-    let said = |kinds: &[EventKind]| finding.events.iter().find(|event| kinds.contains(event));
+    let said = |kinds: &[EventKind]| finding.events().iter().find(|event| kinds.contains(event));
     let disabled = said(&[EventKind::DeviceDisabled, EventKind::LoggingLimit, EventKind::UncorrectableEcc])
         .map(|event| format!("the event log says of this slot: {}", event.info().name));
-    let disabled = disabled.or_else(|| match finding.state {
+    let disabled = disabled.or_else(|| match finding.state() {
         Some(State::Disabled) => Some("the management controller gives its state as disabled".to_owned()),
         Some(State::UnavailableOffline) => {
             Some("the management controller gives its state as present and not usable".to_owned())
@@ -52,11 +53,10 @@ fn logged(finding: &Finding) -> Option<Cause> {
             "compare the fitting with the population rules in the service manual",
         ));
     }
-    let there =
-        said(&[EventKind::PresenceDetected])
-            .map(|_| "the event log says of this slot: presence detected")
-            .or((finding.state == Some(State::Enabled))
-                .then_some("the management controller has a module there"));
+    let there = said(&[EventKind::PresenceDetected])
+        .map(|_| "the event log says of this slot: presence detected")
+        .or((finding.state() == Some(State::Enabled))
+            .then_some("the management controller has a module there"));
     there.map(|why| {
         Cause::likely(
             CauseKind::FailedTraining,
@@ -169,8 +169,8 @@ fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: 
         "the module is not fully seated, or was not fitted",
         format!(
             "{neighbours} is empty by the listing{}",
-            // The controller's word rules the others out.
-            if finding.state == Some(State::Absent) {
+            // The controller's statement rules the others out.
+            if finding.state() == Some(State::Absent) {
                 " and absent by the management controller"
             } else {
                 ", which shows an absent, an unseated, a dead and a disabled module alike"
@@ -192,7 +192,7 @@ fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: 
     ));
 }
 
-/// The one exchange that tells module and slot apart.
+/// The one swap that decides between module and slot.
 fn exchange(name: &str, input: &DiagnosisInput<'_, '_>) -> String {
     match partner(name, input) {
         Some(other) => format!(
@@ -229,7 +229,7 @@ fn partner(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<String> {
 }
 
 pub(super) fn not_running(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
-    let name = finding.slot.as_deref().unwrap_or_default();
+    let Some(name) = finding.slot.as_deref() else { return Vec::new() };
     let mut result: Vec<Cause> =
         logged(finding).filter(|cause| cause.kind != CauseKind::FailedTraining).into_iter().collect();
     result.push(Cause::likely(

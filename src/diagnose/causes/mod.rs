@@ -17,138 +17,100 @@ use crate::plan::Plan;
 use crate::population::Population;
 use crate::sources::Sources;
 
-/// How likely a cause is, judged by the pattern of the findings alone.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Likelihood {
-    /// Check this first.
-    Likely,
-    /// Check this next.
-    Possible,
-}
-
-impl Likelihood {
-    /// The word for reports and JSON.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Likely => "likely",
-            Self::Possible => "possible",
-        }
+table! {
+    /// How likely a cause is, judged by the pattern of the findings alone.
+    pub enum Likelihood {
+        /// Check this first.
+        Likely = "likely",
+        /// Check this next.
+        Possible = "possible",
     }
 }
 
-/// The kinds of causes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[non_exhaustive]
-pub enum CauseKind {
-    /// A module is not fully seated, or not there.
-    NotSeated,
-    /// A module is defective.
-    BadModule,
-    /// A slot is defective, or its channel.
-    BadSlot,
-    /// A whole channel does not work: contacts or pins at the processor socket.
-    ChannelDown,
-    /// One module takes those behind it, or its whole channel, out of use.
-    BlockingModule,
-    /// A processor does not reach its memory.
-    ProcessorDown,
-    /// A processor is not there.
-    NoProcessor,
-    /// The rules of the platform lock slots out.
-    RuleLockOut,
-    /// A module answers and is half seated or failed its training.
-    FailedTraining,
-    /// The firmware has taken the module out of use.
-    Disabled,
-    /// Modules were put into the wrong slots.
-    Misplaced,
-    /// The plan's slot names are not the board's.
-    OtherNames,
-    /// Another module was fitted.
-    OtherModule,
-    /// The firmware states something else than the module's property.
-    FirmwareHabit,
-    /// A module was left in, or the plan does not list it.
-    LeftIn,
-    /// A slower module sets the speed.
-    SlowModule,
-    /// The processor limits the speed.
-    ProcessorSpeed,
-    /// The modules per channel limit the speed.
-    ModulesPerChannel,
-    /// A setting of the firmware.
-    Setting,
-    /// Every byte is held twice.
-    Mirroring,
-    /// Ranks are kept in reserve.
-    RankSparing,
-    /// The kernel was told to use less.
-    CommandLine,
-    /// The system cannot address more.
-    ThirtyTwoBit,
-    /// Memory was found bad and taken out of use.
-    BadMemory,
-    /// A module is detected and not used.
-    ModuleUnused,
-    /// Windows for devices, graphics, firmware.
-    Windows,
-    /// The plan does not add up.
-    PlanSum,
-    /// A module without check bits.
-    NoCheckBits,
-    /// A rule of the platform is broken.
-    BrokenRule,
-    /// The listing does not state it.
-    NotStated,
-    /// The table or the file is damaged.
-    Damage,
-    /// Poor contact or dirt.
-    Contact,
-    /// Two inputs are of different machines or times.
-    DifferentTimes,
+/// What a kind of cause is called and means.
+#[derive(Debug, Clone, Copy)]
+pub struct CauseInfo {
+    /// Its word in JSON.
+    pub word: &'static str,
+    /// Its meaning, as docs/findings.md has it.
+    pub meaning: &'static str,
 }
 
-/// Kinds of causes and their words in JSON.
-pub const CAUSE_KINDS: &[(CauseKind, &str)] = &[
-    (CauseKind::NotSeated, "not-seated"),
-    (CauseKind::BadModule, "bad-module"),
-    (CauseKind::BadSlot, "bad-slot"),
-    (CauseKind::ChannelDown, "channel-down"),
-    (CauseKind::BlockingModule, "blocking-module"),
-    (CauseKind::ProcessorDown, "processor-down"),
-    (CauseKind::NoProcessor, "no-processor"),
-    (CauseKind::RuleLockOut, "rule-lock-out"),
-    (CauseKind::FailedTraining, "failed-training"),
-    (CauseKind::Disabled, "disabled"),
-    (CauseKind::Misplaced, "misplaced"),
-    (CauseKind::OtherNames, "other-names"),
-    (CauseKind::OtherModule, "other-module"),
-    (CauseKind::FirmwareHabit, "firmware-habit"),
-    (CauseKind::LeftIn, "left-in"),
-    (CauseKind::SlowModule, "slow-module"),
-    (CauseKind::ProcessorSpeed, "processor-speed"),
-    (CauseKind::ModulesPerChannel, "modules-per-channel"),
-    (CauseKind::Setting, "setting"),
-    (CauseKind::Mirroring, "mirroring"),
-    (CauseKind::RankSparing, "rank-sparing"),
-    (CauseKind::CommandLine, "command-line"),
-    (CauseKind::ThirtyTwoBit, "32-bit"),
-    (CauseKind::BadMemory, "bad-memory"),
-    (CauseKind::ModuleUnused, "module-unused"),
-    (CauseKind::Windows, "windows"),
-    (CauseKind::PlanSum, "plan-sum"),
-    (CauseKind::NoCheckBits, "no-check-bits"),
-    (CauseKind::BrokenRule, "broken-rule"),
-    (CauseKind::NotStated, "not-stated"),
-    (CauseKind::Damage, "damage"),
-    (CauseKind::Contact, "contact"),
-    (CauseKind::DifferentTimes, "different-times"),
-];
+table! {
+    /// The kinds of causes.
+    #[non_exhaustive]
+    pub enum CauseKind: CauseInfo {
+        /// A module is not fully seated, or was not fitted.
+        NotSeated { word: "not-seated", meaning: "a module is not fully seated, or was not fitted" },
+        /// A module is defective.
+        BadModule { word: "bad-module", meaning: "a module is defective" },
+        /// A slot is defective, or its channel.
+        BadSlot { word: "bad-slot", meaning: "a slot is defective, or its channel" },
+        /// A whole channel does not work: contacts or pins at the processor socket, or the board.
+        ChannelDown { word: "channel-down", meaning: "a whole channel does not work: contacts or pins at the processor socket, or the board" },
+        /// One module takes those behind it, or its whole channel, out of use.
+        BlockingModule { word: "blocking-module", meaning: "one module takes those behind it, or its whole channel, out of use" },
+        /// A processor does not reach its memory.
+        ProcessorDown { word: "processor-down", meaning: "a processor does not reach its memory" },
+        /// A processor is not there.
+        NoProcessor { word: "no-processor", meaning: "a processor is not there" },
+        /// The rules of the platform keep slots or modules out of use.
+        RuleLockOut { word: "rule-lock-out", meaning: "the rules of the platform keep slots or modules out of use" },
+        /// A module answers and is half seated, or failed its training.
+        FailedTraining { word: "failed-training", meaning: "a module answers and is half seated, or failed its training" },
+        /// The firmware has taken the module out of use.
+        Disabled { word: "disabled", meaning: "the firmware has taken the module out of use" },
+        /// Modules were put into the wrong slots.
+        Misplaced { word: "misplaced", meaning: "modules were put into the wrong slots" },
+        /// The plan's slot names are not the board's.
+        OtherNames { word: "other-names", meaning: "the plan's slot names are not the board's" },
+        /// A module other than the planned one was fitted.
+        OtherModule { word: "other-module", meaning: "a module other than the planned one was fitted" },
+        /// The firmware states something other than the module's property.
+        FirmwareHabit { word: "firmware-habit", meaning: "the firmware states something other than the module's property" },
+        /// A module was left in, or the plan does not list it.
+        LeftIn { word: "left-in", meaning: "a module was left in, or the plan does not list it" },
+        /// A slower module sets the speed of all.
+        SlowModule { word: "slow-module", meaning: "a slower module sets the speed of all" },
+        /// The processor limits the speed.
+        ProcessorSpeed { word: "processor-speed", meaning: "the processor limits the speed" },
+        /// The number of modules per channel limits the speed.
+        ModulesPerChannel { word: "modules-per-channel", meaning: "the number of modules per channel limits the speed" },
+        /// A setting of the firmware.
+        Setting { word: "setting", meaning: "a setting of the firmware" },
+        /// Every byte is held twice.
+        Mirroring { word: "mirroring", meaning: "every byte is held twice" },
+        /// Ranks are kept in reserve.
+        RankSparing { word: "rank-sparing", meaning: "ranks are kept in reserve" },
+        /// The kernel was started with less memory than there is.
+        CommandLine { word: "command-line", meaning: "the kernel was started with less memory than there is" },
+        /// The system cannot address more.
+        ThirtyTwoBit { word: "32-bit", meaning: "the system cannot address more" },
+        /// Memory was found bad and taken out of use.
+        BadMemory { word: "bad-memory", meaning: "memory was found bad and taken out of use" },
+        /// A module is detected and not used.
+        ModuleUnused { word: "module-unused", meaning: "a module is detected and not used" },
+        /// The plan does not add up.
+        PlanSum { word: "plan-sum", meaning: "the plan does not add up" },
+        /// A module has no check bits.
+        NoCheckBits { word: "no-check-bits", meaning: "a module has no check bits" },
+        /// The fitting or the plan breaks a rule of the platform.
+        BrokenRule { word: "broken-rule", meaning: "the fitting or the plan breaks a rule of the platform" },
+        /// The listing does not state it.
+        NotStated { word: "not-stated", meaning: "the listing does not state it" },
+        /// The table in the firmware, or the file, is damaged.
+        Damage { word: "damage", meaning: "the table in the firmware, or the file, is damaged" },
+        /// Poor contact or dirt.
+        Contact { word: "contact", meaning: "poor contact or dirt" },
+        /// Two inputs are of different machines or times.
+        DifferentTimes { word: "different-times", meaning: "two inputs are of different machines or times" },
+    }
+}
 
 impl CauseKind {
     /// The kind's word.
-    pub fn word(self) -> &'static str {
-        CAUSE_KINDS.iter().find(|(kind, _)| *kind == self).map_or("", |(_, word)| word)
+    pub const fn word(self) -> &'static str {
+        self.info().word
     }
 }
 
@@ -161,9 +123,9 @@ pub struct Cause {
     pub cause: String,
     /// How likely.
     pub likelihood: Likelihood,
-    /// What in the evidence speaks for it.
+    /// What in the evidence supports it.
     pub why: String,
-    /// What to do with one's hands or eyes to know.
+    /// What to do or to look at in order to know.
     pub check: String,
 }
 
@@ -205,7 +167,7 @@ pub struct DiagnosisInput<'s, 'a> {
     pub population: &'s Population<'a>,
     /// What is planned.
     pub plan: &'s Plan,
-    /// What others say.
+    /// The other sources of evidence.
     pub sources: &'s Sources,
 }
 
@@ -216,7 +178,8 @@ impl<'s> DiagnosisInput<'s, 's> {
     }
 }
 
-/// Possible causes of `finding`, the likeliest first, given the whole audit.
+/// Possible causes of `finding`, the likeliest first, given the whole audit. Names every kind, so that one that is
+/// added does not compile before it has its causes.
 pub fn causes(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     match finding.kind {
         FindingKind::Missing => missing::missing(finding, input),
@@ -226,14 +189,31 @@ pub fn causes(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
         FindingKind::WrongModule => other::wrong_module(finding, input.population),
         FindingKind::Unplanned => other::unplanned(),
         FindingKind::ClockedDown => speed::clocked_down(input),
-        FindingKind::RankLimit | FindingKind::SlotOrder | FindingKind::MixedKinds | FindingKind::Uneven => {
-            other::rule(finding)
-        }
+        FindingKind::RankLimit => other::rank_limit(finding),
+        FindingKind::SlotOrder => other::slot_order(finding),
+        FindingKind::MixedKinds => other::mixed_kinds(finding),
+        FindingKind::Uneven => other::uneven(finding),
         FindingKind::ShortTotal => loss::short_total(finding, input),
         FindingKind::EccOff => other::ecc_off(input.population),
         FindingKind::MemoryErrors => other::memory_errors(finding),
         FindingKind::Contradiction => other::contradiction(finding),
         FindingKind::Unproven => other::unproven(finding),
         FindingKind::ListingDamaged => other::damage(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The compiler cannot see a kind that no cause has, since `ALL` names it.
+    #[test]
+    fn every_kind_is_given_to_a_cause() {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/src/diagnose/causes");
+        let files = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+        let code: String = files.map(|path| std::fs::read_to_string(path).unwrap()).collect();
+        for kind in CauseKind::ALL {
+            assert!(code.contains(&format!("CauseKind::{kind:?},")), "no cause is of the kind {kind:?}");
+        }
     }
 }

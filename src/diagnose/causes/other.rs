@@ -1,15 +1,15 @@
 //! Causes of the remaining findings.
 
 use super::{Cause, CauseKind};
-use crate::audit::{Finding, FindingKind, list};
-use crate::evidence::Source;
+use crate::audit::{Detail, Finding, FindingKind, list};
 use crate::plan::DemandField;
 use crate::population::{CheckBits, Population};
 use crate::sources::EventKind;
 
 pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
-    let (here, there) =
-        (finding.slot.as_deref().unwrap_or_default(), finding.other_slot.as_deref().unwrap_or_default());
+    let (Some(here), Some(there)) = (finding.slot.as_deref(), finding.other_slot.as_deref()) else {
+        return Vec::new();
+    };
     let swapped = all.iter().any(|f| {
         f.kind == FindingKind::WrongSlot
             && f.slot.as_deref() == Some(there)
@@ -32,7 +32,7 @@ pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
 }
 
 pub(super) fn wrong_module(finding: &Finding, population: &Population<'_>) -> Vec<Cause> {
-    let name = finding.slot.as_deref().unwrap_or_default();
+    let Some(name) = finding.slot.as_deref() else { return Vec::new() };
     let mut result = Vec::new();
     let module = population.slot(name).and_then(|(_, slot)| slot.fitted());
     let only = |field| finding.fields == [field];
@@ -77,24 +77,39 @@ pub(super) fn unplanned() -> Vec<Cause> {
     )]
 }
 
-pub(super) fn rule(finding: &Finding) -> Vec<Cause> {
-    let (what, check) = match finding.kind {
-        FindingKind::RankLimit => (
-            "more modules or ranks than a channel drives",
-            "take a module out, or use modules with fewer ranks; see the population rules in the service manual",
-        ),
-        FindingKind::SlotOrder => (
-            "a slot was passed over, or modules stand in the wrong order",
-            "move the module to the channel's first free slot, those with more ranks first",
-        ),
-        FindingKind::MixedKinds => {
-            ("modules of different kinds were put together", "use modules of one kind that the board takes")
-        }
-        _ => (
-            "the number of modules does not divide evenly over the channels",
-            "use one module, or the same number, in every channel",
-        ),
-    };
+pub(super) fn rank_limit(finding: &Finding) -> Vec<Cause> {
+    broken_rule(
+        finding,
+        "more modules or ranks than a channel drives",
+        "take a module out, or use modules with fewer ranks; see the population rules in the service manual",
+    )
+}
+
+pub(super) fn slot_order(finding: &Finding) -> Vec<Cause> {
+    broken_rule(
+        finding,
+        "a slot was passed over, or modules stand in the wrong order",
+        "move the module to the channel's first free slot, those with more ranks first",
+    )
+}
+
+pub(super) fn mixed_kinds(finding: &Finding) -> Vec<Cause> {
+    broken_rule(
+        finding,
+        "modules of different kinds were put together",
+        "use modules of one kind that the board takes",
+    )
+}
+
+pub(super) fn uneven(finding: &Finding) -> Vec<Cause> {
+    broken_rule(
+        finding,
+        "the number of modules does not divide evenly over the channels",
+        "use one module, or the same number, in every channel",
+    )
+}
+
+fn broken_rule(finding: &Finding, what: &str, check: &str) -> Vec<Cause> {
     vec![Cause::likely(CauseKind::BrokenRule, what, finding.expected.clone(), check)]
 }
 
@@ -123,23 +138,32 @@ pub(super) fn ecc_off(population: &Population<'_>) -> Vec<Cause> {
 }
 
 pub(super) fn unproven(finding: &Finding) -> Vec<Cause> {
-    let field = finding.fields.first().copied();
-    if finding.evidence.iter().any(|line| line.source == Source::Meminfo) {
-        return vec![Cause::likely(
-            CauseKind::RankSparing,
-            "the planned mode keeps part of the memory back",
-            "how much is only known by the ranks in each channel",
-            "name the board with `--board`, or look at the memory mode in the firmware setup",
-        )];
+    match &finding.detail {
+        Detail::Visible(_) => planned_mode(),
+        Detail::CutCapture => cut_capture(),
+        Detail::None | Detail::Reported { .. } => not_stated(finding.fields.first().copied()),
     }
-    if field.is_none() && finding.slots.is_empty() {
-        return vec![Cause::likely(
-            CauseKind::Damage,
-            "the file was cut while copying, or changed",
-            "a capture ends with its mark, and each of its sections can be read",
-            "take it again on the server: `asfitted capture`",
-        )];
-    }
+}
+
+fn planned_mode() -> Vec<Cause> {
+    vec![Cause::likely(
+        CauseKind::RankSparing,
+        "the planned mode keeps part of the memory back",
+        "how much is only known by the ranks in each channel",
+        "name the board with `--board`, or look at the memory mode in the firmware setup",
+    )]
+}
+
+fn cut_capture() -> Vec<Cause> {
+    vec![Cause::likely(
+        CauseKind::Damage,
+        "the file was cut while copying, or changed",
+        "a capture ends with its mark, and each of its sections can be read",
+        "take it again on the server: `asfitted capture`",
+    )]
+}
+
+fn not_stated(field: Option<DemandField>) -> Vec<Cause> {
     let (why, check) = match field {
         Some(DemandField::Width) => (
             "SMBIOS has no field for the chip width",
@@ -181,7 +205,7 @@ pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
     let place = finding.slot.as_deref().unwrap_or("the module");
     let hot = [EventKind::Throttled, EventKind::CriticalOvertemperature];
     let mut result = Vec::new();
-    if finding.events.iter().any(|event| hot.contains(event)) {
+    if finding.events().iter().any(|event| hot.contains(event)) {
         result.push(Cause::likely(
             CauseKind::Setting,
             "the module runs too hot",
@@ -201,7 +225,7 @@ pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
         "errors that return after it was reseated stay with the module",
         "exchange it with another module: if the errors follow it, it is the module; if they stay, it is the slot",
     ));
-    if !finding.events.is_empty() {
+    if !finding.events().is_empty() {
         result.push(Cause::possible(
             CauseKind::DifferentTimes,
             "the entries are from before the module was fitted",

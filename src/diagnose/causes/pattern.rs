@@ -6,7 +6,7 @@ use super::DiagnosisInput;
 use crate::audit::FindingKind;
 use crate::population::{Location, Slot};
 
-/// How far a lack reaches around one slot.
+/// How far what is missing reaches around one slot.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Pattern {
     /// Every planned module of one socket, not all of another.
@@ -52,38 +52,50 @@ impl Pattern {
             return Self::Socket(socket);
         }
         let Some(channel) = here.channel else { return Self::Alone };
-        let same_channel =
-            |a: &Location<'_>, b: &Location<'_>| a.socket == b.socket && a.channel == b.channel;
         if whole(&|other| same_channel(other, &here)) {
             let socket = here.socket.map_or_else(String::new, |socket| format!(" of socket {socket}"));
             return Self::Channel(format!("{channel}{socket}"));
         }
-        let Some(position) = here.position else { return Self::Alone };
-        // Everything at this position, in two channels or more, and nothing before it.
-        let of = |test: fn(u16, u16) -> bool| -> Vec<&Slot<'_>> {
-            let right = |slot: &&Slot<'_>| slot.location.position.is_some_and(|other| test(other, position));
-            planned.iter().copied().filter(right).collect()
-        };
-        let (at, before) = (of(|other, here| other == here), of(|other, here| other < here));
-        let behind_a_running_one =
-            |slot: &Slot<'_>| before.iter().any(|other| same_channel(&other.location, &slot.location));
-        if at.len() > 1
-            && at.iter().all(|slot| gone(slot) && behind_a_running_one(slot))
-            && !before.iter().any(|slot| gone(slot))
+        if let Some(position) = here.position
+            && position_is_lost(position, &planned, gone)
         {
             return Self::Position(position);
         }
-        let own: Vec<&Slot<'_>> =
-            planned.iter().copied().filter(|slot| same_channel(&slot.location, &here)).collect();
-        let first_gone = own.iter().filter(|slot| gone(slot)).min_by_key(|slot| slot.location.position);
-        if let Some(first) = first_gone {
-            let from = first.location.position;
-            let (tail, head): (Vec<&Slot<'_>>, Vec<&Slot<'_>>) =
-                own.iter().partition(|slot| slot.location.position >= from);
-            if tail.len() > 1 && !head.is_empty() && tail.into_iter().all(gone) {
-                return Self::Tail(first.name.to_string());
-            }
+        match here.position.and_then(|_| lost_tail(&here, &planned, gone)) {
+            Some(first) => Self::Tail(first.name.to_string()),
+            None => Self::Alone,
         }
-        Self::Alone
     }
+}
+
+fn same_channel(a: &Location<'_>, b: &Location<'_>) -> bool {
+    a.socket == b.socket && a.channel == b.channel
+}
+
+/// Whether every slot at this position is lost, in two channels or more, and nothing before it.
+fn position_is_lost(position: u16, planned: &[&Slot<'_>], gone: impl Fn(&Slot<'_>) -> bool) -> bool {
+    let of = |test: fn(u16, u16) -> bool| -> Vec<&Slot<'_>> {
+        let right = |slot: &&Slot<'_>| slot.location.position.is_some_and(|other| test(other, position));
+        planned.iter().copied().filter(right).collect()
+    };
+    let (at, before) = (of(|other, here| other == here), of(|other, here| other < here));
+    let behind_a_running_one =
+        |slot: &Slot<'_>| before.iter().any(|other| same_channel(&other.location, &slot.location));
+    at.len() > 1
+        && at.iter().all(|slot| gone(slot) && behind_a_running_one(slot))
+        && !before.iter().any(|slot| gone(slot))
+}
+
+/// The first slot of this channel that is lost, if those after it are lost too and some before it are there.
+fn lost_tail<'s, 'a>(
+    here: &Location<'_>,
+    planned: &[&'s Slot<'a>],
+    gone: impl Fn(&Slot<'_>) -> bool,
+) -> Option<&'s Slot<'a>> {
+    let own: Vec<&'s Slot<'a>> =
+        planned.iter().copied().filter(|slot| same_channel(&slot.location, here)).collect();
+    let first = own.iter().copied().filter(|slot| gone(slot)).min_by_key(|slot| slot.location.position)?;
+    let (tail, head): (Vec<&Slot<'_>>, Vec<&Slot<'_>>) =
+        own.iter().partition(|slot| slot.location.position >= first.location.position);
+    (tail.len() > 1 && !head.is_empty() && tail.into_iter().all(gone)).then_some(first)
 }

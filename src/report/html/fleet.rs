@@ -14,7 +14,7 @@ use super::audit::page_of;
 use super::board::{self, Block, Cell, ChannelPlace, Look};
 use super::{Content, FLEET_SCRIPT, Sign, document, embedded, frame, sentence, table, text, verdict};
 use crate::audit::Severity;
-use crate::fleet::{Host, ProductFaults, STOCK_KINDS};
+use crate::fleet::{Host, ProductFaults, StockKind};
 use crate::population::{Channel, Location, Slot, identity};
 
 /// Where a slot stands on the boards of a product, as far as one listing proves it.
@@ -476,9 +476,9 @@ const LISTED: usize = 100;
 
 fn modules(report: &FleetReport<'_>) -> Markup {
     let stock = report.stock;
-    let kinds = STOCK_KINDS.iter().filter(|(kind, ..)| stock.count(*kind) > 0);
-    let kinds: Vec<&str> = kinds.map(|(_, word, _)| *word).collect();
-    let all: usize = STOCK_KINDS.iter().map(|(kind, ..)| stock.count(*kind)).sum();
+    let kinds = StockKind::ALL.iter().filter(|kind| stock.count(**kind) > 0);
+    let kinds: Vec<&str> = kinds.map(|kind| kind.word()).collect();
+    let all: usize = StockKind::ALL.iter().map(|kind| stock.count(*kind)).sum();
     html! {
         @if report.stock_given || !stock.is_empty() {
             section aria-labelledby="modules" {
@@ -490,7 +490,7 @@ fn modules(report: &FleetReport<'_>) -> Markup {
                 @if stock.without_serial > 0 { p { (stock.without_serial) " " (plural(stock.without_serial, "module")) " without a stated serial number" } }
                 @if !kinds.is_empty() {
                     noscript {
-                        ul { @for finding in stock.findings().take(LISTED) { li { (finding.kind.word()) " (" (finding.kind.severity()) "): " (finding.summary) } } }
+                        ul { @for finding in stock.findings().take(LISTED) { li { (finding.kind.word()) " (" (finding.kind.severity().word()) "): " (finding.summary) } } }
                         @if all > LISTED { p { "and " (all - LISTED) " more" } }
                     }
                     (live("modules-data", "Modules that are not where they should be", MODULES, &[("severity", vec!["fault", "warning", "unproven"]), ("kind", kinds)], None))

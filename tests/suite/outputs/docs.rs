@@ -1,8 +1,10 @@
 //! The documentation says what the code does.
 
-use asfitted::audit::FINDINGS;
-use asfitted::evidence::Text;
+use asfitted::audit::FindingKind;
+use asfitted::diagnose::CauseKind;
+use asfitted::evidence::{Source, Text};
 use asfitted::plan::{self, DEMAND_FIELDS};
+use asfitted::sources::EventKind;
 use asfitted::{demo, records};
 
 use crate::util::corpus::audited;
@@ -15,9 +17,38 @@ fn page(name: &str) -> String {
 #[test]
 fn every_finding_has_its_section() {
     let page = page("docs/findings.md");
-    for info in FINDINGS {
+    for info in FindingKind::ALL.iter().map(|kind| kind.info()) {
         assert!(page.contains(&format!("## `{}`", info.word)), "{}", info.word);
         assert!(page.contains(info.meaning), "{}: {}", info.word, info.meaning);
+    }
+}
+
+#[test]
+fn every_kind_of_cause_has_its_row() {
+    let page = page("docs/findings.md");
+    for info in CauseKind::ALL.iter().map(|kind| kind.info()) {
+        let row = format!("| `{}` | {} |", info.word, info.meaning);
+        assert!(page.contains(&row), "docs/findings.md, \"Kinds of causes\" has no row: {row}");
+    }
+}
+
+#[test]
+fn every_source_of_evidence_has_its_row() {
+    let page = page("docs/diagnosis.md");
+    // A listing is what the others stand beside.
+    for source in Source::ALL.iter().filter(|source| **source != Source::Listing) {
+        let cell = format!("| `{}` |", source.word());
+        let rows = page.lines().filter(|line| line.starts_with("| ") && line.contains(&cell)).count();
+        assert_eq!(rows, 1, "docs/diagnosis.md, \"Other evidence\" has no row, or two, of {cell}");
+    }
+}
+
+#[test]
+fn every_event_of_a_log_has_its_row() {
+    let page = page("docs/diagnosis.md");
+    for info in EventKind::ALL.iter().map(|kind| kind.info()) {
+        let row = format!("| {} |", info.name);
+        assert!(page.contains(&row), "docs/diagnosis.md, \"Memory events\" has no row: {row}");
     }
 }
 
