@@ -55,10 +55,9 @@
 //! are too large to be read beforehand.
 
 #[macro_use]
-mod tables;
+mod base;
 
 pub mod audit;
-mod base;
 pub mod board;
 pub mod capture;
 pub mod case;

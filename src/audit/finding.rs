@@ -272,17 +272,6 @@ impl Verdict {
     }
 }
 
-/// `A1`, `A1 and A2`, `A1, A2 and 10 more`: slot names in a sentence.
-pub(crate) fn list(slots: &[String]) -> String {
-    const SHOWN: usize = 6;
-    match slots {
-        [] => String::new(),
-        [one] => one.clone(),
-        [most @ .., last] if slots.len() <= SHOWN => format!("{} and {last}", most.join(", ")),
-        _ => format!("{} and {} more", slots[..SHOWN - 1].join(", "), slots.len() - SHOWN + 1),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,8 +1,9 @@
 //! Findings about the machine as a whole: speed, total, error correction, damage.
 
 use super::Context;
-use super::finding::{Finding, FindingKind, list};
+use super::finding::{Finding, FindingKind};
 use super::matching::Matching;
+use crate::base::words::short_list;
 use crate::plan::agreement::{Outcome, agrees};
 use crate::plan::{DemandField, ModuleSpec};
 use crate::population::{CheckBits, Module};
@@ -29,8 +30,8 @@ pub(super) fn below(context: &Context<'_, '_>, expected: TransferRate, who: &str
     finding.fields = vec![DemandField::Speed];
     let which = match (all, slow.len()) {
         (true, count) if count > 1 => format!("all {count} modules run"),
-        (_, 1) => format!("{} runs", list(&finding.slots)),
-        _ => format!("{} run", list(&finding.slots)),
+        (_, 1) => format!("{} runs", short_list(&finding.slots)),
+        _ => format!("{} run", short_list(&finding.slots)),
     };
     finding.summary = format!("{which} at {lowest}, {who} {expected}");
     finding.expected = expected.to_string();
@@ -153,7 +154,7 @@ fn open_field(context: &Context<'_, '_>, field: DemandField, slots: &[(usize, &M
     finding.fields = vec![field];
     finding.summary = format!(
         "{}: the listing does not prove the {} of {}",
-        list(&finding.slots),
+        short_list(&finding.slots),
         what(field),
         modules(slots.len())
     );

@@ -7,8 +7,8 @@ mod matching;
 mod placement;
 mod sources;
 
+pub(crate) use crate::base::words::short_list as list;
 pub use crate::evidence::Evidence;
-pub(crate) use finding::list;
 pub use finding::{Detail, Finding, FindingInfo, FindingKind, Severity, Verdict};
 pub(crate) use matching::distance;
 

@@ -3,8 +3,9 @@
 use std::collections::HashSet;
 
 use super::Context;
-use super::finding::{Finding, FindingKind, list};
+use super::finding::{Finding, FindingKind};
 use super::matching::{Match, Matching};
+use crate::base::words::short_list;
 use crate::plan::agreement::{
     Outcome, agrees, compare, describe_found, describe_wanted, found_text, place_of, wanted_text,
 };
@@ -71,7 +72,7 @@ fn unproven_empty(context: &Context<'_, '_>) -> Option<Finding> {
     let mut finding = Finding::about(FindingKind::Unproven, slots);
     finding.fields = vec![DemandField::Presence];
     finding.summary =
-        format!("{}: the listing does not show whether these slots are empty", list(&finding.slots));
+        format!("{}: the listing does not show whether these slots are empty", short_list(&finding.slots));
     finding.expected = "empty slots".to_owned();
     finding.found = "not stated".to_owned();
     let records = finding.slots.iter().filter_map(|name| context.case.population.slot(name));
@@ -178,7 +179,7 @@ fn without_cpu<'m, 'p>(
         let mut finding = Finding::about(FindingKind::NoCpu, slots);
         finding.summary = format!(
             "{label} holds no processor, so the modules planned for {} cannot be seen",
-            list(&finding.slots)
+            short_list(&finding.slots)
         );
         finding.expected = format!("{} modules on {label}", finding.slots.len());
         finding.found = format!("{label} is unpopulated");

@@ -4,7 +4,8 @@
 use std::collections::BTreeMap;
 
 use super::Context;
-use super::finding::{Detail, Finding, FindingKind, Severity, list};
+use super::finding::{Detail, Finding, FindingKind, Severity};
+use crate::base::words::short_list;
 use crate::board::{Fitting, Mode};
 use crate::evidence::Evidence;
 use crate::plan::{DemandField, NamedMode};
@@ -62,7 +63,7 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
 /// never more than half.
 fn expected_visible(context: &Context<'_, '_>) -> (Bytes, Bytes) {
     let totals = context.case.population.totals;
-    let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
+    let ram = totals.volatile_at_least();
     let half = Bytes(ram.0 / 2);
     match context.case.plan.mode.as_ref().and_then(NamedMode::known) {
         // A mode that is not known keeps nothing back that could be counted on.
@@ -132,7 +133,7 @@ fn contradicted_totals(
     let mut result = Vec::new();
     let totals = context.case.population.totals;
     let Some(detected) = totals.detected else { return result };
-    let ram = Bytes(detected.0.saturating_sub(totals.persistent.0));
+    let ram = totals.volatile_at_least();
     let (_, most) = expected_visible(context);
     if let Some(meminfo) = meminfo
         && most < ram
@@ -420,7 +421,7 @@ fn errors(mut trouble: Trouble) -> Option<Finding> {
     let place = if finding.slots.is_empty() {
         "memory that no witness ties to a slot".to_owned()
     } else {
-        list(&finding.slots)
+        short_list(&finding.slots)
     };
     finding.found = parts.join("; ");
     finding.summary = format!("{place}: {}", finding.found);

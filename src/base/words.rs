@@ -42,7 +42,6 @@ fn joined<T: Display>(items: impl IntoIterator<Item = T>, separator: &str) -> St
 const SHOWN: usize = 6;
 
 /// `A1`, `A1 and A2`, `A1, A2, A3, A4, A5 and 10 more`: names in a sentence.
-#[cfg_attr(not(test), expect(dead_code, reason = "stages with helpers of their own switch to it one by one"))]
 pub(crate) fn short_list(names: &[String]) -> String {
     match names {
         [] => String::new(),

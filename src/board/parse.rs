@@ -11,8 +11,8 @@ use super::layout::layout;
 use super::model_pattern::ModelPattern;
 use crate::base::words::comma_list;
 use crate::plan::NamedMode;
+use crate::population::ModuleKind;
 use crate::population::identity::collapse;
-use crate::population::{MODULE_KINDS, ModuleKind};
 use crate::records::enums::{MEMORY_TYPES, MemoryType};
 use crate::units::{Bytes, Millivolts, TransferRate};
 use crate::yaml::{self, FileError, Many};
@@ -242,7 +242,7 @@ impl Reader<'_> {
             .iter()
             .map(|name| {
                 ModuleKind::parse(name).ok_or_else(|| {
-                    let known = comma_list(MODULE_KINDS.iter().map(|(_, name)| name));
+                    let known = comma_list(ModuleKind::WORDS.iter().map(|(_, name)| name));
                     self.source.bad(name, "kinds", &format!("one of {known}"))
                 })
             })

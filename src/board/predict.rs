@@ -260,7 +260,7 @@ fn range(low: TransferRate, high: TransferRate) -> String {
 fn describe(channel: &ChannelLoad) -> String {
     let count = channel.count();
     let most = channel.loads().filter_map(|load| load.ranks).max();
-    let kind = channel.loads().find_map(|load| load.kind).map_or("modules", ModuleKind::name);
+    let kind = channel.loads().find_map(|load| load.kind).map_or("modules", ModuleKind::word);
     let ranks = most.map_or_else(String::new, |ranks| format!("{ranks}-rank "));
     format!("{count} {ranks}{kind} in a channel")
 }

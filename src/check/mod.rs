@@ -3,7 +3,7 @@
 use crate::audit::{Finding, FindingKind, Verdict, violation_finding};
 use crate::base::words::comma_list;
 use crate::board::{Board, ChannelLoad, Fitting, Prediction, Raise, check, predict, raises};
-use crate::plan::{MODES, Mode, NamedMode, Plan, Processor};
+use crate::plan::{Mode, NamedMode, Plan, Processor};
 use crate::units::Bytes;
 use crate::yaml::{FileError, did_you_mean};
 
@@ -69,7 +69,7 @@ fn known_mode(plan: &Plan, board: &Board, mode: &NamedMode) -> Result<Mode, File
     let offered = own.is_empty() || own.iter().any(|own| own.value.same_name(mode));
     mode.known().filter(|_| offered).ok_or_else(|| {
         let all = if own.is_empty() {
-            comma_list(MODES.iter().map(|(_, name)| name))
+            comma_list(Mode::WORDS.iter().map(|(_, name)| name))
         } else {
             comma_list(own.iter().map(|mode| &mode.value))
         };

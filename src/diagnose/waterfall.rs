@@ -2,7 +2,8 @@
 
 use super::causes::visible_loss;
 use super::diagnosis::{Diagnosis, Explained};
-use crate::audit::{Finding, FindingKind, list};
+use crate::audit::{Finding, FindingKind};
+use crate::base::words::short_list;
 use crate::case::Case;
 use crate::evidence::Source;
 use crate::plan::NamedMode;
@@ -83,7 +84,7 @@ pub(super) fn waterfall(diagnosis: &Diagnosis<'_>, told: Option<Bytes>) -> Vec<S
     }
     if let Some(meminfo) = &case.sources.meminfo {
         // What is mapped below the modules proves no loss, so the modules are what the system is measured by.
-        let ram = Bytes(totals.detected_at_least.0.saturating_sub(totals.persistent.0));
+        let ram = totals.volatile_at_least();
         let lost = Bytes(ram.0.saturating_sub(meminfo.total.0));
         let (usual, reasons) = visible_reasons(ram, lost, meminfo.total, diagnosis);
         stages.push(Stage { station: Station::Visible, size: meminfo.total, lost, usual, reasons });
@@ -109,7 +110,7 @@ fn detected(diagnosis: &Diagnosis<'_>) -> Vec<String> {
         }
     }
     let mut texts: Vec<String> =
-        reasons.into_iter().map(|(cause, slots)| format!("{}: {cause}", list(&slots))).collect();
+        reasons.into_iter().map(|(cause, slots)| format!("{}: {cause}", short_list(&slots))).collect();
     if diagnosis.case.population.totals.detected.is_none() {
         texts.push("some modules do not state their size; the sum is a lower bound".to_owned());
     }

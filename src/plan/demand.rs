@@ -3,7 +3,6 @@
 use std::collections::HashMap;
 
 use super::mode::NamedMode;
-use crate::base::worded::worded;
 use crate::population::ModuleKind;
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, TransferRate};
@@ -136,9 +135,8 @@ pub struct Expectation {
     pub ecc: Option<bool>,
 }
 
-worded! {
+table! {
     /// Fields of a module or machine that a plan can demand, named as in findings and plans.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
     #[non_exhaustive]
     pub enum DemandField {
         /// Whether a module is there.
@@ -170,12 +168,6 @@ worded! {
         /// Total.
         Total = "total",
     }
-
-    /// Fields and their names.
-    pub const DEMAND_FIELDS;
-
-    /// The field's name in findings and plans.
-    pub fn word;
 }
 
 impl Plan {

@@ -11,14 +11,12 @@ mod sticker;
 mod write;
 
 pub use demand::{
-    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot,
-    Processor,
+    Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot, Processor,
 };
 pub(crate) use derive::wanted;
 pub use derive::{Derived, from_population};
 #[cfg(feature = "schema")]
 pub use forms::schema;
-pub(crate) use mode::MODES;
 pub use mode::{Mode, NamedMode};
 pub use read::read;
 pub use sticker::{StickerError, parse_sticker};

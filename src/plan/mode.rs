@@ -2,11 +2,8 @@
 
 use std::fmt;
 
-use crate::base::worded::worded;
-
-worded! {
+table! {
     /// A mode of the memory.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
     #[non_exhaustive]
     pub enum Mode {
         /// Every byte is held twice: half is left.
@@ -14,18 +11,12 @@ worded! {
         /// One rank of each channel, the largest, is kept in reserve.
         RankSparing = "rank sparing",
     }
-
-    /// Modes and their names.
-    pub(crate) const MODES;
-
-    /// The mode's name.
-    pub fn name;
 }
 
 impl Mode {
     /// Reads a name.
     pub fn parse(text: &str) -> Option<Self> {
-        MODES.iter().find(|(_, name)| name.eq_ignore_ascii_case(text.trim())).map(|(mode, _)| *mode)
+        Mode::WORDS.iter().find(|(_, name)| name.eq_ignore_ascii_case(text.trim())).map(|(mode, _)| *mode)
     }
 }
 

@@ -4,8 +4,8 @@ use super::demand::ModuleSpec;
 use super::forms::{FieldsForm, ModuleForm};
 use super::sticker::parse_sticker;
 use crate::base::words::comma_list;
+use crate::population::ModuleKind;
 use crate::population::identity::clean;
-use crate::population::{MODULE_KINDS, ModuleKind};
 use crate::records::enums::{MEMORY_TYPES, MemoryType};
 use crate::units::{Bytes, Millivolts, TransferRate};
 use crate::yaml::{FileError, Source};
@@ -53,7 +53,7 @@ fn fields(source: &Source<'_>, form: FieldsForm, near: &str) -> Result<ModuleSpe
         Some(text) => sticker(source, text)?,
         None => ModuleSpec::default(),
     };
-    let kinds = comma_list(MODULE_KINDS.iter().map(|(_, name)| name));
+    let kinds = comma_list(ModuleKind::WORDS.iter().map(|(_, name)| name));
     let kind = format!("one of {kinds}");
     let reader = FieldReader { source };
     reader.put(&mut spec.size, form.size, "size", "a size such as `16 GiB`, up to 16 TiB", size)?;

@@ -3,8 +3,7 @@
 use std::collections::{HashMap, HashSet};
 
 use super::demand::{
-    DEMAND_FIELDS, Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot,
-    Processor,
+    Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot, Processor,
 };
 use super::forms::{ExpectForm, FitForm, OrderForm, PlanForm};
 use super::mode::NamedMode;
@@ -107,8 +106,8 @@ impl Reader<'_> {
     }
 
     fn waived(&self, word: &str) -> Result<DemandField, FileError> {
-        DEMAND_FIELDS.iter().find(|(_, name)| *name == word).map(|(field, _)| *field).ok_or_else(|| {
-            let names = DEMAND_FIELDS.iter().map(|(_, name)| *name);
+        DemandField::WORDS.iter().find(|(_, name)| *name == word).map(|(field, _)| *field).ok_or_else(|| {
+            let names = DemandField::WORDS.iter().map(|(_, name)| *name);
             let expected = format!("one of {}", comma_list(names.clone()));
             self.source.error(
                 self.source.line_of(word),

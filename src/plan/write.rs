@@ -155,7 +155,7 @@ fn write_module(out: &mut String, wanted: &ModuleSpec, start: &str) -> std::fmt:
     };
     put("size", wanted.size.map(|v| v.to_string()), own.size.is_some());
     put("type", wanted.memory_type.map(|v| scalar(v.name())), own.memory_type.is_some());
-    put("kind", wanted.kind.map(|v| scalar(v.name())), own.kind.is_some());
+    put("kind", wanted.kind.map(|v| scalar(v.word())), own.kind.is_some());
     put("ranks", wanted.ranks.map(|v| v.to_string()), own.ranks.is_some());
     put("width", wanted.width.map(|v| v.to_string()), own.width.is_some());
     put("rated", wanted.rated.map(|v| v.0.to_string()), own.rated.is_some());

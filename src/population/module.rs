@@ -3,14 +3,12 @@
 use std::fmt;
 
 use super::identity::{self, Maker};
-use crate::base::worded::worded;
 use crate::records::enums::{FormFactor, MemoryType, TypeDetail};
 use crate::records::{DeviceSize, MemoryDevice};
 use crate::units::{Bytes, Millivolts, TransferRate};
 
-worded! {
+table! {
     /// The kind of module: how its address and data lines are driven.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
     #[non_exhaustive]
     pub enum ModuleKind {
         /// Unbuffered, without check bits or with check bits unknown.
@@ -30,24 +28,21 @@ worded! {
         /// Keeps its contents without power.
         Nvdimm = "NVDIMM",
     }
-
-    /// Kinds and their names in the trade; the first spelling is the one that is printed.
-    pub const MODULE_KINDS;
-
-    /// The trade's name.
-    pub fn name;
 }
 
 impl ModuleKind {
     /// Reads a name in any case of letters.
     pub fn parse(text: &str) -> Option<Self> {
-        MODULE_KINDS.iter().find(|(_, name)| name.eq_ignore_ascii_case(text.trim())).map(|(kind, _)| *kind)
+        ModuleKind::WORDS
+            .iter()
+            .find(|(_, name)| name.eq_ignore_ascii_case(text.trim()))
+            .map(|(kind, _)| *kind)
     }
 }
 
 impl fmt::Display for ModuleKind {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.name())
+        f.pad(self.word())
     }
 }
 

@@ -104,7 +104,7 @@ pub(super) fn found(module: &Module<'_>, running: bool) -> ModuleJson {
     ModuleJson {
         size_bytes: module.bytes().filter(|_| running).map(|size| size.0),
         memory_type: module.memory_type.map(|t| t.name().to_owned()),
-        kind: module.kind.map(|kind| kind.name().to_owned()),
+        kind: module.kind.map(|kind| kind.word().to_owned()),
         ranks: module.ranks,
         width: None,
         rated_mts: module.rated.map(|rate| rate.0),
@@ -120,7 +120,7 @@ pub(super) fn planned(wanted: &ModuleSpec, speed: Option<u32>) -> ModuleJson {
     ModuleJson {
         size_bytes: wanted.size.map(|size| size.0),
         memory_type: wanted.memory_type.map(|t| t.name().to_owned()),
-        kind: wanted.kind.map(|kind| kind.name().to_owned()),
+        kind: wanted.kind.map(|kind| kind.word().to_owned()),
         ranks: wanted.ranks,
         width: wanted.width,
         rated_mts: wanted.rated.map(|rate| rate.0),

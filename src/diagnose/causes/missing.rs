@@ -4,7 +4,8 @@
 //! failing one takes out of use with it.
 
 use super::{Cause, CauseKind, DiagnosisInput, Pattern};
-use crate::audit::{Finding, list};
+use crate::audit::Finding;
+use crate::base::words::short_list;
 use crate::plan::ModuleSpec;
 use crate::plan::agreement::could_be;
 use crate::population::Slot;
@@ -163,7 +164,8 @@ fn tail(first: &str, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
 }
 
 fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
-    let neighbours = if finding.slots.len() > 1 { list(&finding.slots) } else { format!("{name} alone") };
+    let neighbours =
+        if finding.slots.len() > 1 { short_list(&finding.slots) } else { format!("{name} alone") };
     result.push(Cause::likely(
         CauseKind::NotSeated,
         "the module is not fully seated, or was not fitted",

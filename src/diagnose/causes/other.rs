@@ -1,7 +1,8 @@
 //! Causes of the remaining findings.
 
 use super::{Cause, CauseKind};
-use crate::audit::{Detail, Finding, FindingKind, list};
+use crate::audit::{Detail, Finding, FindingKind};
+use crate::base::words::short_list;
 use crate::plan::DemandField;
 use crate::population::{CheckBits, Population};
 use crate::sources::EventKind;
@@ -124,7 +125,7 @@ pub(super) fn ecc_off(population: &Population<'_>) -> Vec<Cause> {
         result.push(Cause::likely(
             CauseKind::NoCheckBits,
             "a module without check bits turns correction off for all",
-            format!("no check bits in {}", list(&plain)),
+            format!("no check bits in {}", short_list(&plain)),
             "exchange it for an ECC module",
         ));
     }

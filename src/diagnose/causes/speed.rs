@@ -1,7 +1,8 @@
 //! Causes of memory that runs below its speed.
 
 use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
-use crate::audit::{Audit, list};
+use crate::audit::Audit;
+use crate::base::words::short_list;
 use crate::board::{Limit, LimitKind, Prediction};
 use crate::population::Population;
 use crate::units::TransferRate;
@@ -58,8 +59,11 @@ fn by_rules(
                     (CauseKind::ModulesPerChannel, "the modules per channel limit the speed")
                 }
             };
-            let at =
-                if limit.slots.is_empty() { String::new() } else { format!(" ({})", list(&limit.slots)) };
+            let at = if limit.slots.is_empty() {
+                String::new()
+            } else {
+                format!(" ({})", short_list(&limit.slots))
+            };
             let check = lift
                 .clone()
                 .unwrap_or_else(|| "the plan expects more than this board gives: correct it".to_owned());
@@ -79,11 +83,11 @@ fn by_rating(population: &Population<'_>, expected: Option<TransferRate>) -> Vec
     let check = if slow.len() == population.totals.fitted {
         "compare the stickers with the plan: all modules are rated below it".to_owned()
     } else {
-        format!("exchange the slow module in {}", list(&slow))
+        format!("exchange the slow module in {}", short_list(&slow))
     };
     let why = format!(
         "{} rated {lowest}; all channels run at the speed that the slowest module allows",
-        list(&slow)
+        short_list(&slow)
     );
     vec![Cause::likely(CauseKind::SlowModule, "a slower module sets the speed of all", why, check)]
 }

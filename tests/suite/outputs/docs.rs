@@ -3,7 +3,7 @@
 use asfitted::audit::FindingKind;
 use asfitted::diagnose::CauseKind;
 use asfitted::evidence::{Source, Text};
-use asfitted::plan::{self, DEMAND_FIELDS};
+use asfitted::plan::{self, DemandField};
 use asfitted::sources::EventKind;
 use asfitted::{demo, records};
 
@@ -90,7 +90,7 @@ fn every_key_of_a_plan_is_described() {
     ] {
         assert!(page.contains(&format!("`{key}`")), "{key}");
     }
-    for (_, word) in DEMAND_FIELDS {
+    for (_, word) in DemandField::WORDS {
         assert!(page.contains(&format!("`{word}`")), "{word}");
     }
 }

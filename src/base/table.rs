@@ -30,6 +30,8 @@
 /// }
 /// ```
 ///
+/// Further spellings follow a word after `|`; `WORDS` has all of them, to read what people write.
+///
 /// Variants compare in the order of the table.
 macro_rules! table {
     (
@@ -52,12 +54,16 @@ macro_rules! table {
     (
         $(#[$about:meta])*
         $visible:vis enum $name:ident {
-            $($(#[$meaning:meta])* $variant:ident = $word:literal),+ $(,)?
+            $($(#[$meaning:meta])* $variant:ident = $word:literal $(| $spelling:literal)*),+ $(,)?
         }
     ) => {
         table!(@variants $(#[$about])* $visible enum $name { $($(#[$meaning])* $variant,)+ });
 
         impl $name {
+            /// Every word with what it means. The first word of a variant is the one that is written.
+            $visible const WORDS: &'static [(Self, &'static str)] =
+                &[$((Self::$variant, $word), $((Self::$variant, $spelling),)*)+];
+
             /// Its word in results.
             $visible const fn word(self) -> &'static str {
                 match self {
