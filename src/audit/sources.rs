@@ -135,32 +135,22 @@ fn contradicted_totals(
     let Some(detected) = totals.detected else { return result };
     let ram = totals.volatile_at_least();
     let (_, most) = expected_visible(context);
-    if let Some(meminfo) = meminfo
-        && most < ram
-        && meminfo.total.0 > most.0.saturating_add(slack(most))
-    {
-        result.push(contradiction(
-            format!(
-                "{} are visible, more than the planned mode leaves: it is not on",
-                meminfo.total.rounded()
-            ),
-            most,
-            meminfo.total,
-            vec![meminfo.line.clone()],
-        ));
-    }
-    if let Some(meminfo) = meminfo
-        && meminfo.total.0 > detected.0.saturating_add(slack(detected))
-    {
-        result.push(contradiction(
-            format!(
-                "the operating system sees {}, the listing's modules sum to {detected}: records are missing, or the two are of different machines or times",
-                meminfo.total.rounded()
-            ),
-            detected,
-            meminfo.total,
-            vec![meminfo.line.clone()],
-        ));
+    let visible = |summary: String, expected: Bytes, meminfo: &Meminfo| {
+        let finding = contradiction(summary, expected, meminfo.total, vec![meminfo.line.clone()]);
+        Finding { detail: Detail::Visible(meminfo.total), ..finding }
+    };
+    if let Some(meminfo) = meminfo {
+        let seen = meminfo.total.rounded();
+        if most < ram && meminfo.total.0 > most.0.saturating_add(slack(most)) {
+            let summary = format!("{seen} are visible, more than the planned mode leaves: it is not on");
+            result.push(visible(summary, most, meminfo));
+        }
+        if meminfo.total.0 > detected.0.saturating_add(slack(detected)) {
+            let summary = format!(
+                "the operating system sees {seen}, the listing's modules sum to {detected}: records are missing, or the two are of different machines or times"
+            );
+            result.push(visible(summary, detected, meminfo));
+        }
     }
     result.extend(edac.and_then(|edac| managed_total(edac, detected, ram, seen_short)));
     result

@@ -1,7 +1,8 @@
 //! The diagnosis of one machine: made once, and only read afterwards.
 
 use super::causes::{Cause, DiagnosisInput, causes};
-use super::work::{Step, work};
+use super::step::Step;
+use super::work::work;
 use crate::audit::{Audit, Finding};
 use crate::case::Case;
 

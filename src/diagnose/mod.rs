@@ -7,8 +7,10 @@ mod causes;
 mod diagnosis;
 mod movements;
 mod shortfall;
+mod step;
 mod suspects;
 mod waterfall;
+mod whereabouts;
 mod work;
 
 pub use causes::{
@@ -16,6 +18,7 @@ pub use causes::{
 };
 pub use diagnosis::{Diagnosis, Explained, diagnose};
 pub use shortfall::{Shortfall, Suspected, assume};
+pub use step::{Step, StepInfo, StepKind, movements};
 pub use suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
 pub use waterfall::{Stage, Station};
-pub use work::{Step, StepKind, movements, work};
+pub use work::work;

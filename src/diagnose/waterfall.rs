@@ -2,10 +2,9 @@
 
 use super::causes::visible_loss;
 use super::diagnosis::{Diagnosis, Explained};
-use crate::audit::{Finding, FindingKind};
+use crate::audit::{Detail, Finding, FindingKind};
 use crate::base::words::short_list;
 use crate::case::Case;
-use crate::evidence::Source;
 use crate::plan::NamedMode;
 use crate::population::Population;
 use crate::sources::usual_reservation;
@@ -154,10 +153,7 @@ fn visible_reasons(
         reasons.push(format!("{reserved} reserved on the kernel's command line"));
     }
     // A mode that the plan asks for keeps its part back as it should; the audit has counted it.
-    let counted = |finding: &Finding| {
-        !finding.evidence.iter().any(|line| line.source == Source::Meminfo)
-            || finding.kind == FindingKind::MemoryErrors
-    };
+    let counted = |finding: &Finding| !matches!(finding.detail, Detail::Visible(_));
     let known = plan.mode.as_ref().and_then(NamedMode::known).is_some();
     let by_plan = known && diagnosis.audit.findings.iter().all(counted);
     if by_plan && let Some(mode) = &plan.mode {

@@ -3,8 +3,8 @@
 //!
 //! A *hand movement* takes one module from where it is to another place. Places are the slots, the mat beside
 //! the board, and the box with modules that are not fitted. So moving a module to an empty slot, taking one out
-//! for good, and fitting one from the box are one movement each; exchanging a wrong module for one from the box
-//! is two. In a ring of modules each of which must go where the next one is, one waits on the mat, so a ring of
+//! for good, and fitting one from the box are one movement each; replacing a wrong module with one from the box is
+//! two. In a ring of modules each of which must go where the next one is, one waits on the mat, so a ring of
 //! `k` takes `k + 1` movements and a swap three.
 //!
 //! What is best, in this order: the fewest modules from the box; the fewest hand movements; what the findings
@@ -14,93 +14,12 @@
 use std::collections::{HashMap, HashSet};
 
 use super::movements::{Fit, Puzzle};
+use super::step::{Step, StepKind};
+use super::whereabouts::Whereabouts;
 use crate::audit::{Finding, FindingKind, distance};
 use crate::plan::agreement::{could_be, describe_wanted, differing_fields};
 use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::{Module, Population, SlotState};
-
-/// Kinds of steps.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum StepKind {
-    /// Take a module out for good.
-    Remove,
-    /// Move a module to its slot, which is free.
-    Move,
-    /// Exchange the modules of two slots.
-    Swap,
-    /// Take a module out and lay it on the mat, from where it is placed soon after.
-    Pull,
-    /// Put the module that waits on the mat into its slot.
-    Place,
-    /// Exchange a module for the planned one.
-    Exchange,
-    /// Take a module out and press it in again.
-    Reseat,
-    /// Fit a module that is not there.
-    Fit,
-    /// Look at something other than a slot.
-    Check,
-}
-
-impl StepKind {
-    /// The step's word.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Remove => "remove",
-            Self::Move => "move",
-            Self::Swap => "swap",
-            Self::Pull => "pull",
-            Self::Place => "place",
-            Self::Exchange => "exchange",
-            Self::Reseat => "reseat",
-            Self::Fit => "fit",
-            Self::Check => "check",
-        }
-    }
-
-    /// Hand movements that it takes; a module that is pressed in again counts as one.
-    pub fn movements(self) -> u32 {
-        match self {
-            Self::Swap => 3,
-            Self::Exchange => 2,
-            Self::Check => 0,
-            Self::Remove | Self::Move | Self::Pull | Self::Place | Self::Reseat | Self::Fit => 1,
-        }
-    }
-}
-
-/// One step.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Step {
-    /// What to do.
-    pub kind: StepKind,
-    /// The slot.
-    pub slot: Option<String>,
-    /// The other slot of a move, a swap or a module that waits on the mat.
-    pub other_slot: Option<String>,
-    /// Hand movements.
-    pub movements: u32,
-    /// The step as a sentence.
-    pub text: String,
-}
-
-impl Step {
-    fn new(kind: StepKind, slot: Option<&str>, other_slot: Option<&str>, text: String) -> Self {
-        let owned = |name: &str| name.to_owned();
-        Self {
-            kind,
-            slot: slot.map(owned),
-            other_slot: other_slot.map(owned),
-            movements: kind.movements(),
-            text,
-        }
-    }
-}
-
-/// Hand movements of all steps together.
-pub fn movements(steps: &[Step]) -> u32 {
-    steps.iter().map(|step| step.movements).sum()
-}
 
 /// The steps that turn `population` into `plan`, given the findings of their audit: modules that only need
 /// reseating, modules to take out, moves, exchanges, modules to fit, and checks of what is not about one slot.
@@ -323,7 +242,7 @@ impl<'w, 'a> Bench<'w, 'a> {
         let (stale, left): (Vec<usize>, Vec<usize>) = held
             .into_iter()
             .partition(|place| puzzle.sitting[*place].is_some_and(|module| target[module].is_none()));
-        steps.extend(stale.iter().map(|place| self.exchange(*place)));
+        steps.extend(stale.iter().map(|place| self.replacement(*place)));
         steps.extend(left.iter().map(|place| self.fit(*place, false)));
         steps.extend(bare.iter().map(|place| self.fit(*place, true)));
         let stays = |module: &usize| target[*module].is_some() && target[*module] == seat[*module];
@@ -359,7 +278,7 @@ impl<'w, 'a> Bench<'w, 'a> {
         Some(Step::new(StepKind::Check, Some(slot), None, text))
     }
 
-    fn exchange(&self, place: usize) -> Step {
+    fn replacement(&self, place: usize) -> Step {
         let place = &self.places[place];
         let mut wanted = describe_wanted(place.wanted);
         // A description leaves out what is seldom asked for; where that is what differs, it must be said.
@@ -375,7 +294,7 @@ impl<'w, 'a> Bench<'w, 'a> {
             None => place.rather(),
         };
         let text = format!("exchange the module in {} for the planned one: {wanted}{why}", place.name);
-        Step::new(StepKind::Exchange, Some(place.name), None, text)
+        Step::new(StepKind::Replace, Some(place.name), None, text)
     }
 
     /// An empty slot may hold a module that the firmware does not see.
@@ -475,68 +394,5 @@ impl<'w, 'a> Bench<'w, 'a> {
             remark.push_str(&format!("; compare its sticker first: {} not stated", open.join(", ")));
         }
         remark
-    }
-}
-
-/// What the findings say of where the module of each planned slot is.
-struct Whereabouts<'w> {
-    elsewhere: HashMap<&'w str, &'w str>,
-    nowhere: HashSet<&'w str>,
-    /// Slots of a socket without a processor.
-    dead: HashSet<&'w str>,
-}
-
-impl<'w> Whereabouts<'w> {
-    fn new(findings: &'w [Finding]) -> Self {
-        let mut told = Self { elsewhere: HashMap::new(), nowhere: HashSet::new(), dead: HashSet::new() };
-        for finding in findings {
-            let (slot, other) = (finding.slot.as_deref(), finding.other_slot.as_deref());
-            match finding.kind {
-                FindingKind::WrongSlot | FindingKind::NotRunning => {
-                    told.elsewhere.extend(other.zip(slot));
-                }
-                FindingKind::Missing | FindingKind::WrongModule => told.nowhere.extend(slot),
-                FindingKind::NoCpu => told.dead.extend(finding.slots.iter().map(String::as_str)),
-                _ => {}
-            }
-        }
-        told
-    }
-
-    /// The slot that holds the module of `place`.
-    fn source(&self, place: &'w str) -> Option<&'w str> {
-        match self.elsewhere.get(place) {
-            Some(slot) => Some(slot),
-            None => (!self.nowhere.contains(place)).then_some(place),
-        }
-    }
-
-    /// Whether hands can do anything for a planned slot: not without its processor, and not where a damaged
-    /// listing has lost the slot's record, which then says nothing of what is there.
-    fn can_be_filled(&self, place: &str, home: Option<usize>) -> bool {
-        !self.dead.contains(place)
-            && (home.is_some() || self.elsewhere.contains_key(place) || self.nowhere.contains(place))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn words_are_distinct() {
-        let kinds = [
-            StepKind::Remove,
-            StepKind::Move,
-            StepKind::Swap,
-            StepKind::Pull,
-            StepKind::Place,
-            StepKind::Exchange,
-            StepKind::Reseat,
-            StepKind::Fit,
-            StepKind::Check,
-        ];
-        let words: HashSet<&str> = kinds.iter().map(|kind| kind.word()).collect();
-        assert_eq!(words.len(), kinds.len());
     }
 }

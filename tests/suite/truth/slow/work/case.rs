@@ -301,7 +301,7 @@ impl Case {
                     assert_eq!(Some(from), other);
                     assert!(board.insert(slot, module).is_none(), "onto a module: {step:?}");
                 }
-                StepKind::Exchange => {
+                StepKind::Replace => {
                     fetched += 1;
                     assert!(board.insert(slot, None).is_some(), "nothing to exchange: {step:?}");
                 }
@@ -311,6 +311,7 @@ impl Case {
                 }
                 StepKind::Reseat => assert!(board.contains_key(&slot), "nothing in {slot}"),
                 StepKind::Check => {}
+                other => panic!("a step that cannot be done: {other:?}"),
             }
         }
         assert!(mat.is_none(), "a module was left aside");
