@@ -4,6 +4,8 @@
 //! guides quote it, DDR5 by JESD401-5B (its letters from memory, unverified), DDR2 letters from memory,
 //! unverified. Where a field's letter is not known, the label is refused rather than guessed at.
 
+use std::ops::RangeInclusive;
+
 use thiserror::Error;
 
 use super::demand::ModuleSpec;
@@ -58,9 +60,57 @@ pub enum StickerError {
     Empty,
 }
 
-/// Generations by the digit after `PC`.
-const GENERATIONS: &[(char, MemoryType)] =
-    &[('2', MemoryType::DDR2), ('3', MemoryType::DDR3), ('4', MemoryType::DDR4), ('5', MemoryType::DDR5)];
+/// What the labels of one memory generation look like.
+struct Generation {
+    /// The digit after `PC` and `DDR`.
+    digit: char,
+    memory_type: MemoryType,
+    /// The rates it is sold at in MT/s, so that `PC3-38400` is refused.
+    grades: RangeInclusive<u32>,
+    /// Whether four digits are the rate; else, as with five, they are the bandwidth.
+    by_rate: bool,
+    /// What may follow the digit, with the supply voltage that it means; `None` where the generation has only one,
+    /// which its type states already.
+    voltages: &'static [(&'static str, Option<Millivolts>)],
+}
+
+const ONE_VOLTAGE: &[(&str, Option<Millivolts>)] = &[("", None), ("L", None)];
+
+/// The generations whose labels are read.
+const GENERATIONS: &[Generation] = &[
+    Generation {
+        digit: '2',
+        memory_type: MemoryType::DDR2,
+        grades: 400..=1066,
+        by_rate: false,
+        voltages: ONE_VOLTAGE,
+    },
+    Generation {
+        digit: '3',
+        memory_type: MemoryType::DDR3,
+        grades: 800..=2133,
+        by_rate: false,
+        voltages: &[
+            ("", Some(Millivolts(1500))),
+            ("L", Some(Millivolts(1350))),
+            ("U", Some(Millivolts(1250))),
+        ],
+    },
+    Generation {
+        digit: '4',
+        memory_type: MemoryType::DDR4,
+        grades: 1600..=3200,
+        by_rate: true,
+        voltages: ONE_VOLTAGE,
+    },
+    Generation {
+        digit: '5',
+        memory_type: MemoryType::DDR5,
+        grades: 3200..=8800,
+        by_rate: true,
+        voltages: ONE_VOLTAGE,
+    },
+];
 
 /// Letters for the kind of module. E, L, R, U: service guides for DDR3; the rest from memory, unverified.
 const KIND_LETTERS: &[(&str, ModuleKind)] = &[
@@ -117,8 +167,8 @@ fn read_word(word: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
     if upper.starts_with("PC") {
         return module_name(word, &upper, wanted);
     }
-    if let Some((_, memory_type)) = GENERATIONS.iter().find(|(digit, _)| upper == format!("DDR{digit}")) {
-        return once(&mut wanted.memory_type, *memory_type, word);
+    if let Some(known) = GENERATIONS.iter().find(|known| upper == format!("DDR{}", known.digit)) {
+        return once(&mut wanted.memory_type, known.memory_type, word);
     }
     if upper == "ECC" {
         return once(&mut wanted.ecc, true, word);
@@ -165,20 +215,14 @@ fn module_name(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), S
     let head = groups.next().and_then(|head| head.strip_prefix("PC")).ok_or_else(bad_word)?;
     let mut head = head.chars();
     let digit = head.next().ok_or_else(bad_word)?;
-    let (_, generation) = *GENERATIONS.iter().find(|(known, _)| *known == digit).ok_or_else(bad_word)?;
-    let voltage = match (generation, head.as_str()) {
-        (MemoryType::DDR3, "") => Some(Millivolts(1500)),
-        (MemoryType::DDR3, "L") => Some(Millivolts(1350)),
-        (MemoryType::DDR3, "U") => Some(Millivolts(1250)),
-        // The other generations have one voltage each, which their type already says.
-        (_, "" | "L") => None,
-        _ => return Err(bad_word()),
-    };
+    let generation = GENERATIONS.iter().find(|known| known.digit == digit).ok_or_else(bad_word)?;
+    let suffix = head.as_str();
+    let (_, voltage) = *generation.voltages.iter().find(|(own, _)| *own == suffix).ok_or_else(bad_word)?;
     let speed = groups.next().ok_or_else(bad_word)?;
     let digits = speed.bytes().take_while(u8::is_ascii_digit).count();
     let (number, mut letters) = speed.split_at_checked(digits).ok_or_else(bad_word)?;
     let number: u32 = number.parse().map_err(|_| bad_word())?;
-    let by_rate = matches!(generation, MemoryType::DDR4 | MemoryType::DDR5) && digits == 4;
+    let by_rate = generation.by_rate && digits == 4;
     let rated = if by_rate {
         SPEED_GRADES
             .iter()
@@ -188,7 +232,7 @@ fn module_name(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), S
         TransferRate::from_bandwidth(number)
     };
     let rated = rated
-        .filter(|rate| grades_of(generation).contains(&rate.0))
+        .filter(|rate| generation.grades.contains(&rate.0))
         .ok_or_else(|| StickerError::Speed { word: word.to_owned() })?;
     if by_rate {
         // The letters after the rate are the latency grade; the kind starts the next group, if it is printed.
@@ -201,11 +245,11 @@ fn module_name(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), S
         letters = groups.next().filter(|group| group.len() == 1).unwrap_or("");
     }
     if !letters.is_empty() {
-        let kind = kind_of(generation, letters)
+        let kind = kind_of(generation.memory_type, letters)
             .ok_or_else(|| StickerError::Kind { word: word.to_owned(), letter: letters.to_owned() })?;
         once(&mut wanted.kind, kind, word)?;
     }
-    once(&mut wanted.memory_type, generation, word)?;
+    once(&mut wanted.memory_type, generation.memory_type, word)?;
     if let Some(voltage) = voltage {
         once(&mut wanted.voltage, voltage, word)?;
     }
@@ -216,16 +260,6 @@ fn kind_of(generation: MemoryType, letters: &str) -> Option<ModuleKind> {
     let (_, kind) = *KIND_LETTERS.iter().find(|(letter, _)| *letter == letters)?;
     let only_ddr2 = matches!(letters, "F" | "P");
     (!only_ddr2 || generation == MemoryType::DDR2).then_some(kind)
-}
-
-/// The rates a generation is sold at, so that `PC3-38400` is refused.
-fn grades_of(generation: MemoryType) -> std::ops::RangeInclusive<u32> {
-    match generation {
-        MemoryType::DDR2 => 400..=1066,
-        MemoryType::DDR3 => 800..=2133,
-        MemoryType::DDR4 => 1600..=3200,
-        _ => 3200..=8800,
-    }
 }
 
 /// Capacity = ranks × (64 / width) × chip density / 8, so the label itself says what chip it needs.
