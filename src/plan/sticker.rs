@@ -288,6 +288,20 @@ mod tests {
         parse_sticker(text).unwrap_or_else(|error| panic!("{text}: {error}"))
     }
 
+    /// A generation's first and last rate are grades, or its labels would be refused.
+    #[test]
+    fn generations_have_grades() {
+        for generation in GENERATIONS {
+            for rate in [generation.grades.start(), generation.grades.end()] {
+                assert!(
+                    SPEED_GRADES.iter().any(|(_, nominal)| nominal == rate),
+                    "{}: add {rate} MT/s to SPEED_GRADES in src/base/units.rs",
+                    generation.memory_type
+                );
+            }
+        }
+    }
+
     /// DDR3 grammar and the example's meaning: service guide of a 2012 rack server, p. 46.
     #[test]
     fn ddr3_label() {
