@@ -17,7 +17,7 @@ pub(super) fn page_of(diagnosis: &Diagnosis<'_>, overview: Option<&str>) -> Stri
     page_with(DiagnosisView::of_audit(diagnosis), None, &diagnosis.case.population, overview)
 }
 
-/// The page of what was measured against a plan; `first` stands before the findings.
+/// The page of what was measured against a plan; `first` comes before the findings.
 pub(super) fn page_with(
     view: DiagnosisView<'_>,
     first: Option<Markup>,

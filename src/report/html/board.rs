@@ -45,7 +45,7 @@ pub(super) struct Block {
     pub(super) rows: Vec<Row>,
 }
 
-/// Where a slot stands, for [`blocks`].
+/// Where a slot is, for [`blocks`].
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct ChannelPlace {
     socket: Option<u16>,
@@ -322,7 +322,7 @@ fn broken(text: &str, most: usize) -> Vec<String> {
         for (at, c) in rest.char_indices() {
             let width = c.width().unwrap_or(0);
             if used + width > most && at > 0 {
-                // A blank at the end of a line takes no room.
+                // A space at the end of a line takes no room.
                 end = if c == ' ' { at + 1 } else { parted.unwrap_or(at) };
                 break;
             }
@@ -388,7 +388,7 @@ mod tests {
     }
 
     proptest! {
-        /// Nothing is lost, and nothing stands out over the edge.
+        /// Nothing is lost, and nothing reaches over the edge.
         #[test]
         fn lines_are_the_text(text in "[A-C_ @\u{4e00}\u{301}]{0,40}", most in 2..12_usize) {
             let lines = broken(&text, most);

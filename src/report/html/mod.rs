@@ -31,7 +31,7 @@ use super::{Output, Report};
 use crate::sanitize::{is_unsafe, sanitize};
 use mark::shapes;
 
-// The fleet's page knows a mark by this name.
+// What the fleet's page still takes its marks and headline from.
 use Mark as Sign;
 
 impl From<Tone> for Mark {
@@ -43,6 +43,19 @@ impl From<Tone> for Mark {
             Tone::Doubt | Tone::Plain | Tone::Heading | Tone::Quiet => Self::Unproven,
         }
     }
+}
+
+/// `DEVIATES FROM THE PLAN: 1 fault` as a sentence.
+fn sentence(headline: &str) -> String {
+    let (shouted, rest) = headline.split_once(':').map_or((headline, None), |(a, b)| (a, Some(b)));
+    // Units are no shouting.
+    let word =
+        |word: &str| if word.contains(char::is_lowercase) { word.to_owned() } else { word.to_lowercase() };
+    let mut text = shouted.split(' ').map(word).collect::<Vec<_>>().join(" ");
+    if let Some(first) = text.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    rest.map_or(text.clone(), |rest| format!("{text}:{rest}"))
 }
 
 /// A result as a page; `None` where it has none.
@@ -64,7 +77,7 @@ pub fn as_html(report: &Report<'_>) -> io::Result<Option<Output>> {
     Ok(Some(Output::Plain(page.into_bytes())))
 }
 
-/// A sheet or a script that stands in the page, with its hash for the page's policy. A test says what the hash is
+/// A sheet or a script that is put into the page, with its hash for the page's policy. A test says what the hash is
 /// when the file changes.
 #[derive(Debug, Clone, Copy)]
 struct Asset {
@@ -109,19 +122,6 @@ fn table(title: &str, heads: &[(&str, bool)], rows: &Markup) -> Markup {
             }
         }
     }
-}
-
-/// `DEVIATES FROM THE PLAN: 1 fault` as a sentence.
-fn sentence(headline: &str) -> String {
-    let (shouted, rest) = headline.split_once(':').map_or((headline, None), |(a, b)| (a, Some(b)));
-    // Units are no shouting.
-    let word =
-        |word: &str| if word.contains(char::is_lowercase) { word.to_owned() } else { word.to_lowercase() };
-    let mut text = shouted.split(' ').map(word).collect::<Vec<_>>().join(" ");
-    if let Some(first) = text.get_mut(..1) {
-        first.make_ascii_uppercase();
-    }
-    rest.map_or(text.clone(), |rest| format!("{text}:{rest}"))
 }
 
 /// A page but for its frame.
@@ -180,7 +180,7 @@ fn frame(content: &Content<'_>) -> (String, String) {
 }
 
 /// Shows what a browser would obey or hide, as [`sanitize`] does for terminals. Nothing of ours has such characters
-/// but line breaks, so that all of them are foreign.
+/// but line breaks, so that all of them come from the input.
 fn shown(markup: &str) -> String {
     if !markup.chars().any(|c| is_unsafe(c) && c != '\n') {
         return markup.to_owned();

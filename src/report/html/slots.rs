@@ -3,20 +3,14 @@
 use maud::{Markup, html};
 
 use super::{joined, table};
-use crate::report::view::{SLOT_COLUMNS, SlotRow, titles};
+use crate::report::view::{SlotTable, titles};
 
 /// Every slot; `id` of each is `slot-N`.
-pub(super) fn section(rows: &[SlotRow]) -> Markup {
-    // Columns that only some pages have.
-    let planned = rows.iter().any(|row| row.planned.is_some());
-    let findings = rows.iter().any(|row| row.findings.is_some());
-    let [slot, place, plan, there, shown_by, found] = SLOT_COLUMNS;
-    let heads =
-        [(slot, true), (place, true), (plan, planned), (there, true), (shown_by, true), (found, findings)];
-    let heads: Vec<_> = heads.into_iter().filter(|(_, has)| *has).map(|(head, _)| (head, false)).collect();
+pub(super) fn section(slots: &SlotTable) -> Markup {
+    let heads: Vec<_> = slots.columns.iter().map(|title| (*title, false)).collect();
     let rows = html! {
         tbody {
-            @for row in rows {
+            @for row in &slots.rows {
                 tr id={ "slot-" (row.number) } {
                     th scope="row" { (row.name) }
                     td { (row.place) }
@@ -30,7 +24,7 @@ pub(super) fn section(rows: &[SlotRow]) -> Markup {
     };
     html! {
         // A work order has no room for it.
-        section .screen[findings] aria-labelledby="slots" {
+        section .screen[slots.has_findings] aria-labelledby="slots" {
             h2 #slots { (titles::EVERY_SLOT) }
             (table("slots", &heads, &rows))
         }

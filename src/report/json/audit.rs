@@ -73,7 +73,7 @@ pub struct SpeedJson {
     pub rated_mts: Option<u32>,
 }
 
-/// The JSON form of an audit.
+/// The JSON of an audit.
 pub fn audit_json(diagnosis: &Diagnosis<'_>) -> AuditJson {
     let (case, audit) = (diagnosis.case, diagnosis.audit);
     let plan = &*case.plan;

@@ -32,7 +32,7 @@ pub struct PlanCheckJson {
     pub wasted: Vec<String>,
 }
 
-/// The JSON form of a plan check.
+/// The JSON of a plan check.
 pub fn plan_check_json(report: &PlanCheckReport<'_>) -> PlanCheckJson {
     let PlanCheckReport { plan, board, check } = *report;
     PlanCheckJson {

@@ -53,7 +53,7 @@ pub struct FieldJson {
     pub after: Option<String>,
 }
 
-/// The JSON form of a comparison.
+/// The JSON of a comparison.
 pub fn comparison_json(report: &ComparisonReport<'_>) -> ComparisonJson {
     let ComparisonReport { before, after, comparison, warnings, .. } = *report;
     ComparisonJson {

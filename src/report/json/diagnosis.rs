@@ -55,7 +55,7 @@ pub struct StageJson {
     pub reasons: Vec<String>,
 }
 
-/// The JSON form of a diagnosis.
+/// The JSON of a diagnosis.
 pub fn diagnosis_json(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> DiagnosisJson {
     let suspicion = shortfall.suspicion.as_ref();
     DiagnosisJson {

@@ -57,6 +57,7 @@ pub struct BandwidthJson {
 /// One change that lifts the speed.
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "LiftJson"))]
 pub struct RaiseJson {
     /// What to change.
     pub text: String,

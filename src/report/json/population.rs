@@ -59,7 +59,7 @@ pub struct SocketJson {
     pub status: Option<&'static str>,
 }
 
-/// The JSON form of a population.
+/// The JSON of a population.
 pub fn population_json(case: &Case<'_>) -> PopulationJson {
     let totals = case.population.totals;
     PopulationJson {

@@ -51,7 +51,7 @@ impl<'w> Page<'w> {
         writeln!(self.out)
     }
 
-    /// Text wrapped at blanks; the first line after `indent` blanks, the others after `hang`.
+    /// Text wrapped at spaces; the first line after `indent` spaces, the others after `hang`.
     pub(in crate::report) fn text(
         &mut self,
         indent: usize,
@@ -100,7 +100,7 @@ impl<'w> Page<'w> {
     }
 }
 
-/// Breaks `text` at blanks into lines of at most `first`, then `rest` columns. A word longer than a line is
+/// Breaks `text` at spaces into lines of at most `first`, then `rest` columns. A word longer than a line is
 /// cut.
 fn wrap(text: &str, first: usize, rest: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
@@ -152,11 +152,11 @@ fn cut_at(word: &str, room: usize) -> usize {
     word.len()
 }
 
-/// `text` padded with blanks to `width` columns, cut where it is longer.
+/// `text` padded with spaces to `width` columns, cut where it is longer.
 pub(in crate::report) fn pad(text: &str, width: usize) -> String {
     let text = sanitize(text);
     let shown = if text.width() > width { &text[..cut_at(&text, width)] } else { &text };
-    format!("{shown}{:blanks$}", "", blanks = width.saturating_sub(shown.width()))
+    format!("{shown}{:spaces$}", "", spaces = width.saturating_sub(shown.width()))
 }
 
 #[cfg(test)]

@@ -17,7 +17,7 @@ pub fn write_population(case: &Case<'_>, out: &mut dyn Write) -> io::Result<()> 
     let mut page = Page::new(out);
     page.text(0, 2, Tone::Heading, &view.headline)?;
     facts(&mut page, 0, &view.facts)?;
-    if view.slots.is_empty() {
+    if view.slots.rows.is_empty() {
         return Ok(());
     }
     title(&mut page, titles::WHERE)?;

@@ -52,7 +52,7 @@ pub(crate) struct FieldView<'r> {
     pub(crate) no_after: &'static str,
 }
 
-/// Stands before what speaks against a comparison.
+/// Comes before what speaks against a comparison.
 pub(crate) const WARNING: &str = "warning";
 
 /// What to say of a field that is not stated.

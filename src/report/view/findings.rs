@@ -5,17 +5,17 @@ use super::planned_word;
 use crate::audit::{Evidence, Finding, FindingKind, list};
 use crate::diagnose::{Cause, Diagnosis, Explained};
 
-/// Stands before what speaks for a cause.
+/// Comes before what speaks for a cause.
 pub(crate) const BECAUSE: &str = "because";
-/// Stands before what to check.
+/// Comes before what to check.
 pub(crate) const CHECK: &str = "check";
-/// Stands before the number of a line.
+/// Comes before the number of a line.
 pub(crate) const LINE: &str = "line";
-/// Stands before slots.
+/// Comes before slots.
 pub(crate) const SLOTS: &str = "slots";
-/// Stands before the slot where a module belongs.
+/// Comes before the slot where a module belongs.
 pub(crate) const BELONGS: &str = "belongs into";
-/// Stands before fields.
+/// Comes before fields.
 pub(crate) const FIELDS: &str = "fields";
 
 /// Lines of evidence that are not shown.

@@ -56,8 +56,9 @@ pub(crate) struct Drawn {
     pub(crate) look: Look,
     /// The mark of what was found about it.
     pub(crate) mark: Option<Mark>,
-    /// Where there is room: what stands below its name, and a mark with what it says, which suspects have too.
+    /// Where there is room: what is written below its name.
     pub(crate) lines: Vec<String>,
+    /// Where there is room: a mark with what it says; suspects have one too.
     pub(crate) says: Option<(Mark, String)>,
     /// Spoken label: all of this for those who do not see it.
     pub(crate) spoken: String,

@@ -1,6 +1,6 @@
 //! What is said of a result: titles, sentences, rows, steps and marks, as plain data.
 //!
-//! Whatever a person reads is worded here and nowhere else, and each format only lays it out. Nothing here knows of
+//! Whatever a person reads of a result is worded here and nowhere else, and each format only lays it out. Nothing here knows of
 //! styles, markup or columns, and nothing is decided here: it all follows from the diagnosis.
 
 mod check;
@@ -29,7 +29,7 @@ pub(super) use map::{Drawn, Look, Map, Row, Socket, arrange, processor_word};
 pub(super) use mark::{BROKEN_OUTLINE, LEGEND, Mark};
 pub(super) use population::{ModuleKind, PopulationView};
 pub(super) use shortfall::{ShortfallView, StageView, SuspectsView};
-pub(super) use slots::{SLOT_COLUMNS, SlotRow};
+pub(super) use slots::SlotTable;
 pub(super) use steps::{CLOSING, Order, WORK, Work};
 
 use crate::case::Case;
@@ -47,7 +47,7 @@ pub(crate) struct DiagnosisView<'d> {
     pub(crate) groups: Vec<Group<'d>>,
     pub(crate) order: Order<'d>,
     pub(crate) map: Map<Drawn>,
-    pub(crate) slots: Vec<SlotRow>,
+    pub(crate) slots: SlotTable,
     pub(crate) notes: Vec<Note>,
 }
 

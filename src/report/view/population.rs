@@ -2,7 +2,7 @@
 
 use super::facts::{self, Fact, Note, notes, total};
 use super::map::{self, Drawn, Map};
-use super::slots::{self, SlotRow};
+use super::slots::{self, SlotTable};
 use crate::case::Case;
 use crate::population::{CheckBits, Module, Population, Slot};
 
@@ -14,7 +14,7 @@ pub(crate) struct PopulationView<'c> {
     pub(crate) facts: Vec<Fact>,
     pub(crate) map: Map<Drawn>,
     pub(crate) kinds: Vec<ModuleKind>,
-    pub(crate) slots: Vec<SlotRow>,
+    pub(crate) slots: SlotTable,
     /// What the listing cannot tell.
     pub(crate) limits: Vec<String>,
     pub(crate) notes: Vec<Note>,

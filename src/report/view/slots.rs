@@ -7,15 +7,23 @@ use crate::plan::Demand;
 use crate::plan::agreement::{describe_found, describe_wanted};
 use crate::population::{ModuleSize, Slot, SlotState};
 
-/// Titles of the columns, in the order of [`SlotRow`].
-pub(crate) const SLOT_COLUMNS: [&str; 6] = ["slot", "place", "planned", "there", "shown by", "findings"];
-
 /// What is there where no record is.
 const UNLISTED: &str = "not in the listing";
 
 const NO_PLACE: &str = "not proven";
 
-/// One slot.
+/// All slots of a machine.
+#[derive(Debug)]
+pub(crate) struct SlotTable {
+    /// Titles of the columns, those left out that no row has.
+    pub(crate) columns: Vec<&'static str>,
+    /// Whether findings lead here and are led to.
+    pub(crate) has_findings: bool,
+    /// In the order of the board, then those that are planned and not listed.
+    pub(crate) rows: Vec<SlotRow>,
+}
+
+/// One slot, with its columns in this order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct SlotRow {
     /// The number of its record; those without a record are numbered on.
@@ -53,8 +61,27 @@ pub(super) fn unlisted<'d>(diagnosis: &'d Diagnosis<'_>) -> Vec<(usize, &'d str)
     (population.slots.len()..).zip(planned.filter(|name| population.slot(name).is_none())).collect()
 }
 
-/// Every slot in the order of the board.
-pub(super) fn of_population(case: &Case<'_>) -> Vec<SlotRow> {
+impl SlotTable {
+    fn new(has_planned: bool, has_findings: bool, rows: Vec<SlotRow>) -> Self {
+        let columns = [
+            ("slot", true),
+            ("place", true),
+            ("planned", has_planned),
+            ("there", true),
+            ("shown by", true),
+            ("findings", has_findings),
+        ];
+        let columns = columns.into_iter().filter_map(|(title, has)| has.then_some(title)).collect();
+        Self { columns, has_findings, rows }
+    }
+}
+
+/// Of a population by itself.
+pub(super) fn of_population(case: &Case<'_>) -> SlotTable {
+    SlotTable::new(false, false, listed(case))
+}
+
+fn listed(case: &Case<'_>) -> Vec<SlotRow> {
     let slots = case.population.in_board_order().into_iter().map(|index| {
         let slot = &case.population.slots[index];
         SlotRow::new(index, &slot.name, Some(slot), case)
@@ -62,24 +89,24 @@ pub(super) fn of_population(case: &Case<'_>) -> Vec<SlotRow> {
     slots.collect()
 }
 
-/// Every slot in the order of the board, then those that are planned and not listed.
+/// Of a machine that was measured against a plan.
 pub(super) fn of_diagnosis(
     diagnosis: &Diagnosis<'_>,
     groups: &[Group<'_>],
     unlisted: &[(usize, &str)],
-) -> Vec<SlotRow> {
+) -> SlotTable {
     let case = diagnosis.case;
     let is_at = |group: &Group<'_>, name: &str| {
         group.findings.iter().any(|f| f.slots.iter().any(|slot| slot == name) || f.other_slot == Some(name))
     };
     let unlisted = unlisted.iter().map(|(number, name)| SlotRow::new(*number, name, None, case));
-    let mut rows: Vec<SlotRow> = of_population(case).into_iter().chain(unlisted).collect();
+    let mut rows: Vec<SlotRow> = listed(case).into_iter().chain(unlisted).collect();
     for row in &mut rows {
         row.planned = case.is_planned().then(|| planned(demand(&row.name, diagnosis)));
         let about = groups.iter().filter(|group| is_at(group, &row.name));
         row.findings = Some(about.map(|group| (group.number, group.kind)).collect());
     }
-    rows
+    SlotTable::new(case.is_planned(), true, rows)
 }
 
 pub(super) fn demand<'d>(name: &str, diagnosis: &'d Diagnosis<'_>) -> Option<&'d Demand> {

@@ -7,7 +7,7 @@ use crate::diagnose::{CAUTIONS, Diagnosis, Step, movements};
 /// The last step where what comes after the steps has no list of its own.
 pub(crate) const CLOSING: &str = "close the lid, boot, take a new listing and audit again";
 
-/// Stands before the amount of work.
+/// Comes before the amount of work.
 pub(crate) const WORK: &str = "work";
 
 const NOTHING: &str = "nothing that hands can mend was found";
