@@ -5,10 +5,9 @@ use std::io::{self, Write, stderr, stdout};
 use std::path::Path;
 
 use anstream::AutoStream;
-use serde::Serialize;
 
 use super::CliError;
-use super::arguments::{Common, Format};
+use super::arguments::Common;
 use super::output_file::OutputFile;
 use crate::report::{Output, Report, sanitize};
 
@@ -22,18 +21,13 @@ pub(super) fn report(common: &Common, report: &Report<'_>) -> Result<(), CliErro
     }
 }
 
-/// Writes a result whose formats its command lays out by itself.
-pub(super) fn result<T: Serialize>(
+/// Writes text for a person. The fleet, whose formats are its own, knows it by this name.
+pub(super) fn result<T>(
     common: &Common,
-    json: impl FnOnce() -> T,
+    _: impl FnOnce() -> T,
     text: impl FnOnce(&mut dyn Write) -> io::Result<()>,
 ) -> Result<(), CliError> {
     let mut made = Vec::new();
-    if common.format == Format::Json {
-        serde_json::to_writer_pretty(&mut made, &json()).map_err(io::Error::from)?;
-        made.push(b'\n');
-        return plain(common, &made);
-    }
     text(&mut made)?;
     styled(common, &made)
 }
