@@ -202,6 +202,20 @@ mod tests {
         }
     }
 
+    /// What is printed without the option needs no name.
+    #[test]
+    fn the_documentation_names_every_format_that_must_be_asked_for() {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+        let files = fs::read_dir(root.join("docs")).unwrap().map(|file| file.unwrap().path());
+        let files = files.filter(|path| path.extension().is_some_and(|end| end == "md"));
+        let texts: Vec<String> =
+            files.chain([root.join("README.md")]).map(|path| fs::read_to_string(path).unwrap()).collect();
+        for format in FORMATS.iter().skip(1) {
+            let option = format!("--format {}", format.word);
+            assert!(texts.iter().any(|text| text.contains(&option)), "{option}");
+        }
+    }
+
     #[test]
     fn the_table_names_commands() {
         let known: BTreeSet<&str> = COMMANDS.iter().map(|(word, _)| *word).collect();

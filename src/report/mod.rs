@@ -30,16 +30,19 @@ pub use fleet_rows::{
     FINDING_COLUMNS, Forms, HOST_COLUMNS, NotAuditedJson, Rendered, render_host, stock_row, table_head,
 };
 pub use html::{
-    FleetPage, HostPage, SlotPlace, as_html, audit_page, comparison_page, diagnosis_page, host_page,
-    population_page,
+    FleetPage, HostPage, SlotPlace, audit_page, comparison_page, diagnosis_page, host_page, population_page,
 };
 pub use json::{
-    AuditJson, CaptureJson, ComparisonJson, DiagnosisJson, PlanCheckJson, PopulationJson, as_json,
-    audit_json, capture_json, comparison_json, diagnosis_json, plan_check_json, population_json,
+    AuditJson, CaptureJson, ComparisonJson, DiagnosisJson, PlanCheckJson, PopulationJson, audit_json,
+    capture_json, comparison_json, diagnosis_json, plan_check_json, population_json,
 };
 pub use text::{
-    as_text, write_audit, write_comparison, write_diagnosis, write_plan_check, write_population, write_work,
+    write_audit, write_comparison, write_diagnosis, write_plan_check, write_population, write_work,
 };
+
+pub(crate) use html::as_html;
+pub(crate) use json::as_json;
+pub(crate) use text::as_text;
 
 // The fleet's files know these by these names.
 use text::layout;
@@ -47,7 +50,7 @@ use view as slots;
 
 /// One result, to be laid out in a format.
 #[derive(Debug, Clone, Copy)]
-pub enum Report<'r> {
+pub(crate) enum Report<'r> {
     /// A machine measured against its plan.
     Audit(&'r Diagnosis<'r>),
     /// A server that shows too little.
@@ -96,7 +99,7 @@ pub struct PlanCheckReport<'r> {
 
 /// A result laid out.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Output {
+pub(crate) enum Output {
     /// Text with styles, which are for terminals and to be taken out elsewhere.
     Styled(Vec<u8>),
     /// Bytes to be written as they are.

@@ -59,10 +59,8 @@ fn sentence(headline: &str) -> String {
 }
 
 /// A result as a page; `None` where it has none.
-///
-/// # Errors
-/// None; other formats have some.
-pub fn as_html(report: &Report<'_>) -> io::Result<Option<Output>> {
+#[expect(clippy::unnecessary_wraps, reason = "other formats have errors of writing")]
+pub(crate) fn as_html(report: &Report<'_>) -> io::Result<Option<Output>> {
     let page = match report {
         Report::Audit(diagnosis) => audit_page(diagnosis),
         Report::Diagnosis(diagnosis, shortfall) => diagnosis_page(diagnosis, shortfall),

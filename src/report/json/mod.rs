@@ -25,10 +25,7 @@ use super::{Output, Report};
 use crate::{board, plan};
 
 /// Any result as JSON; every result has it.
-///
-/// # Errors
-/// Those of writing.
-pub fn as_json(report: &Report<'_>) -> io::Result<Option<Output>> {
+pub(crate) fn as_json(report: &Report<'_>) -> io::Result<Option<Output>> {
     match report {
         Report::Audit(diagnosis) => pretty(&audit_json(diagnosis)),
         Report::Diagnosis(diagnosis, shortfall) => pretty(&diagnosis_json(diagnosis, shortfall)),

@@ -24,10 +24,7 @@ use crate::{board, plan};
 use layout::{Page, Tone};
 
 /// Any result as text; every result has it.
-///
-/// # Errors
-/// Those of writing.
-pub fn as_text(report: &Report<'_>) -> io::Result<Option<Output>> {
+pub(crate) fn as_text(report: &Report<'_>) -> io::Result<Option<Output>> {
     let mut made = Vec::new();
     match report {
         Report::Audit(diagnosis) => write_audit(diagnosis, &mut made)?,
