@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, Parser, Subcommand};
+
+pub(super) use super::formats::Format;
 
 use crate::sources;
 
@@ -37,18 +39,6 @@ pub(super) struct Common {
     /// page for each host into it.
     #[arg(long, global = true, value_name = "FILE")]
     pub(super) output: Option<PathBuf>,
-}
-
-/// Forms of results.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(super) enum Format {
-    /// For a person at a terminal.
-    Text,
-    /// For machines; see docs/json.md.
-    Json,
-    /// A page for a browser, with the board drawn and a work order to print: `audit`, `demo`, `diagnose`, `show`,
-    /// `compare` and `fleet`.
-    Html,
 }
 
 #[derive(Debug, Subcommand)]
@@ -106,6 +96,27 @@ pub(super) enum Command {
 }
 
 impl Command {
+    /// Its word in the table of formats: what is typed, with the option that makes another result of it.
+    pub(super) fn word(&self) -> &'static str {
+        match self {
+            Self::Demo { files: None } => "demo",
+            Self::Demo { files: Some(_) } => "demo --files",
+            Self::Show { .. } => "show",
+            Self::Audit(_) => "audit",
+            Self::Diagnose(_) => "diagnose",
+            Self::Capture { .. } => "capture",
+            Self::Fleet(_) => "fleet",
+            Self::Plan(PlanCommand::From { .. }) => "plan from",
+            Self::Plan(PlanCommand::Place { .. }) => "plan place",
+            Self::Plan(PlanCommand::Check { .. }) => "plan check",
+            Self::Compare { .. } => "compare",
+            Self::Boards(BoardsCommand::List) => "boards list",
+            Self::Boards(BoardsCommand::Print { .. }) => "boards print",
+            Self::Boards(BoardsCommand::Derive(_)) => "boards derive",
+            Self::Generate(_) => "generate",
+        }
+    }
+
     /// Files that the command writes beside its result.
     pub(super) fn results(&self) -> impl Iterator<Item = &Path> {
         let work = match self {
@@ -302,7 +313,7 @@ pub(super) enum Generate {
 }
 
 #[cfg(feature = "schema")]
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub(super) enum SchemaOf {
     /// Plan files.
     Plan,

@@ -3,6 +3,7 @@
 mod arguments;
 mod command;
 mod fleet_page;
+mod formats;
 mod input;
 mod output;
 mod output_file;
@@ -78,8 +79,10 @@ enum CliError {
     OutputIsInput { path: String },
     #[error("{path}: found as the place of two results, expected a file for each. Name another file for one")]
     TwoResults { path: String },
-    #[error("--format html: found for a command that has no page. Leave it out, or take `--format json`")]
-    NoPage,
+    #[error(
+        "--format {format}: found for a command that has no {result}. Leave it out, or take `--format json`"
+    )]
+    NoFormat { format: &'static str, result: &'static str },
     #[error(
         "{path}: is there already and not empty, expected a new folder for the pages. Name another folder"
     )]

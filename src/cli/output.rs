@@ -5,44 +5,31 @@ use std::io::{self, Write, stderr, stdout};
 use std::path::Path;
 
 use anstream::AutoStream;
-use serde::Serialize;
 
 use super::CliError;
-use super::arguments::{Common, Format};
+use super::arguments::Common;
 use super::output_file::OutputFile;
-use crate::report::sanitize;
+use crate::report::{Output, Report, sanitize};
 
-/// Writes a result that has no page in the form that was asked for.
-pub(super) fn result<T: Serialize>(
-    common: &Common,
-    json: impl FnOnce() -> T,
-    text: impl FnOnce(&mut dyn Write) -> io::Result<()>,
-) -> Result<(), CliError> {
-    result_with_page(common, json, text, String::new)
-}
-
-/// Writes a result in the form that was asked for.
+/// Writes a result in the format that was asked for.
 ///
 /// The result is made up in memory first, so that a failure leaves no half of it behind.
-pub(super) fn result_with_page<T: Serialize>(
+pub(super) fn report(common: &Common, report: &Report<'_>) -> Result<(), CliError> {
+    match common.format.lay_out(report)? {
+        Output::Styled(made) => styled(common, &made),
+        Output::Plain(made) => plain(common, &made),
+    }
+}
+
+/// Writes text for a person. The fleet, whose formats are its own, knows it by this name.
+pub(super) fn result<T>(
     common: &Common,
-    json: impl FnOnce() -> T,
+    _: impl FnOnce() -> T,
     text: impl FnOnce(&mut dyn Write) -> io::Result<()>,
-    page: impl FnOnce() -> String,
 ) -> Result<(), CliError> {
     let mut made = Vec::new();
-    match common.format {
-        Format::Text => {
-            text(&mut made)?;
-            styled(common, &made)
-        }
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut made, &json()).map_err(io::Error::from)?;
-            made.push(b'\n');
-            plain(common, &made)
-        }
-        Format::Html => plain(common, page().as_bytes()),
-    }
+    text(&mut made)?;
+    styled(common, &made)
 }
 
 /// Writes text with styles, which reach terminals only, and those only without `NO_COLOR`.

@@ -1,30 +1,27 @@
-//! Last stage: one result, several forms. Nothing is decided here; every form comes from the same findings.
+//! Last stage: one result, several formats.
+//!
+//! `view` says what is said; each format lays it out and takes no content from another. Nothing is decided here.
 
-mod audit_json;
-mod audit_text;
-mod capture;
-mod check;
-mod comparison_json;
-mod comparison_text;
-mod diagnosis;
+mod columns;
 mod fleet;
 mod fleet_rows;
 mod html;
-mod layout;
-mod map;
-mod population_json;
-mod population_text;
-mod slots;
-mod work;
+mod json;
+mod text;
+mod view;
+
+use std::path::PathBuf;
+
+use crate::board::Board;
+use crate::capture::{Request, Taken};
+use crate::case::Case;
+use crate::check::PlanCheck;
+use crate::compare::Comparison;
+use crate::diagnose::{Diagnosis, Shortfall};
+use crate::plan::Plan;
+use crate::population::Population;
 
 pub use crate::sanitize::sanitize;
-pub use audit_json::{AuditJson, audit_json};
-pub use audit_text::write_audit;
-pub use capture::{CaptureJson, capture_json};
-pub use check::{PlanCheckJson, plan_check_json, write_plan_check};
-pub use comparison_json::{ComparisonJson, comparison_json};
-pub use comparison_text::write_comparison;
-pub use diagnosis::{DiagnosisJson, diagnosis_json, write_diagnosis};
 pub use fleet::{
     CaseCounts, Changes, FleetJson, FleetReport, StockFindingJson, StockFindings, fleet_json, fleet_metrics,
     tests_head, tests_tail, write_fleet,
@@ -35,7 +32,76 @@ pub use fleet_rows::{
 pub use html::{
     FleetPage, HostPage, SlotPlace, audit_page, comparison_page, diagnosis_page, host_page, population_page,
 };
-pub use population_json::{PopulationJson, population_json};
-pub use population_text::write_population;
-pub use slots::{ListingJson, MachineJson, ModuleJson, SlotJson};
-pub use work::write_work;
+pub use json::{
+    AuditJson, CaptureJson, ComparisonJson, DiagnosisJson, PlanCheckJson, PopulationJson, audit_json,
+    capture_json, comparison_json, diagnosis_json, plan_check_json, population_json,
+};
+pub use text::{
+    write_audit, write_comparison, write_diagnosis, write_plan_check, write_population, write_work,
+};
+
+pub(crate) use html::as_html;
+pub(crate) use json::as_json;
+pub(crate) use text::as_text;
+
+// The fleet's files know these by these names.
+use text::layout;
+use view as slots;
+
+/// One result, to be laid out in a format.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Report<'r> {
+    /// A machine measured against its plan.
+    Audit(&'r Diagnosis<'r>),
+    /// A server that shows too little.
+    Diagnosis(&'r Diagnosis<'r>, &'r Shortfall),
+    /// What is fitted.
+    Population(&'r Case<'r>),
+    /// Two states side by side.
+    Comparison(ComparisonReport<'r>),
+    /// A plan against the rules of its board.
+    PlanCheck(PlanCheckReport<'r>),
+    /// A plan, with comments for its head.
+    Plan(&'r Plan, &'r [String]),
+    /// A capture, with what was asked for.
+    Capture(&'r Taken, &'r Request),
+    /// The platform classes of the library.
+    Classes,
+    /// Files that were written.
+    Files(&'r [PathBuf]),
+}
+
+/// A comparison with all it was made from.
+#[derive(Debug, Clone, Copy)]
+pub struct ComparisonReport<'r> {
+    /// Name of the first input.
+    pub before: &'r str,
+    /// Name of the second input.
+    pub after: &'r str,
+    /// What differs.
+    pub comparison: &'r Comparison,
+    /// What makes the comparison doubtful.
+    pub warnings: &'r [String],
+    /// The second state.
+    pub population: &'r Population<'r>,
+}
+
+/// A plan check with all it was made from.
+#[derive(Debug, Clone, Copy)]
+pub struct PlanCheckReport<'r> {
+    /// The plan.
+    pub plan: &'r Plan,
+    /// Its board.
+    pub board: &'r Board,
+    /// What came of it.
+    pub check: &'r PlanCheck,
+}
+
+/// A result laid out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Output {
+    /// Text with styles, which are for terminals and to be taken out elsewhere.
+    Styled(Vec<u8>),
+    /// Bytes to be written as they are.
+    Plain(Vec<u8>),
+}

@@ -12,7 +12,7 @@ use crate::diagnose::{Diagnosis, diagnose};
 use crate::evidence::Text;
 use crate::plan::Plan;
 use crate::records;
-use crate::report;
+use crate::report::{self, Report};
 use crate::sources::Sources;
 
 pub(super) fn run(
@@ -57,12 +57,7 @@ pub(super) fn write(inputs: Inputs<'_>, common: &Common) -> Result<Outcome, CliE
     let audit = audit(&case);
     let diagnosis = diagnose(&case, &audit);
     write_work(&diagnosis, work)?;
-    output::result_with_page(
-        common,
-        || report::audit_json(&diagnosis),
-        |out| report::write_audit(&diagnosis, out),
-        || report::audit_page(&diagnosis),
-    )?;
+    output::report(common, &Report::Audit(&diagnosis))?;
     Ok(audit.verdict.into())
 }
 

@@ -3,6 +3,7 @@
 use crate::cli::arguments::{BoardsCommand, Common, Listing};
 use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, output};
+use crate::report::Report;
 use crate::{board, population, records};
 
 pub(super) fn run(
@@ -18,19 +19,7 @@ pub(super) fn run(
 }
 
 fn list(common: &Common) -> Result<Outcome, CliError> {
-    let names: Vec<&str> = board::CLASSES.iter().map(|class| class.name).collect();
-    output::result(
-        common,
-        || &names,
-        |out| {
-            for class in board::CLASSES {
-                let about = board::class(class.name).and_then(|board| board.about).unwrap_or_default();
-                let (sockets, channels, slots) = class.form;
-                writeln!(out, "{:<12} {sockets} x {channels} x {slots}  {about}", class.name)?;
-            }
-            Ok(())
-        },
-    )?;
+    output::report(common, &Report::Classes)?;
     Ok(Outcome::AsPlanned)
 }
 

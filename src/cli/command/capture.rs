@@ -5,10 +5,10 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::capture::{self, Files, Request};
-use crate::cli::arguments::{Common, Format};
+use crate::cli::arguments::Common;
 use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, output};
-use crate::report;
+use crate::report::Report;
 use crate::sources::Sources;
 
 /// More than any of the files holds.
@@ -55,10 +55,7 @@ pub(super) fn run(
     for line in &taken.not_read {
         output::warn(&format!("not captured: {line}"));
     }
-    match common.format {
-        Format::Text | Format::Html => output::plain(common, taken.text.as_bytes())?,
-        Format::Json => output::result(common, || report::capture_json(&taken, &request), |_| Ok(()))?,
-    }
+    output::report(common, &Report::Capture(&taken, &request))?;
     if !taken.has_table {
         output::warn(
             "the capture holds no SMBIOS table, so it cannot be audited; take it as root on the server itself",

@@ -5,7 +5,8 @@ use std::path::Path;
 use crate::cli::arguments::Common;
 use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, input, output};
-use crate::{compare, plan, population, records, report};
+use crate::report::{ComparisonReport, Report};
+use crate::{compare, plan, population, records};
 
 pub(super) fn run(
     before: &Path,
@@ -21,23 +22,24 @@ pub(super) fn run(
     let after = population::rebuild(&after_listing);
     // A plan is recognised by its content: it holds no record.
     let is_plan = records::read(&first).iter().all(records::Listing::is_empty);
-    let mut notes = Vec::new();
+    let mut warnings = Vec::new();
     let comparison = if is_plan {
         compare::plan_with(&plan::read(first.name(), first.as_str())?, &after)
     } else {
         let before = records::read_one(&first)?;
-        notes.extend(compare::other_machine(&before, &after_listing));
+        warnings.extend(compare::other_machine(&before, &after_listing));
         compare::populations(&population::rebuild(&before), &after)
     };
-    for note in &notes {
-        output::warn(note);
+    for warning in &warnings {
+        output::warn(warning);
     }
-    let (a, b) = (first.name(), second.name());
-    output::result_with_page(
-        common,
-        || report::comparison_json(a, b, &comparison, &notes),
-        |out| report::write_comparison(a, b, &comparison, &notes, out),
-        || report::comparison_page(a, b, &comparison, &notes, &after),
-    )?;
+    let report = ComparisonReport {
+        before: first.name(),
+        after: second.name(),
+        comparison: &comparison,
+        warnings: &warnings,
+        population: &after,
+    };
+    output::report(common, &Report::Comparison(report))?;
     Ok(if comparison.changes.is_empty() { Outcome::AsPlanned } else { Outcome::Deviates })
 }

@@ -6,6 +6,7 @@ use super::audit;
 use crate::cli::arguments::Common;
 use crate::cli::{CliError, Outcome, output};
 use crate::evidence::Text;
+use crate::report::Report;
 use crate::sources::Sources;
 use crate::{demo, plan};
 
@@ -40,8 +41,6 @@ fn write_files(folder: &Path, common: &Common) -> Result<Outcome, CliError> {
     }
     output::new_file(&listing, demo::LISTING.as_bytes())?;
     output::new_file(&plan, demo::PLAN.as_bytes())?;
-    let text = format!("{}\n{}\n", listing.display(), plan.display());
-    let files = [listing, plan];
-    output::result(common, || files, |out| out.write_all(text.as_bytes()))?;
+    output::report(common, &Report::Files(&[listing, plan]))?;
     Ok(Outcome::AsPlanned)
 }

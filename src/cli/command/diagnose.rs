@@ -9,7 +9,7 @@ use crate::cli::{CliError, Outcome, output};
 use crate::diagnose::{FittedClaim, Shortfall, assume, diagnose};
 use crate::plan;
 use crate::records;
-use crate::report;
+use crate::report::Report;
 use crate::units::Bytes;
 
 pub(super) fn run(
@@ -30,12 +30,7 @@ pub(super) fn run(
     let diagnosis = diagnose(&case, &audit);
     let shortfall = Shortfall::of(&diagnosis, claim.as_ref(), suspected);
     write_work(&diagnosis, work.file.as_deref())?;
-    output::result_with_page(
-        common,
-        || report::diagnosis_json(&diagnosis, &shortfall),
-        |out| report::write_diagnosis(&diagnosis, &shortfall, out),
-        || report::diagnosis_page(&diagnosis, &shortfall),
-    )?;
+    output::report(common, &Report::Diagnosis(&diagnosis, &shortfall))?;
     Ok(if shortfall.loses() { Outcome::Deviates } else { audit.verdict.into() })
 }
 

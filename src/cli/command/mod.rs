@@ -11,16 +11,14 @@ mod generate;
 mod plan;
 mod show;
 
-use super::arguments::{Arguments, Command, Format};
+use super::arguments::{Arguments, Command};
 use super::input::Reader;
 use super::{CliError, Outcome};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
     let Arguments { command, common } = arguments;
     // Before anything is read or done.
-    if common.format == Format::Html && !has_page(command) {
-        return Err(CliError::NoPage);
-    }
+    common.format.check(command)?;
     let reader = &Reader::new(command.results().chain(common.output.as_deref()).collect());
     match command {
         Command::Demo { files } => demo::run(files.as_deref(), common),
@@ -35,18 +33,5 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
         Command::Compare { before, after } => compare::run(before, after, reader, common),
         Command::Boards(command) => boards::run(command, reader, common),
         Command::Generate(what) => generate::run(what, common),
-    }
-}
-
-/// Whether the command has a form for a browser.
-fn has_page(command: &Command) -> bool {
-    match command {
-        Command::Demo { files } => files.is_none(),
-        Command::Show { .. }
-        | Command::Audit { .. }
-        | Command::Diagnose { .. }
-        | Command::Fleet(_)
-        | Command::Compare { .. } => true,
-        Command::Capture { .. } | Command::Plan(_) | Command::Boards(_) | Command::Generate(_) => false,
     }
 }

@@ -3,12 +3,13 @@
 use std::path::Path;
 
 use crate::board::Board;
-use crate::cli::arguments::{BoardChoice, Common, Format, Listing, PlanCommand};
+use crate::cli::arguments::{BoardChoice, Common, Listing, PlanCommand};
 use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, output};
 use crate::place::Placed;
 use crate::plan::Plan;
-use crate::{check, place, plan, population, records, report};
+use crate::report::{PlanCheckReport, Report};
+use crate::{check, place, plan, population, records};
 
 pub(super) fn run(command: &PlanCommand, reader: &Reader<'_>, common: &Common) -> Result<Outcome, CliError> {
     match command {
@@ -52,13 +53,8 @@ fn place(
         }
     };
     let Some(placement) = placement else { return Ok(outcome) };
-    match common.format {
-        Format::Text | Format::Html => {
-            let comments = if why { placement.reasons } else { Vec::new() };
-            output::plain(common, plan::to_yaml(&placement.plan, &comments).as_bytes())?;
-        }
-        Format::Json => output::result(common, || plan::to_json(&placement.plan), |_| Ok(()))?,
-    }
+    let comments = if why { placement.reasons } else { Vec::new() };
+    output::report(common, &Report::Plan(&placement.plan, &comments))?;
     Ok(outcome)
 }
 
@@ -70,11 +66,8 @@ fn check(
 ) -> Result<Outcome, CliError> {
     let (plan, board) = plan_and_board(path, board, reader)?;
     let check = check::check_plan(&plan, &board)?;
-    output::result(
-        common,
-        || report::plan_check_json(&plan, &board, &check),
-        |out| report::write_plan_check(&plan, &board, &check, out),
-    )?;
+    let report = PlanCheckReport { plan: &plan, board: &board, check: &check };
+    output::report(common, &Report::PlanCheck(report))?;
     Ok(check.verdict.into())
 }
 
@@ -99,10 +92,6 @@ fn from(
     }
     let mut comments = vec![format!("Derived from {}; the listing fulfils this plan exactly.", text.name())];
     comments.extend(derived.cautions);
-    let yaml = plan::to_yaml(&derived.plan, &comments);
-    match common.format {
-        Format::Text | Format::Html => output::plain(common, yaml.as_bytes())?,
-        Format::Json => output::result(common, || plan::to_json(&derived.plan), |_| Ok(()))?,
-    }
+    output::report(common, &Report::Plan(&derived.plan, &comments))?;
     Ok(Outcome::AsPlanned)
 }

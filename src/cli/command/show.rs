@@ -5,7 +5,7 @@ use crate::cli::arguments::{BoardChoice, Common, Listing};
 use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, output};
 use crate::records;
-use crate::report;
+use crate::report::Report;
 
 pub(super) fn run(
     listing: &Listing,
@@ -18,11 +18,6 @@ pub(super) fn run(
     let listing = records::read_nth(&text, listing.nth)?;
     let machine = Case::of(&text, &listing).board(board.as_ref());
     let case = machine.build()?;
-    output::result_with_page(
-        common,
-        || report::population_json(&case),
-        |out| report::write_population(&case, out),
-        || report::population_page(&case),
-    )?;
+    output::report(common, &Report::Population(&case))?;
     Ok(Outcome::AsPlanned)
 }

@@ -3,21 +3,12 @@
 use maud::{Markup, html};
 use unicode_width::UnicodeWidthChar;
 
-use super::super::layout::columns;
-use super::super::{map, sanitize};
-use super::Sign;
-use crate::population::{Location, Population, Slot};
-
-/// What a slot looks like.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Look {
-    /// A module is there.
-    Filled,
-    /// Nothing is there.
-    Empty,
-    /// Nothing is seen of what should be there.
-    Lost,
-}
+use super::{Mark, Socket};
+use crate::population::Location;
+use crate::report::columns::columns;
+use crate::report::sanitize;
+pub(super) use crate::report::view::Look;
+use crate::report::view::{Drawn, Map, arrange};
 
 /// One slot as it is drawn.
 #[derive(Debug, Clone)]
@@ -27,14 +18,14 @@ pub(super) struct Cell {
     /// Lines below the label.
     pub(super) lines: Vec<String>,
     /// What its mark says, in one line.
-    pub(super) says: Option<(Sign, String)>,
+    pub(super) says: Option<(Mark, String)>,
     /// What it looks like.
     pub(super) look: Look,
     /// How much of the most there is, in thousandths, as a bar; then the shape of the mark is left out.
     pub(super) bar: Option<usize>,
     /// Where more is said of it.
     pub(super) link: Option<String>,
-    /// All of this for those who do not see it.
+    /// Spoken label: all of this for those who do not see it.
     pub(super) spoken: String,
 }
 
@@ -54,7 +45,7 @@ pub(super) struct Block {
     pub(super) rows: Vec<Row>,
 }
 
-/// Where a slot stands, for [`blocks`].
+/// Where a slot is, for [`blocks`].
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct ChannelPlace {
     socket: Option<u16>,
@@ -73,40 +64,45 @@ const LOOSE_ROW: usize = 3;
 
 /// Slots in the order of the board, as blocks and rows.
 pub(super) fn blocks(cells: Vec<(ChannelPlace, Cell)>, title: impl Fn(Option<u16>) -> String) -> Vec<Block> {
-    let mut blocks: Vec<(Option<u16>, Block)> = Vec::new();
-    let mut before: Option<ChannelPlace> = None;
-    for (place, cell) in cells {
-        let same_socket = before.as_ref().is_some_and(|last| last.socket == place.socket);
-        if !same_socket {
-            let processor = place.socket.map(|number| format!("socket {number}"));
-            blocks.push((place.socket, Block { title: title(place.socket), processor, rows: Vec::new() }));
-        }
-        let same_row = same_socket && before.as_ref().is_some_and(|last| last.channel == place.channel);
-        let Some((_, block)) = blocks.last_mut() else { continue };
-        let most = if place.channel.is_some() { CHANNEL_ROW } else { LOOSE_ROW };
-        match block.rows.last_mut() {
-            Some(row) if same_row && row.cells.len() < most => row.cells.push(cell),
-            _ => {
-                let title =
-                    place.channel.as_ref().map_or_else(String::new, |channel| format!("ch {channel}"));
-                block.rows.push(Row { title, cells: vec![cell] });
-            }
-        }
-        before = Some(place);
-    }
-    blocks.into_iter().map(|(_, block)| block).collect()
+    let cells = cells.into_iter().map(|(place, cell)| (place.socket, place.channel, cell));
+    of_sockets(arrange(cells, title), |cell| cell)
 }
 
-/// The slots of a population, drawn by `cell`.
-pub(super) fn of_population(
-    population: &Population<'_>,
-    cell: impl Fn(usize, &Slot<'_>) -> Cell,
-) -> Vec<Block> {
-    let cells = population.in_board_order().into_iter().map(|index| {
-        let slot = &population.slots[index];
-        (ChannelPlace::of(&slot.location), cell(index, slot))
-    });
-    blocks(cells.collect(), |socket| map::socket_title(socket, population))
+/// Sockets as blocks, with rows that are short enough to be drawn.
+fn of_sockets<T>(sockets: Vec<Socket<T>>, cell: impl Fn(T) -> Cell) -> Vec<Block> {
+    let block = |Socket { title, short, rows }: Socket<T>| {
+        let rows = rows.into_iter().flat_map(|row| {
+            let most = if row.title.is_some() { CHANNEL_ROW } else { LOOSE_ROW };
+            let title = row.title.unwrap_or_default();
+            let mut cells = row.slots.into_iter().map(&cell).peekable();
+            let mut rows = Vec::new();
+            while cells.peek().is_some() {
+                let cells = cells.by_ref().take(most).collect();
+                rows.push(Row { title: title.clone(), cells });
+            }
+            rows
+        });
+        Block { title, processor: short, rows: rows.collect() }
+    };
+    sockets.into_iter().map(block).collect()
+}
+
+impl Cell {
+    /// A slot of a map; `rows` is what the names of the rows that say more start with.
+    fn of(slot: Drawn, rows: &str) -> Self {
+        let Drawn { name, lines, says, look, spoken, row, .. } = slot;
+        Self { name, lines, says, look, bar: None, link: row.map(|row| format!("#{rows}-{row}")), spoken }
+    }
+}
+
+/// A map as blocks; `rows` is what the names of the rows that say more of a slot start with.
+pub(super) fn of_map(map: Map<Drawn>, rows: &str) -> Vec<Block> {
+    let cell = |slot| Cell::of(slot, rows);
+    let mut blocks = of_sockets(map.sockets, cell);
+    if let Some((title, slots)) = map.unlisted {
+        blocks.push(Block::loose(title, slots.into_iter().map(cell).collect()));
+    }
+    blocks
 }
 
 /// Sizes of the drawing, in its own units, which are pixels where there is room for them.
@@ -266,7 +262,7 @@ impl<'c> Written<'c> {
             Look::Empty => "empty",
             Look::Lost => "lost",
         };
-        let sign = cell.says.as_ref().map_or("", |(sign, _)| sign.word());
+        let sign = cell.says.as_ref().map_or("", |(mark, _)| mark.word());
         // What is seen comes first in what is said, so that both can be used to speak of it (WCAG 2.2, 2.5.3).
         let seen: Vec<String> =
             [name].into_iter().chain(more).chain([says]).map(|text| text.concat()).collect();
@@ -276,7 +272,7 @@ impl<'c> Written<'c> {
             let first = 19 + row * LINE;
             row += lines.len();
             html! {
-                // The blank parts the texts for those who hear them.
+                // The space parts the texts where they are read out.
                 @match lines {
                     [] => {}
                     [one] => text class=(class) x="10" y=(first) { (one) " " },
@@ -292,10 +288,10 @@ impl<'c> Written<'c> {
             (text(name, "label"))
             @for line in more { (text(line, "dim")) }
             (text(says, "says"))
-            @if let Some((sign, _)) = &cell.says {
+            @if let Some((mark, _)) = &cell.says {
                 @match cell.bar {
-                    Some(bar) => rect .mark.(sign.word()) x="10" y=(height - 18) width=((width - EDGES) * bar / 1000) height="7" {},
-                    None => svg x=(width - 28) y="5" width="20" height="20" viewBox="0 0 20 20" { (sign.shape()) },
+                    Some(bar) => rect .mark.(mark.word()) x="10" y=(height - 18) width=((width - EDGES) * bar / 1000) height="7" {},
+                    None => svg x=(width - 28) y="5" width="20" height="20" viewBox="0 0 20 20" { (mark.shape()) },
                 }
             }
         };
@@ -326,7 +322,7 @@ fn broken(text: &str, most: usize) -> Vec<String> {
         for (at, c) in rest.char_indices() {
             let width = c.width().unwrap_or(0);
             if used + width > most && at > 0 {
-                // A blank at the end of a line takes no room.
+                // A space at the end of a line takes no room.
                 end = if c == ' ' { at + 1 } else { parted.unwrap_or(at) };
                 break;
             }
@@ -392,7 +388,7 @@ mod tests {
     }
 
     proptest! {
-        /// Nothing is lost, and nothing stands out over the edge.
+        /// Nothing is lost, and nothing reaches over the edge.
         #[test]
         fn lines_are_the_text(text in "[A-C_ @\u{4e00}\u{301}]{0,40}", most in 2..12_usize) {
             let lines = broken(&text, most);

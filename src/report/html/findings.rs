@@ -1,18 +1,20 @@
-//! Findings with their evidence and causes, and the table of all slots that leads to them.
+//! Findings with their evidence and causes.
 
 use maud::{Markup, html};
 
-use super::super::audit_text::Group;
-use super::{Sign, joined};
-use crate::audit::{Evidence, Finding};
+use super::joined;
+use crate::audit::Evidence;
 use crate::diagnose::Cause;
 use crate::population::Population;
+use crate::report::view::{
+    BECAUSE, BELONGS, CHECK, FIELDS, FindingView, Group, SLOTS, more_lines, source_line, titles,
+};
 
 /// Evidence lines that are open to view; the rest is a touch away.
 const OPEN: usize = 6;
 
 /// A link to a slot's row in the table of slots, where it has one.
-pub(super) fn slot_link(name: &str, population: &Population<'_>) -> Markup {
+fn slot_link(name: &str, population: &Population<'_>) -> Markup {
     html! {
         @match population.slot(name) {
             Some((index, _)) => a href={ "#slot-" (index) } { (name) },
@@ -21,66 +23,71 @@ pub(super) fn slot_link(name: &str, population: &Population<'_>) -> Markup {
     }
 }
 
+/// The same for several.
+pub(super) fn slot_links(names: &[String], population: &Population<'_>) -> Markup {
+    joined(names.iter().map(|name| slot_link(name, population)).collect())
+}
+
 /// All findings; `id` of each is `finding-N`, counted from 1.
-pub(super) fn section(groups: &[Group<'_>], population: &Population<'_>, plan_given: bool) -> Markup {
+pub(super) fn section(groups: &[Group<'_>], population: &Population<'_>) -> Markup {
     html! {
         @if !groups.is_empty() {
             section .screen aria-labelledby="findings" {
-                h2 #findings { "What was found" }
-                @for (at, group) in groups.iter().enumerate() { (article(at + 1, group, population, plan_given)) }
+                h2 #findings { (titles::FOUND) }
+                @for group in groups { (article(group, population)) }
             }
         }
     }
 }
 
-fn article(number: usize, group: &Group<'_>, population: &Population<'_>, plan_given: bool) -> Markup {
-    let expected = if plan_given { "planned" } else { "assumed" };
-    let first = group.findings[0];
-    let sign = Sign::from(first.severity());
+fn article(group: &Group<'_>, population: &Population<'_>) -> Markup {
     html! {
-        article id={ "finding-" (number) } {
-            h3 .(sign.word()) {
-                span .word { (sign.icon()) (number) ". " (first.kind.word()) " (" (first.severity().word()) ")" }
-                " " (group.summary())
+        article id={ "finding-" (group.number) } {
+            h3 .(group.mark.word()) {
+                span .word { (group.mark.icon()) (group.number) ". " (group.kind_and_severity()) }
+                " " (group.summary)
             }
-            @for finding in &group.findings {
-                p data-finding=(finding.kind.word()) {
-                    @if group.findings.len() > 1 { (finding.summary) " " }
-                    @if !finding.slots.is_empty() {
-                        span .quiet { "slots " }
-                        (joined(finding.slots.iter().map(|slot| slot_link(slot, population)).collect()))
-                    }
-                    @if let Some(other) = &finding.other_slot {
-                        span .quiet { ", belongs into " }
-                        (slot_link(other, population))
-                    }
-                    @if !finding.fields.is_empty() {
-                        span .quiet { " fields " }
-                        (finding.fields.iter().map(|field| field.word()).collect::<Vec<_>>().join(", "))
-                    }
-                }
-            }
+            @for finding in &group.findings { (one(finding, population)) }
             dl .pair {
-                @for (key, texts) in [(expected, group.texts(|f| &f.expected)), ("there", group.texts(|f| &f.found))] {
+                @for (key, texts) in &group.compared {
                     @if !texts.is_empty() {
                         dt { (key) }
                         dd { @for text in texts { div { (text) } } }
                     }
                 }
             }
-            (evidence(&group.findings))
-            (causes(&group.causes))
+            (evidence(&group.evidence))
+            (causes(group.causes))
         }
     }
 }
 
-fn evidence(findings: &[&Finding]) -> Markup {
-    let all: Vec<&Evidence> = findings.iter().flat_map(|finding| &finding.evidence).collect();
+fn one(finding: &FindingView<'_>, population: &Population<'_>) -> Markup {
+    html! {
+        p data-finding=(finding.kind) {
+            @if let Some(summary) = finding.summary { (summary) " " }
+            @if !finding.slots.is_empty() {
+                span .quiet { (SLOTS) " " }
+                (slot_links(finding.slots, population))
+            }
+            @if let Some(other) = finding.other_slot {
+                span .quiet { ", " (BELONGS) " " }
+                (slot_link(other, population))
+            }
+            @if !finding.fields.is_empty() {
+                span .quiet { " " (FIELDS) " " }
+                (finding.fields)
+            }
+        }
+    }
+}
+
+fn evidence(all: &[&Evidence]) -> Markup {
     let lines = |lines: &[&Evidence]| {
         html! {
             ul .lines {
                 @for line in lines {
-                    li { span { (line.source.word()) " line " (line.line) } code { (line.text) } }
+                    li { span { (source_line(line)) } code { (line.text) } }
                 }
             }
         }
@@ -89,7 +96,7 @@ fn evidence(findings: &[&Finding]) -> Markup {
     html! {
         @if !open.is_empty() { (lines(open)) }
         @if !rest.is_empty() {
-            details { summary { (rest.len()) " more lines" } (lines(rest)) }
+            details { summary { (more_lines(rest.len())) } (lines(rest)) }
         }
     }
 }
@@ -101,8 +108,8 @@ fn causes(causes: &[Cause]) -> Markup {
                 @for cause in causes {
                     li {
                         p { b { (cause.likelihood.word()) } ": " (cause.cause) }
-                        p .quiet { "because " (cause.why) }
-                        p { b { "check" } ": " (cause.check) }
+                        p .quiet { (BECAUSE) " " (cause.why) }
+                        p { b { (CHECK) } ": " (cause.check) }
                     }
                 }
             }

@@ -1,6 +1,6 @@
-//! The form for a browser: one file without anything from elsewhere, that opens from a stick.
+//! For a browser: one file without anything from elsewhere, that opens from a stick.
 //!
-//! Foreign text passes two gates: `maud` escapes what is markup, and [`document`] shows what a browser would obey or
+//! Untrusted text passes two gates: `maud` escapes what is markup, and [`document`] shows what a browser would obey or
 //! hide. A policy in each page allows its own sheet and script and nothing else.
 
 mod audit;
@@ -9,11 +9,13 @@ mod comparison;
 mod diagnosis;
 mod findings;
 mod fleet;
+mod mark;
 mod order;
 mod population;
 mod slots;
 
 use std::fmt::Write as _;
+use std::io;
 
 use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 
@@ -24,10 +26,56 @@ pub use fleet::{FleetPage, HostPage, SlotPlace, host_page};
 pub use population::population_page;
 
 use super::layout::Tone;
-use crate::audit::Severity;
+use super::view::{Fact, Mark, Socket};
+use super::{Output, Report};
 use crate::sanitize::{is_unsafe, sanitize};
+use mark::shapes;
 
-/// A sheet or a script that stands in the page, with its hash for the page's policy. A test says what the hash is
+// What the fleet's page still takes its marks and headline from.
+use Mark as Sign;
+
+impl From<Tone> for Mark {
+    fn from(tone: Tone) -> Self {
+        match tone {
+            Tone::Bad => Self::Fault,
+            Tone::Good => Self::Good,
+            // What is not said to be good has no tick.
+            Tone::Doubt | Tone::Plain | Tone::Heading | Tone::Quiet => Self::Unproven,
+        }
+    }
+}
+
+/// `DEVIATES FROM THE PLAN: 1 fault` as a sentence.
+fn sentence(headline: &str) -> String {
+    let (shouted, rest) = headline.split_once(':').map_or((headline, None), |(a, b)| (a, Some(b)));
+    // Units are no shouting.
+    let word =
+        |word: &str| if word.contains(char::is_lowercase) { word.to_owned() } else { word.to_lowercase() };
+    let mut text = shouted.split(' ').map(word).collect::<Vec<_>>().join(" ");
+    if let Some(first) = text.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    rest.map_or(text.clone(), |rest| format!("{text}:{rest}"))
+}
+
+/// A result as a page; `None` where it has none.
+#[expect(clippy::unnecessary_wraps, reason = "other formats have errors of writing")]
+pub(crate) fn as_html(report: &Report<'_>) -> io::Result<Option<Output>> {
+    let page = match report {
+        Report::Audit(diagnosis) => audit_page(diagnosis),
+        Report::Diagnosis(diagnosis, shortfall) => diagnosis_page(diagnosis, shortfall),
+        Report::Population(case) => population_page(case),
+        Report::Comparison(comparison) => comparison_page(comparison),
+        Report::PlanCheck(_)
+        | Report::Plan(..)
+        | Report::Capture(..)
+        | Report::Classes
+        | Report::Files(_) => return Ok(None),
+    };
+    Ok(Some(Output::Plain(page.into_bytes())))
+}
+
+/// A sheet or a script that is put into the page, with its hash for the page's policy. A test says what the hash is
 /// when the file changes.
 #[derive(Debug, Clone, Copy)]
 struct Asset {
@@ -42,97 +90,20 @@ const BOARD_SCRIPT: Asset =
 const FLEET_SCRIPT: Asset =
     Asset { text: include_str!("fleet.js"), sha256: "ds9kad30T6Zz/J2BqrzJ+5ISaty4xYoOgeTZb0yGaLM=" };
 
-/// What marks a verdict, a finding or a slot: a shape, a sign and a word, so that colour is never needed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Sign {
-    Fault,
-    Warning,
-    Unproven,
-    Good,
-}
-
-impl Sign {
-    fn word(self) -> &'static str {
-        match self {
-            Self::Fault => "fault",
-            Self::Warning => "warning",
-            Self::Unproven => "unproven",
-            Self::Good => "good",
-        }
-    }
-
-    /// The shape in a square of 20.
-    fn shape(self) -> Markup {
-        let (outline, sign) = match self {
-            // Eight corners with a stroke and a dot, three with the same, a circle with an open hook, a tick.
-            Self::Fault => ("M6 1h8l5 5v8l-5 5H6l-5-5V6z", "M10 5v6M10 15v.1"),
-            Self::Warning => ("M10 1l9.5 17.5H.5z", "M10 7.5v5M10 15.7v.1"),
-            Self::Unproven => (
-                "M10 .8a9.2 9.2 0 1 0 0 18.4a9.2 9.2 0 1 0 0-18.4z",
-                "M7 7.4a3 3 0 1 1 4.4 2.6q-1.4.8-1.4 2M10 15.2v.1",
-            ),
-            Self::Good => ("M1 3h18v14H1z", "M5.5 10.2l3 3 6-6.4"),
-        };
-        html! {
-            path .mark.(self.word()) d=(outline) {}
-            path .sign d=(sign) {}
-        }
-    }
-
-    /// The shape beside a word.
-    fn icon(self) -> Markup {
-        html! {
-            svg .icon viewBox="0 0 20 20" aria-hidden="true" { use href={ "#mark-" (self.word()) } {} }
-        }
-    }
-}
-
-impl From<Severity> for Sign {
-    fn from(severity: Severity) -> Self {
-        match severity {
-            Severity::Fault => Self::Fault,
-            Severity::Warning => Self::Warning,
-            Severity::Unproven => Self::Unproven,
-        }
-    }
-}
-
-impl From<Tone> for Sign {
-    fn from(tone: Tone) -> Self {
-        match tone {
-            Tone::Bad => Self::Fault,
-            Tone::Good => Self::Good,
-            // What is not said to be good has no tick.
-            Tone::Doubt | Tone::Plain | Tone::Heading | Tone::Quiet => Self::Unproven,
-        }
-    }
-}
-
-/// The shapes, to be used by name.
-fn shapes() -> Markup {
-    html! {
-        svg .defs aria-hidden="true" focusable="false" {
-            @for sign in [Sign::Fault, Sign::Warning, Sign::Unproven, Sign::Good] {
-                symbol id={ "mark-" (sign.word()) } viewBox="0 0 20 20" { (sign.shape()) }
-            }
-        }
-    }
-}
-
 /// The verdict in one line.
-fn verdict(sign: Sign, text: &str) -> Markup {
+fn verdict(mark: Mark, text: &str) -> Markup {
     html! {
-        h1 { (sign.icon()) span { (text) } }
+        h1 { (mark.icon()) span { (text) } }
     }
 }
 
 /// Keys and texts.
-fn facts(facts: &[(&str, String)]) -> Markup {
+fn facts(facts: &[Fact]) -> Markup {
     html! {
         dl .facts {
-            @for (key, text) in facts {
-                dt { (key) }
-                dd { (text) }
+            @for fact in facts {
+                dt { (fact.key) }
+                dd { (fact.text) }
             }
         }
     }
@@ -149,19 +120,6 @@ fn table(title: &str, heads: &[(&str, bool)], rows: &Markup) -> Markup {
             }
         }
     }
-}
-
-/// `DEVIATES FROM THE PLAN: 1 fault` as a sentence.
-fn sentence(headline: &str) -> String {
-    let (shouted, rest) = headline.split_once(':').map_or((headline, None), |(a, b)| (a, Some(b)));
-    // Units are no shouting.
-    let word =
-        |word: &str| if word.contains(char::is_lowercase) { word.to_owned() } else { word.to_lowercase() };
-    let mut text = shouted.split(' ').map(word).collect::<Vec<_>>().join(" ");
-    if let Some(first) = text.get_mut(..1) {
-        first.make_ascii_uppercase();
-    }
-    rest.map_or(text.clone(), |rest| format!("{text}:{rest}"))
 }
 
 /// A page but for its frame.
@@ -220,7 +178,7 @@ fn frame(content: &Content<'_>) -> (String, String) {
 }
 
 /// Shows what a browser would obey or hide, as [`sanitize`] does for terminals. Nothing of ours has such characters
-/// but line breaks, so that all of them are foreign.
+/// but line breaks, so that all of them come from the input.
 fn shown(markup: &str) -> String {
     if !markup.chars().any(|c| is_unsafe(c) && c != '\n') {
         return markup.to_owned();

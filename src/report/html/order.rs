@@ -2,28 +2,27 @@
 
 use maud::{Markup, html};
 
-use super::super::audit_text::{Group, counted};
-use super::super::work::{NO_STEP, afterwards, number};
-use crate::diagnose::{CAUTIONS, Step, movements};
+use crate::report::view::{Order, Work, titles};
 
 /// Cautions first, then the steps with boxes to tick; where there are none, what to look into.
-pub(super) fn section(steps: &[Step], groups: &[Group<'_>], plan_given: bool) -> Markup {
-    let (lead, lines) = if steps.is_empty() {
-        (NO_STEP.to_owned(), groups.iter().map(|group| html! { span { (group.to_check()) } }).collect())
-    } else {
-        let texts = steps.iter().map(|step| html! { span data-step=(step.kind.word()) { (step.text) } });
-        let after = afterwards(plan_given).map(|text| html! { span { (text) } });
-        let lines: Vec<Markup> = texts.chain(after).collect();
-        (format!("{} in {}, in this order", counted(movements(steps)), number(steps.len())), lines)
+pub(super) fn section(order: &Order<'_>) -> Markup {
+    let lines: Vec<Markup> = match &order.work {
+        Work::Nothing => Vec::new(),
+        Work::Checks(checks) => checks.iter().map(|text| html! { span { (text) } }).collect(),
+        Work::Steps { steps, .. } => {
+            let steps = steps.iter().map(|step| html! { span data-step=(step.kind.word()) { (step.text) } });
+            let after = order.afterwards.iter().map(|text| html! { span { (text) } });
+            steps.chain(after).collect()
+        }
     };
     html! {
         section .order aria-labelledby="order" {
-            h2 #order { "What to do" }
+            h2 #order { (titles::TO_DO) }
             @if lines.is_empty() {
-                p { "Nothing that hands can mend was found." }
+                p { (order.work.lead()) }
             } @else {
-                ul .cautions { @for caution in CAUTIONS { li { (caution) } } }
-                p { (lead) ":" }
+                ul .cautions { @for caution in order.cautions { li { (caution) } } }
+                p { (order.work.lead()) ":" }
                 ol .steps {
                     @for (at, line) in lines.iter().enumerate() {
                         li { label { input type="checkbox"; b { (at + 1) } (line) } }

@@ -2,7 +2,9 @@
 
 use serde::Serialize;
 
-use super::slots::{self, ListingJson, MachineJson, SlotJson};
+use super::parts::{self, ListingJson, MachineJson, NoteJson, SlotJson};
+use crate::case::Case;
+use crate::report::view::processor_word;
 
 /// One population, version 1.
 #[derive(Debug, Serialize)]
@@ -57,35 +59,14 @@ pub struct SocketJson {
     pub status: Option<&'static str>,
 }
 
-/// Something noticed.
-#[derive(Debug, Serialize)]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
-pub struct NoteJson {
-    /// What it is.
-    pub kind: String,
-    /// What it means.
-    pub text: String,
-    /// The line that shows it.
-    pub line: Option<u32>,
-    /// How many times it was seen.
-    pub count: u32,
-}
-
-impl NoteJson {
-    /// A note without a line.
-    pub(super) fn remark(text: &str) -> Self {
-        Self { kind: "remark".to_owned(), text: text.to_owned(), line: None, count: 1 }
-    }
-}
-
-/// The JSON form of a population.
+/// The JSON of a population.
 pub fn population_json(case: &Case<'_>) -> PopulationJson {
     let totals = case.population.totals;
     PopulationJson {
         format: "asfitted.population",
         version: 1,
-        listing: slots::listing(case),
-        machine: slots::machine(case),
+        listing: parts::listing(case),
+        machine: parts::machine(case),
         totals: PopulationTotalsJson {
             detected_bytes: totals.detected.map(|size| size.0),
             persistent_bytes: totals.persistent.0,
@@ -101,27 +82,10 @@ pub fn population_json(case: &Case<'_>) -> PopulationJson {
                 socket: socket.number,
                 label: socket.label.map(str::to_owned),
                 processor: socket.processor.map(str::to_owned),
-                status: socket.status.map(super::population_text::status_word),
+                status: socket.status.map(processor_word),
             })
             .collect(),
-        slots: case.population.slots.iter().map(slots::slot).collect(),
-        notes: notes(case),
+        slots: case.population.slots.iter().map(parts::slot).collect(),
+        notes: parts::notes(case),
     }
 }
-
-pub(super) fn notes(case: &Case<'_>) -> Vec<NoteJson> {
-    let reading = case.listing.notes.iter().map(|note| NoteJson {
-        kind: note.kind.word().to_owned(),
-        text: note.kind.explanation().to_owned(),
-        line: note.place.map(|place| place.line),
-        count: note.count,
-    });
-    let observed = case.population.observations.iter().map(|seen| NoteJson {
-        kind: seen.kind.word().to_owned(),
-        text: seen.text.clone(),
-        line: seen.place.map(|place| place.line),
-        count: 1,
-    });
-    reading.chain(observed).collect()
-}
-use crate::case::Case;

@@ -1,4 +1,4 @@
-//! Lines, wrapping and styles of the terminal reports.
+//! Lines, wrapping and styles.
 //!
 //! Everything that is printed goes through [`Page`], which sanitises it. Styles are written always; the
 //! stream in front of the terminal or file strips them where they do not belong.
@@ -11,11 +11,11 @@ use unicode_width::UnicodeWidthStr;
 use crate::sanitize::sanitize;
 
 /// Width that every report keeps to.
-pub(super) const WIDTH: usize = 80;
+pub(in crate::report) const WIDTH: usize = 80;
 
 /// How a piece of text is meant; never the only carrier of a meaning.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Tone {
+pub(in crate::report) enum Tone {
     Plain,
     Heading,
     Bad,
@@ -38,21 +38,27 @@ impl Tone {
 }
 
 /// A report being written.
-pub(super) struct Page<'w> {
+pub(in crate::report) struct Page<'w> {
     out: &'w mut dyn Write,
 }
 
 impl<'w> Page<'w> {
-    pub(super) fn new(out: &'w mut dyn Write) -> Self {
+    pub(in crate::report) fn new(out: &'w mut dyn Write) -> Self {
         Self { out }
     }
 
-    pub(super) fn blank(&mut self) -> io::Result<()> {
+    pub(in crate::report) fn blank(&mut self) -> io::Result<()> {
         writeln!(self.out)
     }
 
-    /// Text wrapped at blanks; the first line after `indent` blanks, the others after `hang`.
-    pub(super) fn text(&mut self, indent: usize, hang: usize, tone: Tone, text: &str) -> io::Result<()> {
+    /// Text wrapped at spaces; the first line after `indent` spaces, the others after `hang`.
+    pub(in crate::report) fn text(
+        &mut self,
+        indent: usize,
+        hang: usize,
+        tone: Tone,
+        text: &str,
+    ) -> io::Result<()> {
         let text = sanitize(text);
         let style = tone.style();
         for (number, line) in wrap(&text, WIDTH - indent, WIDTH - hang).iter().enumerate() {
@@ -63,11 +69,17 @@ impl<'w> Page<'w> {
     }
 
     /// A key in a narrow column and its text beside it.
-    pub(super) fn entry(&mut self, indent: usize, key: &str, text: &str) -> io::Result<()> {
+    pub(in crate::report) fn entry(&mut self, indent: usize, key: &str, text: &str) -> io::Result<()> {
         self.toned_entry(indent, key, Tone::Plain, text)
     }
 
-    pub(super) fn toned_entry(&mut self, indent: usize, key: &str, tone: Tone, text: &str) -> io::Result<()> {
+    pub(in crate::report) fn toned_entry(
+        &mut self,
+        indent: usize,
+        key: &str,
+        tone: Tone,
+        text: &str,
+    ) -> io::Result<()> {
         const KEY: usize = 10;
         let (text, quiet, style) = (sanitize(text), Tone::Quiet.style(), tone.style());
         let at = indent + KEY;
@@ -79,7 +91,7 @@ impl<'w> Page<'w> {
     }
 
     /// One line of toned pieces, as given.
-    pub(super) fn pieces(&mut self, pieces: &[(Tone, String)]) -> io::Result<()> {
+    pub(in crate::report) fn pieces(&mut self, pieces: &[(Tone, String)]) -> io::Result<()> {
         for (tone, text) in pieces {
             let style = tone.style();
             write!(self.out, "{style}{}{style:#}", sanitize(text))?;
@@ -88,7 +100,7 @@ impl<'w> Page<'w> {
     }
 }
 
-/// Breaks `text` at blanks into lines of at most `first`, then `rest` columns. A word longer than a line is
+/// Breaks `text` at spaces into lines of at most `first`, then `rest` columns. A word longer than a line is
 /// cut.
 fn wrap(text: &str, first: usize, rest: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
@@ -140,16 +152,11 @@ fn cut_at(word: &str, room: usize) -> usize {
     word.len()
 }
 
-/// `text` padded with blanks to `width` columns, cut where it is longer.
-pub(super) fn pad(text: &str, width: usize) -> String {
+/// `text` padded with spaces to `width` columns, cut where it is longer.
+pub(in crate::report) fn pad(text: &str, width: usize) -> String {
     let text = sanitize(text);
     let shown = if text.width() > width { &text[..cut_at(&text, width)] } else { &text };
-    format!("{shown}{:blanks$}", "", blanks = width.saturating_sub(shown.width()))
-}
-
-/// The width of `text` in columns once it is sanitised.
-pub(super) fn columns(text: &str) -> usize {
-    sanitize(text).width()
+    format!("{shown}{:spaces$}", "", spaces = width.saturating_sub(shown.width()))
 }
 
 #[cfg(test)]

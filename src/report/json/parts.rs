@@ -1,10 +1,12 @@
-//! The parts that the JSON formats share. Keys and meanings are a contract; see docs/json.md.
+//! What several results share.
 
 use serde::Serialize;
 
+use crate::board::Board;
 use crate::case::Case;
-use crate::plan::ModuleSpec;
-use crate::population::{Module, Slot, identity};
+use crate::plan::{ModuleSpec, Plan};
+use crate::population::{Module, Slot};
+use crate::report::view::{self, Note};
 
 /// Where a listing comes from.
 #[derive(Debug, Serialize)]
@@ -77,9 +79,63 @@ pub struct SlotJson {
     pub state: &'static str,
     /// What the plan demands; left out where there is no plan.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[expect(clippy::option_option, reason = "left out, null and a module are three things")]
     pub planned: Option<Option<ModuleJson>>,
     /// What the listing shows.
     pub found: Option<ModuleJson>,
+}
+
+/// What is said of the plan.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct PlanJson {
+    /// Its name; null where it has none.
+    pub name: Option<String>,
+    /// Demands of it that are no open point where the evidence does not show them.
+    pub waived: Vec<&'static str>,
+}
+
+pub(super) fn plan(plan: &Plan) -> PlanJson {
+    PlanJson { name: plan.name.clone(), waived: plan.waived.iter().map(|field| field.word()).collect() }
+}
+
+/// The board description's name.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct BoardJson {
+    /// Its name.
+    pub name: String,
+}
+
+pub(super) fn board(board: &Board) -> BoardJson {
+    BoardJson { name: board.name.clone() }
+}
+
+/// Something noticed.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct NoteJson {
+    /// What it is.
+    pub kind: String,
+    /// What it means.
+    pub text: String,
+    /// The line that shows it.
+    pub line: Option<u32>,
+    /// How many times it was seen.
+    pub count: u32,
+}
+
+/// What was noticed in a listing.
+pub(super) fn notes(case: &Case<'_>) -> Vec<NoteJson> {
+    let json = |Note { kind, text, line, count }| NoteJson { kind: kind.to_owned(), text, line, count };
+    view::notes(case).into_iter().map(json).collect()
+}
+
+/// Notes without a line.
+pub(super) fn remarks(texts: &[String]) -> impl Iterator<Item = NoteJson> {
+    let remark =
+        |text: &String| NoteJson { kind: "remark".to_owned(), text: text.clone(), line: None, count: 1 };
+    texts.iter().map(remark)
 }
 
 pub(super) fn listing(case: &Case<'_>) -> ListingJson {
@@ -91,13 +147,8 @@ pub(super) fn listing(case: &Case<'_>) -> ListingJson {
 }
 
 pub(super) fn machine(case: &Case<'_>) -> MachineJson {
-    let system = case.listing.systems.first();
-    let text = |field: Option<&str>| field.and_then(identity::clean).map(str::to_owned);
-    MachineJson {
-        maker: text(system.and_then(|s| s.manufacturer.get())),
-        product: text(system.and_then(|s| s.product.get())),
-        serial: text(system.and_then(|s| s.serial.get())),
-    }
+    let view::Machine { maker, product, serial } = view::machine(case);
+    MachineJson { maker, product, serial }
 }
 
 pub(super) fn found(module: &Module<'_>, running: bool) -> ModuleJson {

@@ -2,8 +2,9 @@
 
 use serde::Serialize;
 
-use super::population_json::NoteJson;
-use crate::compare::{COMPARED, Change, Comparison, Side};
+use super::parts::{self, NoteJson};
+use crate::compare::{COMPARED, Change, Side};
+use crate::report::ComparisonReport;
 
 /// One comparison, version 1.
 #[derive(Debug, Serialize)]
@@ -52,13 +53,9 @@ pub struct FieldJson {
     pub after: Option<String>,
 }
 
-/// The JSON form of a comparison.
-pub fn comparison_json(
-    before: &str,
-    after: &str,
-    comparison: &Comparison,
-    notes: &[String],
-) -> ComparisonJson {
+/// The JSON of a comparison.
+pub fn comparison_json(report: &ComparisonReport<'_>) -> ComparisonJson {
+    let ComparisonReport { before, after, comparison, warnings, .. } = *report;
     ComparisonJson {
         format: "asfitted.comparison",
         version: 1,
@@ -66,7 +63,7 @@ pub fn comparison_json(
         after: after.to_owned(),
         same: comparison.same,
         changes: comparison.changes.iter().map(change).collect(),
-        notes: notes.iter().map(|text| NoteJson::remark(text)).collect(),
+        notes: parts::remarks(warnings).collect(),
     }
 }
 

@@ -26,7 +26,7 @@ pub struct CaptureJson {
     pub text: String,
 }
 
-/// The JSON form of a capture.
+/// The JSON of a capture.
 pub fn capture_json(taken: &Taken, request: &Request) -> CaptureJson {
     CaptureJson {
         format: "asfitted.capture",

@@ -1,0 +1,87 @@
+//! The JSON of a diagnosis.
+
+use serde::Serialize;
+
+use super::findings::{FindingJson, StepJson, findings_json, steps_json};
+use super::parts::{self, ListingJson, MachineJson, ModuleJson, NoteJson};
+use crate::diagnose::{Diagnosis, Shortfall, Suspicion};
+
+/// One diagnosis, version 1.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "asfitted diagnosis"))]
+pub struct DiagnosisJson {
+    /// Always `asfitted.diagnosis`.
+    pub format: &'static str,
+    /// Version of the format.
+    pub version: u32,
+    /// The listing.
+    pub listing: ListingJson,
+    /// The machine.
+    pub machine: MachineJson,
+    /// Whether more is lost than is usual.
+    pub loses: bool,
+    /// Where memory is lost, station by station.
+    pub waterfall: Vec<StageJson>,
+    /// Modules that were told and are not detected.
+    pub missing: Vec<ModuleJson>,
+    /// Equally plausible sets of slots for them.
+    pub ways: Vec<Vec<String>>,
+    /// All slots of all ways.
+    pub suspects: Vec<String>,
+    /// Whether other ways may be as plausible.
+    pub open: bool,
+    /// Findings against the plan, or against the first way.
+    pub findings: Vec<FindingJson>,
+    /// The least work that mends it.
+    pub work: Vec<StepJson>,
+    /// Things to know that decide nothing.
+    pub notes: Vec<NoteJson>,
+}
+
+/// One station.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct StageJson {
+    /// `told`, `planned`, `detected`, `mapped` or `visible`.
+    pub station: &'static str,
+    /// What arrives there.
+    pub bytes: u64,
+    /// What was lost since the station before.
+    pub lost_bytes: u64,
+    /// Whether such a loss is usual.
+    pub usual: bool,
+    /// What may explain it.
+    pub reasons: Vec<String>,
+}
+
+/// The JSON of a diagnosis.
+pub fn diagnosis_json(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> DiagnosisJson {
+    let suspicion = shortfall.suspicion.as_ref();
+    DiagnosisJson {
+        format: "asfitted.diagnosis",
+        version: 1,
+        listing: parts::listing(diagnosis.case),
+        machine: parts::machine(diagnosis.case),
+        loses: shortfall.loses(),
+        waterfall: shortfall
+            .stages
+            .iter()
+            .map(|stage| StageJson {
+                station: stage.station.word(),
+                bytes: stage.size.0,
+                lost_bytes: stage.lost.0,
+                usual: stage.usual,
+                reasons: stage.reasons.clone(),
+            })
+            .collect(),
+        missing: suspicion
+            .map_or_else(Vec::new, |s| s.missing.iter().map(|w| parts::planned(w, None)).collect()),
+        ways: suspicion.map_or_else(Vec::new, |s| s.ways.clone()),
+        suspects: suspicion.map_or_else(Vec::new, Suspicion::slots),
+        open: suspicion.is_some_and(|s| s.open),
+        findings: findings_json(diagnosis),
+        work: steps_json(diagnosis),
+        notes: parts::remarks(&diagnosis.audit.notes).collect(),
+    }
+}

@@ -1,0 +1,127 @@
+//! Findings with their causes, and steps.
+
+use serde::Serialize;
+
+use crate::audit::Finding;
+use crate::diagnose::{Cause, Diagnosis, Explained, Step};
+
+/// One finding.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct FindingJson {
+    /// Its kind.
+    pub kind: &'static str,
+    /// `fault`, `warning` or `unproven`.
+    pub severity: &'static str,
+    /// The slot it is about; the first of `slots`.
+    pub slot: Option<String>,
+    /// All slots that share the cause.
+    pub slots: Vec<String>,
+    /// For a misplaced module, where it belongs.
+    pub other_slot: Option<String>,
+    /// The fields that differ or stay open.
+    pub fields: Vec<&'static str>,
+    /// One sentence.
+    pub summary: String,
+    /// What the plan says.
+    pub expected: String,
+    /// What the listing says.
+    pub found: String,
+    /// The lines that show it.
+    pub evidence: Vec<EvidenceJson>,
+    /// Possible causes, the likeliest first.
+    pub causes: Vec<CauseJson>,
+}
+
+/// One line of evidence.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct EvidenceJson {
+    /// Which source of evidence: `listing`, or a word of the table in docs/diagnosis.md.
+    pub source: &'static str,
+    /// 1-based line.
+    pub line: u32,
+    /// The line's text, trimmed.
+    pub text: String,
+}
+
+/// One possible cause.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct CauseJson {
+    /// Its kind in one word; see docs/findings.md.
+    pub kind: &'static str,
+    /// What may have happened.
+    pub cause: String,
+    /// `likely` or `possible`.
+    pub likelihood: &'static str,
+    /// What speaks for it.
+    pub why: String,
+    /// What to check.
+    pub check: String,
+}
+
+/// One step of work.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct StepJson {
+    /// `reseat`, `remove`, `move`, `pull`, `place`, `swap`, `exchange`, `fit` or `check`.
+    pub step: &'static str,
+    /// The slot.
+    pub slot: Option<String>,
+    /// The other slot of a move or a swap, or of a module that waits beside the board.
+    pub other_slot: Option<String>,
+    /// Hand movements that it takes.
+    pub movements: u32,
+    /// The step as a sentence.
+    pub text: String,
+}
+
+/// All findings with their causes.
+pub(super) fn findings_json(diagnosis: &Diagnosis<'_>) -> Vec<FindingJson> {
+    let cause = |c: &Cause| CauseJson {
+        kind: c.kind.word(),
+        cause: c.cause.clone(),
+        likelihood: c.likelihood.word(),
+        why: c.why.clone(),
+        check: c.check.clone(),
+    };
+    let finding = |explained: &Explained<'_>| FindingJson {
+        causes: explained.causes.iter().map(cause).collect(),
+        ..plain_finding(explained.finding)
+    };
+    diagnosis.findings.iter().map(finding).collect()
+}
+
+/// The work that mends them.
+pub(super) fn steps_json(diagnosis: &Diagnosis<'_>) -> Vec<StepJson> {
+    let step = |step: &Step| StepJson {
+        step: step.kind.word(),
+        slot: step.slot.clone(),
+        other_slot: step.other_slot.clone(),
+        movements: step.movements,
+        text: step.text.clone(),
+    };
+    diagnosis.steps.iter().map(step).collect()
+}
+
+/// A finding without causes.
+pub(super) fn plain_finding(finding: &Finding) -> FindingJson {
+    FindingJson {
+        kind: finding.kind.word(),
+        severity: finding.severity().word(),
+        slot: finding.slot.clone(),
+        slots: finding.slots.clone(),
+        other_slot: finding.other_slot.clone(),
+        fields: finding.fields.iter().map(|field| field.word()).collect(),
+        summary: finding.summary.clone(),
+        expected: finding.expected.clone(),
+        found: finding.found.clone(),
+        evidence: finding
+            .evidence
+            .iter()
+            .map(|e| EvidenceJson { source: e.source.word(), line: e.line, text: e.text.clone() })
+            .collect(),
+        causes: Vec::new(),
+    }
+}

@@ -1,0 +1,52 @@
+//! The work order as plain text, to be printed and taken to the machine.
+
+use std::io::{self, Write};
+
+use super::audit::write_cautions;
+use super::layout::{Page, Tone};
+use super::{facts, map, title};
+use crate::diagnose::Diagnosis;
+use crate::report::view::{DiagnosisView, WORK, Work, titles};
+
+/// Writes the work order of an audit.
+///
+/// # Errors
+/// Those of `out`.
+pub fn write_work(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<()> {
+    let view = DiagnosisView::of_order(diagnosis);
+    let work = &view.order.work;
+    let mut page = Page::new(out);
+    page.text(0, 2, Tone::Heading, &titles::WORK_ORDER.to_uppercase())?;
+    facts(&mut page, 0, &view.facts)?;
+    page.entry(0, WORK, &work.amount())?;
+    match work {
+        Work::Nothing => {}
+        Work::Checks(checks) => {
+            write_cautions(&mut page, &view.order)?;
+            title(&mut page, &work.lead())?;
+            boxes(&mut page, checks.iter().map(String::as_str))?;
+        }
+        Work::Steps { steps, .. } => {
+            write_cautions(&mut page, &view.order)?;
+            title(&mut page, titles::STEPS)?;
+            boxes(&mut page, steps.iter().map(|step| step.text.as_str()))?;
+        }
+    }
+    title(&mut page, &map::marked_title(titles::AS_LISTED))?;
+    map::write(&mut page, &view.map)?;
+    if matches!(work, Work::Steps { .. }) {
+        title(&mut page, titles::AFTERWARDS)?;
+        for line in view.order.afterwards {
+            page.text(2, 6, Tone::Plain, &format!("[ ] {line}"))?;
+        }
+    }
+    Ok(())
+}
+
+/// Numbered lines with boxes to tick.
+fn boxes<'l>(page: &mut Page<'_>, lines: impl Iterator<Item = &'l str>) -> io::Result<()> {
+    for (at, line) in lines.enumerate() {
+        page.text(2, 10, Tone::Plain, &format!("[ ] {:>2}. {line}", at + 1))?;
+    }
+    Ok(())
+}

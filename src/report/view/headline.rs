@@ -1,0 +1,150 @@
+//! What a result comes to, in one line.
+
+use super::mark::Mark;
+use super::words::counted;
+use crate::audit::{Audit, FindingKind, Severity, Verdict};
+use crate::check::PlanCheck;
+use crate::compare::Comparison;
+use crate::diagnose::{Diagnosis, Shortfall};
+
+/// A claim, and what it rests on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Headline {
+    pub(crate) mark: Mark,
+    /// The claim as a sentence without its stop.
+    claim: Vec<Part>,
+    /// What follows the claim, with the sign that parts them.
+    rest: String,
+}
+
+/// A part of a claim.
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Part {
+    /// Words, which can be set in capitals.
+    Words(String),
+    /// A number with its unit, which is the same in capitals: `16 GiB`.
+    Fixed(String),
+}
+
+impl Headline {
+    fn new(mark: Mark, claim: impl Into<String>) -> Self {
+        Self { mark, claim: vec![Part::Words(claim.into())], rest: String::new() }
+    }
+
+    fn with(self, rest: impl Into<String>) -> Self {
+        Self { rest: rest.into(), ..self }
+    }
+
+    /// All of it as a sentence.
+    pub(crate) fn sentence(&self) -> String {
+        self.worded(ToOwned::to_owned)
+    }
+
+    /// All of it with the claim in capitals.
+    pub(crate) fn in_capitals(&self) -> String {
+        self.worded(str::to_uppercase)
+    }
+
+    /// The claim alone, as a sentence.
+    pub(crate) fn claim(&self) -> String {
+        Self { rest: String::new(), ..self.clone() }.sentence()
+    }
+
+    fn worded(&self, set: impl Fn(&str) -> String) -> String {
+        let claim = self.claim.iter().map(|part| match part {
+            Part::Words(words) => set(words),
+            Part::Fixed(text) => text.clone(),
+        });
+        claim.chain([self.rest.clone()]).collect()
+    }
+
+    /// The verdict of an audit, with the numbers of findings.
+    pub(super) fn of_audit(audit: &Audit) -> Self {
+        let mark = Mark::from(audit.verdict);
+        let counts = [
+            (Severity::Fault, "fault", "faults"),
+            (Severity::Warning, "warning", "warnings"),
+            (Severity::Unproven, "point open", "points open"),
+        ]
+        .map(|(severity, one, many)| (audit.count(severity), one, many));
+        let counts = counts.into_iter().filter(|(count, ..)| *count > 0);
+        let counts: Vec<String> = counts.map(|(count, one, many)| counted(count, one, many)).collect();
+        let counts = counts.join(", ");
+        // A plan can be fulfilled with modules left over; that must not be overlooked behind the verdict.
+        let more = match audit.findings.iter().filter(|f| f.kind == FindingKind::Unplanned).count() {
+            0 => String::new(),
+            count => format!(", and {} more than planned", counted(count, "module", "modules")),
+        };
+        let detail = if counts.is_empty() { String::new() } else { format!(": {counts}") };
+        match audit.verdict {
+            Verdict::AsPlanned => Self::new(mark, format!("As planned{more}")).with(detail),
+            Verdict::Deviates => Self::new(mark, "Deviates from the plan").with(detail),
+            Verdict::Unproven => {
+                let more = more.to_uppercase();
+                Self::new(mark, "Not proven")
+                    .with(format!(": nothing deviates, something is not shown{more} ({counts})"))
+            }
+        }
+    }
+
+    /// Where the memory of a server is lost.
+    pub(super) fn of_shortfall(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> Self {
+        let verdict = diagnosis.audit.verdict;
+        if let Some(stage) = shortfall.first_loss() {
+            let claim = vec![
+                Part::Fixed(stage.lost.rounded().to_string()),
+                Part::Words(format!(" are not {}", stage.station.word())),
+            ];
+            return Self { claim, ..Self::new(Mark::Fault, "") };
+        }
+        let no_loss = "No loss is shown by this evidence";
+        match verdict {
+            Verdict::Deviates => Self::new(Mark::Fault, "The fitting has faults").with(": see the findings"),
+            Verdict::Unproven => {
+                Self::new(Mark::Unproven, format!("{no_loss}, and not everything is proven"))
+            }
+            Verdict::AsPlanned => Self::new(Mark::Good, no_loss),
+        }
+    }
+
+    /// How many slots differ.
+    pub(super) fn of_comparison(comparison: &Comparison) -> Self {
+        let headline = match comparison.changes.len() {
+            0 => Self::new(Mark::Good, "No difference"),
+            count => Self::new(Mark::Fault, counted(count, "slot differs", "slots differ")),
+        };
+        headline.with(format!(", {} the same", comparison.same))
+    }
+
+    /// The same with `more` in the claim, which makes it a warning.
+    pub(super) fn doubted(&self, more: &str) -> Self {
+        let mut doubted = self.clone();
+        doubted.mark = Mark::Warning;
+        doubted.claim.push(Part::Words(more.to_owned()));
+        doubted
+    }
+
+    /// Whether a plan keeps the rules.
+    pub(super) fn of_check(check: &PlanCheck) -> Self {
+        match check.verdict {
+            Verdict::Deviates => Self::new(Mark::Fault, "The plan breaks rules of the board"),
+            Verdict::AsPlanned | Verdict::Unproven => {
+                Self::new(Mark::Good, "The plan keeps the rules of the board")
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn units_are_no_shouting() {
+        let claim = vec![Part::Fixed("16 GiB".to_owned()), Part::Words(" are not detected".to_owned())];
+        let headline = Headline { mark: Mark::Fault, claim, rest: ": see the findings".to_owned() };
+        assert_eq!(headline.in_capitals(), "16 GiB ARE NOT DETECTED: see the findings");
+        assert_eq!(headline.sentence(), "16 GiB are not detected: see the findings");
+        assert_eq!(headline.claim(), "16 GiB are not detected");
+    }
+}

@@ -1,0 +1,104 @@
+//! What to do: cautions, steps, and what comes after them.
+
+use super::findings::Group;
+use super::words::{counted, sentence};
+use crate::diagnose::{CAUTIONS, Diagnosis, Step, movements};
+
+/// The last step where what comes after the steps has no list of its own.
+pub(crate) const CLOSING: &str = "close the lid, boot, take a new listing and audit again";
+
+/// Comes before the amount of work.
+pub(crate) const WORK: &str = "work";
+
+const NOTHING: &str = "nothing that hands can mend was found";
+
+/// What to do.
+#[derive(Debug)]
+pub(crate) struct Order<'d> {
+    /// What to mind before anything else.
+    pub(crate) cautions: &'static [&'static str],
+    pub(crate) work: Work<'d>,
+    /// What is done once all steps are done.
+    pub(crate) afterwards: [&'static str; 4],
+}
+
+/// What there is to do.
+#[derive(Debug)]
+pub(crate) enum Work<'d> {
+    /// Nothing.
+    Nothing,
+    /// Findings call for no hand movement by themselves: what to look into, one line for each.
+    Checks(Vec<String>),
+    /// Steps, in this order.
+    Steps {
+        steps: &'d [Step],
+        /// Hand movements of all together.
+        movements: String,
+        /// How many steps there are.
+        number: String,
+        /// The title of steps that have no lead.
+        title: String,
+    },
+}
+
+impl<'d> Order<'d> {
+    pub(super) fn new(diagnosis: &'d Diagnosis<'_>, groups: &[Group<'_>]) -> Self {
+        let steps = diagnosis.steps.as_slice();
+        let work = match (steps, groups) {
+            ([], []) => Work::Nothing,
+            ([], groups) => Work::Checks(groups.iter().map(Group::to_check).collect()),
+            (steps, _) => {
+                let movements = hand_movements(movements(steps));
+                Work::Steps {
+                    steps,
+                    title: format!("Work, in this order: {movements}"),
+                    movements,
+                    number: counted(steps.len(), "step", "steps"),
+                }
+            }
+        };
+        Self { cautions: CAUTIONS, work, afterwards: afterwards(diagnosis.case.is_planned()) }
+    }
+}
+
+impl Work<'_> {
+    /// How much it is, as a fact.
+    pub(crate) fn amount(&self) -> String {
+        match self {
+            Self::Nothing => format!("none: {NOTHING}"),
+            Self::Checks(_) => "none that follows from the evidence alone".to_owned(),
+            Self::Steps { movements, number, .. } => format!("{movements} in {number}"),
+        }
+    }
+
+    /// Leads to the steps or to what is to be checked; where there are none, all that is to be said.
+    pub(crate) fn lead(&self) -> String {
+        match self {
+            Self::Nothing => sentence(NOTHING),
+            Self::Checks(_) => "No hand movement follows from the evidence; look into".to_owned(),
+            Self::Steps { .. } => format!("{}, in this order", self.amount()),
+        }
+    }
+}
+
+/// The last of it goes by whether there is a plan.
+fn afterwards(plan_given: bool) -> [&'static str; 4] {
+    [
+        "see that all latches are closed and nothing lies in the machine; close the lid",
+        "connect the mains, boot, and let the memory be trained; the first start can take long",
+        "take a new listing as root: `dmidecode > FILE`, or `asfitted capture`",
+        if plan_given {
+            "audit it against the same plan; it should end as planned"
+        } else {
+            "diagnose it again with the same `--fitted`"
+        },
+    ]
+}
+
+fn hand_movements(count: u32) -> String {
+    match count {
+        0 => "no hand movement".to_owned(),
+        1 => "1 hand movement".to_owned(),
+        _ => format!("{count} hand movements"),
+    }
+}

@@ -1,0 +1,20 @@
+//! Singular and plural, lists, and the shape of sentences.
+
+/// `1 fault`, `3 faults`.
+pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
+}
+
+/// A clause as a sentence of its own.
+pub(super) fn sentence(clause: &str) -> String {
+    format!("{}.", capital(clause))
+}
+
+/// The text with a capital at its start.
+pub(super) fn capital(text: &str) -> String {
+    let mut text = text.to_owned();
+    if let Some(first) = text.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    text
+}
