@@ -30,7 +30,7 @@ table! {
         NotRunning {
             word: "not-running",
             severity: Severity::Fault,
-            meaning: "the firmware knows the module's identity, yet it gives no memory",
+            meaning: "the firmware knows the module's identity, yet it is not running",
         },
         /// A planned module is detected nowhere.
         Missing {
@@ -42,7 +42,7 @@ table! {
         WrongSlot {
             word: "wrong-slot",
             severity: Severity::Fault,
-            meaning: "a planned module is detected in another slot than planned",
+            meaning: "a planned module is detected in a different slot from the one planned",
         },
         /// The slot holds a module that differs from the planned one.
         WrongModule {
@@ -114,7 +114,7 @@ table! {
         Contradiction {
             word: "contradiction",
             severity: Severity::Unproven,
-            meaning: "two witnesses say what cannot both be true",
+            meaning: "two sources of evidence state what cannot both be true",
         },
         /// The plan demands something that the listing does not state.
         Unproven {

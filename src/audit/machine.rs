@@ -209,7 +209,7 @@ fn open_speed(context: &Context<'_, '_>) -> Option<Finding> {
     finding.expected = expected.to_string();
     finding.found = match place {
         Some(_) => "no usable configured speed",
-        None => "no configured speed (SMBIOS before 2.7, or an old utility)",
+        None => "no configured speed (SMBIOS before 2.7, or an old dmidecode)",
     }
     .to_owned();
     finding.evidence = context.evidence([place.or(context.device(first).locator.place())]);

@@ -140,7 +140,7 @@ fn idle_finding(context: &Context<'_, '_>, slot: usize, m: Option<&Match<'_>>) -
     let name = context.name(slot);
     let mut finding = Finding::about(FindingKind::NotRunning, vec![name.clone()]);
     let module = context.case.population.slots[slot].module().map(describe_found).unwrap_or_default();
-    finding.summary = format!("{name}: the firmware names a module here and gives no memory for it");
+    finding.summary = format!("{name}: the firmware names a module here that is not running");
     finding.expected = m.map_or_else(|| "nothing planned here".to_owned(), |m| describe_wanted(m.wanted));
     finding.other_slot = m.filter(|m| m.home != Some(slot)).map(|m| m.planned.slot.clone());
     finding.found = format!("{module}; by its size the slot is empty");
@@ -226,7 +226,9 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
                 SlotState::Empty => "an empty slot".to_owned(),
                 SlotState::Unknown => "nothing stated".to_owned(),
                 SlotState::Fitted(other) => format!("another module: {}", describe_found(other)),
-                SlotState::NotRunning(other) => format!("an idle module: {}", describe_found(other)),
+                SlotState::NotRunning(other) => {
+                    format!("a module that is not running: {}", describe_found(other))
+                }
             };
             finding.summary = format!("{slot}: the planned module is detected nowhere");
             let device = context.device(home);
@@ -245,7 +247,7 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
 fn hidden(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     let slot = &m.planned.slot;
     let damaged = context.case.listing.may_miss_records();
-    let why = if damaged { "the listing is damaged" } else { "the listing has no mark at its end" };
+    let why = if damaged { "the listing is damaged" } else { "the listing has no end record" };
     let mut finding = Finding::about(FindingKind::Unproven, vec![slot.clone()]);
     finding.fields = vec![DemandField::Presence];
     finding.summary = format!("{slot}: no record of this slot; {why}, so it may have been lost");
@@ -258,7 +260,7 @@ fn wrong_slot(context: &Context<'_, '_>, m: &Match<'_>, at: usize) -> Finding {
     let (name, home) = (context.name(at), &m.planned.slot);
     let mut finding = Finding::about(FindingKind::WrongSlot, vec![name.clone()]);
     finding.other_slot = Some(home.clone());
-    finding.summary = format!("{name}: this module belongs into {home}");
+    finding.summary = format!("{name}: this module belongs in {home}");
     finding.expected = format!("{} in {home}", describe_wanted(m.wanted));
     let module = context.case.population.slots[at].module().map(describe_found).unwrap_or_default();
     finding.found = format!("{module} in {name}");

@@ -409,7 +409,7 @@ fn errors(mut trouble: Trouble) -> Option<Finding> {
     let mut finding = Finding::about(FindingKind::MemoryErrors, trouble.slot.into_iter().collect());
     finding.severity = severity;
     let place = if finding.slots.is_empty() {
-        "memory that no witness ties to a slot".to_owned()
+        "memory that no source of evidence ties to a slot".to_owned()
     } else {
         short_list(&finding.slots)
     };
@@ -454,9 +454,9 @@ fn in_words(trouble: &Trouble) -> Vec<String> {
         parts.push(format!("{} found bad and taken out of use by the kernel", trouble.bad));
     }
     if trouble.state.is_some_and(State::is_out_of_use) {
-        parts.push("the management controller says it is not in use".to_owned());
+        parts.push("the management controller reports it not in use".to_owned());
     } else if trouble.unwell {
-        parts.push("the management controller says it is not well".to_owned());
+        parts.push("the management controller reports health not OK".to_owned());
     }
     parts
 }

@@ -8,7 +8,6 @@ pub(crate) fn plural(count: usize, word: &str) -> String {
 }
 
 /// `1 module`, `3 modules`.
-#[cfg_attr(not(test), expect(dead_code, reason = "stages with helpers of their own switch to it one by one"))]
 pub(crate) fn counted(count: usize, word: &str) -> String {
     format!("{count} {}", plural(count, word))
 }

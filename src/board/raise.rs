@@ -71,5 +71,5 @@ fn quicker(fitting: &Fitting) -> Option<(Fitting, String)> {
             load.rated = Some(next);
         }
     }
-    Some((changed, format!("exchange the modules in {} for ones rated {next}", comma_list(names))))
+    Some((changed, format!("replace the modules in {} for ones rated {next}", comma_list(names))))
 }

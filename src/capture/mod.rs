@@ -141,7 +141,7 @@ fn say(reason: &io::Error) -> &'static str {
     match reason.kind() {
         io::ErrorKind::NotFound => "this system does not have it",
         io::ErrorKind::PermissionDenied => "only root may read it",
-        io::ErrorKind::InvalidData => "it is no SMBIOS table",
+        io::ErrorKind::InvalidData => "it is not an SMBIOS table",
         _ => "reading it failed",
     }
 }

@@ -18,7 +18,7 @@ use crate::sources;
     version,
     max_term_width = 100,
     after_help = "Exit codes: 0 as planned, 1 deviates from the plan, 2 could not be done, 3 nothing deviates but \
-                  something the plan demands is not proven."
+                  something the plan demands is unproven."
 )]
 pub struct Arguments {
     #[command(subcommand)]

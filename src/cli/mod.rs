@@ -84,10 +84,10 @@ enum CliError {
     )]
     NoFormat { format: &'static str, result: &'static str },
     #[error(
-        "{path}: is there already and not empty, expected a new folder for the pages. Name another folder"
+        "{path}: already exists and is not empty, expected a new folder for the pages. Name another folder"
     )]
     FolderInUse { path: String },
-    #[error("{path}: is there already, expected a new file. Name another folder, or remove the file")]
+    #[error("{path}: already exists, expected a new file. Name another folder, or remove the file")]
     Exists { path: String },
     #[error(
         "board `{name}`: found neither a class of the library nor a file, expected one. {hint}`asfitted boards list` names the classes"

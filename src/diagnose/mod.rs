@@ -20,5 +20,5 @@ pub use diagnosis::{Diagnosis, Explained, diagnose};
 pub use shortfall::{Shortfall, Suspected, assume};
 pub use step::{Step, StepInfo, StepKind, movements};
 pub use suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
-pub use waterfall::{Stage, Station};
+pub use waterfall::{Stage, Station, StationInfo};
 pub use work::work;

@@ -1,4 +1,4 @@
-//! Where memory is lost on its way: told, detected, mapped, visible.
+//! Where memory is lost on its way: stated, detected, mapped, visible.
 
 use super::causes::visible_loss;
 use super::diagnosis::{Diagnosis, Explained};
@@ -10,31 +10,35 @@ use crate::population::Population;
 use crate::sources::usual_reservation;
 use crate::units::Bytes;
 
-/// The stations of memory on its way from the bench to the operating system.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Station {
-    /// What was fitted, as told or planned.
-    Told,
-    /// What the plan asks for.
-    Planned,
-    /// Sum of the modules that the firmware detects.
-    Detected,
-    /// Address ranges that the firmware maps.
-    Mapped,
-    /// What the operating system can use.
-    Visible,
+/// What is known of a station.
+#[derive(Debug, Clone, Copy)]
+pub struct StationInfo {
+    /// Its word in JSON.
+    pub word: &'static str,
+    /// What people read.
+    pub title: &'static str,
+}
+
+table! {
+    /// The stations of memory on its way from the bench to the operating system.
+    pub enum Station: StationInfo {
+        /// What was fitted, as stated by someone.
+        Stated { word: "told", title: "stated" },
+        /// What the plan asks for.
+        Planned { word: "planned", title: "planned" },
+        /// Sum of the modules that the firmware detects.
+        Detected { word: "detected", title: "detected" },
+        /// Address ranges that the firmware maps.
+        Mapped { word: "mapped", title: "mapped" },
+        /// What the operating system can use.
+        Visible { word: "visible", title: "visible" },
+    }
 }
 
 impl Station {
     /// The station's word.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Told => "told",
-            Self::Planned => "planned",
-            Self::Detected => "detected",
-            Self::Mapped => "mapped",
-            Self::Visible => "visible",
-        }
+    pub const fn word(self) -> &'static str {
+        self.info().word
     }
 }
 
@@ -58,8 +62,8 @@ const DESCRIPTOR_DIVISOR: u64 = 64;
 
 /// The stations that are known, in order.
 ///
-/// `told` is the total that someone says was fitted.
-pub(super) fn waterfall(diagnosis: &Diagnosis<'_>, told: Option<Bytes>) -> Vec<Stage> {
+/// `stated` is the total that someone says was fitted.
+pub(super) fn waterfall(diagnosis: &Diagnosis<'_>, stated: Option<Bytes>) -> Vec<Stage> {
     let mut stages: Vec<Stage> = Vec::new();
     let case = diagnosis.case;
     let population = &case.population;
@@ -70,11 +74,11 @@ pub(super) fn waterfall(diagnosis: &Diagnosis<'_>, told: Option<Bytes>) -> Vec<S
         let (usual, reasons) = if lost.0 == 0 { (true, Vec::new()) } else { explain(before, lost) };
         stages.push(Stage { station, size, lost, usual, reasons });
     };
-    if let Some(told) = told {
-        push(Station::Told, told, &|_, _| (true, Vec::new()));
+    if let Some(stated) = stated {
+        push(Station::Stated, stated, &|_, _| (true, Vec::new()));
     }
     if let Some(planned) = case.plan.planned_total().filter(|_| case.is_planned()) {
-        let reason = "the plan asks for less than was told";
+        let reason = "the plan asks for less than was stated";
         push(Station::Planned, planned, &|_, _| (false, vec![reason.to_owned()]));
     }
     push(Station::Detected, totals.detected_at_least, &|_, _| (false, detected(diagnosis)));
@@ -147,7 +151,7 @@ fn visible_reasons(
     let command_line = sources.command_line.as_ref();
     let descriptors = Bytes(ram.0 / DESCRIPTOR_DIVISOR / Bytes::MIB * Bytes::MIB);
     let mut reasons = vec![format!(
-        "{descriptors} for page descriptors (64 bytes for each page of 4096), besides kernel and firmware"
+        "{descriptors} for page descriptors (64 bytes for each page of 4096), plus kernel and firmware"
     )];
     if let Some(reserved) = command_line.map(|line| line.reserved(ram)).filter(|size| size.0 > 0) {
         reasons.push(format!("{reserved} reserved on the kernel's command line"));

@@ -62,7 +62,7 @@ fn checks(findings: &[Finding], steps: &mut Vec<Step>) {
     for kind in [FindingKind::NoCpu, FindingKind::ClockedDown, FindingKind::EccOff, FindingKind::ShortTotal] {
         for f in of(findings, kind) {
             let what = match kind {
-                FindingKind::NoCpu => format!("look into the socket: {}", f.summary),
+                FindingKind::NoCpu => format!("inspect the socket: {}", f.summary),
                 FindingKind::ClockedDown => {
                     format!("find out why memory runs at {} instead of {}", f.found, f.expected)
                 }
@@ -293,7 +293,7 @@ impl<'w, 'a> Bench<'w, 'a> {
             Some(other) => format!(" (others fill {other}, with fewer movements)"),
             None => place.rather(),
         };
-        let text = format!("exchange the module in {} for the planned one: {wanted}{why}", place.name);
+        let text = format!("replace the module in {} with the planned one: {wanted}{why}", place.name);
         Step::new(StepKind::Replace, Some(place.name), None, text)
     }
 
@@ -302,7 +302,7 @@ impl<'w, 'a> Bench<'w, 'a> {
         let place = &self.places[place];
         let (slot, wanted) = (place.name, describe_wanted(place.wanted) + &place.rather());
         let text = if may_be_there {
-            format!("look into {slot}: reseat the module, or fit {wanted}")
+            format!("inspect {slot}: reseat the module, or fit {wanted}")
         } else {
             format!("fit into {slot}: {wanted}")
         };
@@ -355,7 +355,7 @@ impl<'w, 'a> Bench<'w, 'a> {
         let (from, to) = (self.name(*first), self.places[place].name);
         if let [_, other] = ring {
             let remarks = [self.remark(*first, place), self.remark(*other, target[*other].unwrap_or(place))];
-            let text = format!("exchange the modules of {from} and {to}{}", remarks.concat());
+            let text = format!("swap the modules of {from} and {to}{}", remarks.concat());
             steps.push(Step::new(StepKind::Swap, Some(from), Some(to), text));
             return;
         }

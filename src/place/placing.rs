@@ -142,7 +142,7 @@ fn place_by(plan: &Plan, board: &Board, fitted: Option<&Population<'_>>) -> Resu
                 order.kinds.len()
             ),
             "fewer kinds or modules",
-            "Split the order, or join kinds that need not be told apart.",
+            "Split the order, or join kinds that need not be distinguished.",
         )
     };
     if let Some(rule) = never(board, &order) {

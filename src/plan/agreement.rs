@@ -1,6 +1,7 @@
 //! One planned module against one found module, field by field.
 
 use super::{DemandField, ModuleSpec};
+use crate::base::words::counted;
 use crate::evidence::Place;
 use crate::population::identity::{Maker, collapse};
 use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
@@ -136,7 +137,7 @@ pub(crate) fn wanted_text(wanted: &ModuleSpec, field: DemandField) -> String {
     let show = |value: Option<String>| value.unwrap_or_default();
     match field {
         DemandField::Size => show(wanted.size.map(|v| v.to_string())),
-        DemandField::Ranks => show(wanted.ranks.map(|v| format!("{v} ranks"))),
+        DemandField::Ranks => show(wanted.ranks.map(|v| counted(usize::from(v), "rank"))),
         DemandField::Width => show(wanted.width.map(|v| format!("x{v} chips"))),
         DemandField::Type => show(wanted.memory_type.map(|v| v.to_string())),
         DemandField::Kind => show(wanted.kind.map(|v| v.to_string())),
@@ -163,9 +164,7 @@ pub(crate) fn found_text(found: &Module<'_>, field: DemandField) -> String {
             ModuleSize::AtLeast(_) => "32 GiB or more".to_owned(),
             ModuleSize::Unknown => "size not stated".to_owned(),
         },
-        DemandField::Ranks => {
-            show(found.ranks.map(|v| if v == 1 { "1 rank".to_owned() } else { format!("{v} ranks") }))
-        }
+        DemandField::Ranks => show(found.ranks.map(|v| counted(usize::from(v), "rank"))),
         DemandField::Type => show(found.memory_type.map(|v| v.to_string())),
         DemandField::Kind => show(found.kind.map(|v| v.to_string())),
         DemandField::Rated => show(found.rated.map(|v| format!("rated {v}"))),

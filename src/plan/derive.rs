@@ -64,7 +64,7 @@ fn demand(slot: &Slot<'_>, any_serial: bool, cautions: &mut Vec<String>) -> Opti
         SlotState::Fitted(module) => Some(Demand::Module(wanted(module, any_serial))),
         SlotState::NotRunning(_) => {
             cautions.push(format!(
-                "{}: the firmware names a module here and gives no memory for it; the plan lists the slot as idle, which accepts that",
+                "{}: the firmware names a module here that is not running; the plan lists the slot as idle, which accepts that",
                 slot.name
             ));
             Some(Demand::Idle)

@@ -143,7 +143,7 @@ impl Reader<'_> {
         }
         if let Some(serial) = serials.iter().find(|serial| clean(serial).is_none()) {
             let line = self.lines.get(serial.as_str()).copied().or(line);
-            let found = format!("`{serial}` under `serials`, which is no serial number but a placeholder");
+            let found = format!("`{serial}` under `serials`, which is not a serial number but a placeholder");
             let advice = "Read it off the sticker, or leave `serials` out to take any serial number.";
             return Err(self.source.error(line, found, "the serial number of each module", advice));
         }

@@ -18,13 +18,13 @@ use crate::units::{Bytes, Millivolts, SPEED_GRADES, TransferRate};
 #[non_exhaustive]
 pub enum StickerError {
     /// A word that does not belong on a label.
-    #[error("`{word}`, which is no part of a module label")]
+    #[error("`{word}`, which is not part of a module label")]
     Word {
         /// The word.
         word: String,
     },
     /// A speed that is not a JEDEC grade.
-    #[error("`{word}`, whose speed is no JEDEC grade of that generation")]
+    #[error("`{word}`, whose speed is not a JEDEC grade of that generation")]
     Speed {
         /// The word.
         word: String,
@@ -373,9 +373,9 @@ mod tests {
         for (label, part) in [
             ("", "empty"),
             ("16GB banana", "banana"),
-            ("PC3-38400R", "no JEDEC grade"),
-            ("PC4-2500V", "no JEDEC grade"),
-            ("PC9-1000R", "no part"),
+            ("PC3-38400R", "not a JEDEC grade"),
+            ("PC4-2500V", "not a JEDEC grade"),
+            ("PC9-1000R", "not part"),
             ("8GB 16GB", "16GB"),
             ("PC4-2666V-X", "letter `X`"),
             ("12GB 4Rx4 PC3-10600R", "chips of 1.5 Gbit"),

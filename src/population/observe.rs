@@ -47,7 +47,8 @@ fn subsets(listing: &Listing<'_>, say: &mut impl FnMut(ObservationKind, Option<P
         say(ObservationKind::NoProcessors, None, text.to_owned());
     }
     if listing.arrays.is_empty() {
-        let text = "no array records: slots for flash are told from memory slots by their type alone";
+        let text =
+            "no array records: slots for flash are distinguished from memory slots by their type alone";
         say(ObservationKind::NoArrays, None, text.to_owned());
     }
 }

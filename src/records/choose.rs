@@ -95,8 +95,7 @@ pub fn read_nth(text: &Text, nth: Option<usize>) -> Result<Listing<'_>, ChoiceEr
     }
     Err(match &text.capture {
         Some(capture) => {
-            let reason =
-                capture.not_read.first().cloned().unwrap_or_else(|| "nothing is said why".to_owned());
+            let reason = capture.not_read.first().cloned().unwrap_or_else(|| "no reason given".to_owned());
             ChoiceError::CaptureWithoutTable { name: name(), reason }
         }
         None => ChoiceError::NoRecords { name: name(), lines: text.as_str().lines().count() },

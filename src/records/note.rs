@@ -97,11 +97,11 @@ impl NoteKind {
             Self::JoinedListings => {
                 "the file holds partial listings of different record types; they were read as one machine"
             }
-            Self::VersionFixup => "the firmware announces a nonsense SMBIOS version; the utility mended it",
+            Self::VersionFixup => "the firmware announces a nonsense SMBIOS version; dmidecode corrected it",
             Self::NewerThanDmidecode => {
-                "the firmware is newer than the utility that printed this; some values may read as unknown"
+                "the firmware is newer than the dmidecode that printed this; some values may read as unknown"
             }
-            Self::StrayLines => "lines that are no part of a listing were passed over",
+            Self::StrayLines => "lines that are not part of a listing were skipped",
             Self::ScrubbedLines => {
                 "lines without a key stand inside memory records; the fields they replaced read as absent"
             }
@@ -110,7 +110,7 @@ impl NoteKind {
                 "a record states one field twice; where the two differ the field counts as unknown"
             }
             Self::RepeatedHandle => {
-                "two memory records share one handle; slots are told apart by their labels"
+                "two memory records share one handle; slots are distinguished by their labels"
             }
         }
     }

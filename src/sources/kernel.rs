@@ -70,7 +70,7 @@ pub(super) const READER: Reader = Reader {
         section: SectionKind::CommandLine,
         path: "proc/cmdline",
         form: PartForm::File { redacted: about_memory },
-        hides: "whether the kernel was told to use less memory",
+        hides: "whether the kernel was instructed to use less memory",
         usual: true,
     }),
 };

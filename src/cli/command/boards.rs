@@ -38,7 +38,7 @@ fn derive(listing: &Listing, reader: &Reader<'_>, common: &Common) -> Result<Out
     let product = listing.boards.first().and_then(|board| board.product.get());
     let derived = board::from_population(product.unwrap_or("board"), &population);
     for doubt in &derived.board.unproven {
-        output::warn(&format!("not proved: {doubt}"));
+        output::warn(&format!("unproven: {doubt}"));
     }
     let comments = vec![
         format!("Derived from the labels in {}.", text.name()),

@@ -41,14 +41,14 @@ pub fn visible_loss(population: &Population<'_>, visible: Bytes, sources: &Sourc
         result.push(Cause::likely(
             CauseKind::ModuleUnused,
             "a module is detected and not used",
-            format!("a whole number of modules of {size} is lacking"),
+            format!("the shortfall is a whole number of modules of {size}"),
             "read the event log and the firmware setup for disabled modules; reseat them one after the other",
         ));
     }
     result.push(Cause::possible(
         CauseKind::Setting,
         "a setting of the firmware keeps memory back: mirroring, sparing, windows for devices, graphics",
-        "more is lacking than the kernel usually takes",
+        "more is missing than the kernel usually takes",
         "look at the memory settings in the firmware setup; set them to their defaults",
     ));
     result
@@ -60,7 +60,7 @@ fn limited(ram: Bytes, visible: Bytes, sources: &Sources) -> Option<Cause> {
     (limit < ram && visible <= limit).then(|| {
         Cause::likely(
             CauseKind::CommandLine,
-            "the kernel was told to use less",
+            "the kernel was instructed to use less",
             format!("`{}` on its command line", parameter.text),
             "take the parameter out of the boot loader's configuration and boot again",
         )
@@ -73,7 +73,7 @@ fn found_bad(sources: &Sources) -> Option<Cause> {
         CauseKind::BadMemory,
         "memory was found bad and taken out of use",
         format!("{} by the kernel's own count", meminfo.bad),
-        "read the kernel's log and the event log for the module; exchange it",
+        "read the kernel's log and the event log for the module; replace it",
     ))
 }
 

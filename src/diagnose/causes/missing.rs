@@ -30,7 +30,7 @@ pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<
 fn logged(finding: &Finding) -> Option<Cause> {
     let said = |kinds: &[EventKind]| finding.events().iter().find(|event| kinds.contains(event));
     let disabled = said(&[EventKind::DeviceDisabled, EventKind::LoggingLimit, EventKind::UncorrectableEcc])
-        .map(|event| format!("the event log says of this slot: {}", event.info().name));
+        .map(|event| format!("the event log states for this slot: {}", event.info().name));
     let disabled = disabled.or_else(|| match finding.state() {
         Some(State::Disabled) => Some("the management controller gives its state as disabled".to_owned()),
         Some(State::UnavailableOffline) => {
@@ -43,19 +43,19 @@ fn logged(finding: &Finding) -> Option<Cause> {
             CauseKind::Disabled,
             "the firmware has taken the module out of use",
             why,
-            "reseat the module, clear the log, enable the slot again in the firmware setup; if it comes back, exchange the module",
+            "reseat the module, clear the log, enable the slot again in the firmware setup; if it comes back, replace the module",
         ));
     }
     if said(&[EventKind::ConfigurationError]).is_some() {
         return Some(Cause::likely(
             CauseKind::RuleLockOut,
             "the firmware refuses this fitting",
-            "the event log says of this slot: memory configuration error",
+            "the event log states for this slot: memory configuration error",
             "compare the fitting with the population rules in the service manual",
         ));
     }
     let there = said(&[EventKind::PresenceDetected])
-        .map(|_| "the event log says of this slot: presence detected")
+        .map(|_| "the event log states for this slot: presence detected")
         .or((finding.state() == Some(State::Enabled))
             .then_some("the management controller has a module there"));
     there.map(|why| {
@@ -63,7 +63,7 @@ fn logged(finding: &Finding) -> Option<Cause> {
             CauseKind::FailedTraining,
             "the module is there and is not used",
             why,
-            "reseat it; then exchange it with one that is detected",
+            "reseat it; then swap it with one that is detected",
         )
     })
 }
@@ -153,7 +153,7 @@ fn tail(first: &str, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
         CauseKind::NotSeated,
         "the modules are not fully seated, or were not fitted",
         "a listing shows an absent and an unseated module alike",
-        format!("look into {first} and the slots after it: both latches must stand upright"),
+        format!("inspect {first} and the slots after it: both latches must stand upright"),
     ));
     result.push(Cause::possible(
         CauseKind::RuleLockOut,
@@ -178,13 +178,13 @@ fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: 
                 ", which shows an absent, an unseated, a dead and a disabled module alike"
             }
         ),
-        format!("look into {name}: if a module is there, take it out, look at its contacts and press it in until both latches click"),
+        format!("inspect {name}: if a module is there, take it out, look at its contacts and press it in until both latches click"),
     ));
     result.push(Cause::possible(
         CauseKind::BadModule,
         "the module is defective, or disabled by the firmware",
         "it is detected nowhere",
-        format!("{}; look into the event log for this slot", exchange(name, input)),
+        format!("{}; check the event log for this slot", exchange(name, input)),
     ));
     result.push(Cause::possible(
         CauseKind::BadSlot,
@@ -198,7 +198,7 @@ fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: 
 fn exchange(name: &str, input: &DiagnosisInput<'_, '_>) -> String {
     match partner(name, input) {
         Some(other) => format!(
-            "exchange it with the module of {other}, which is detected: if the gap moves to {other}, it is the module; if it stays in {name}, it is the slot"
+            "swap it with the module of {other}, which is detected: if the gap moves to {other}, it is the module; if it stays in {name}, it is the slot"
         ),
         None => format!(
             "put a known-good module into {name}: if it is seen, it was the module; if not, it is the slot"
@@ -245,13 +245,13 @@ pub(super) fn not_running(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> 
             CauseKind::Disabled,
             "the firmware has disabled it after errors, or does not support it here",
             "an identity without memory is also how a mapped-out module reads",
-            "read the event log for this slot and clear it; look whether the module may be mixed with its neighbours",
+            "read the event log for this slot and clear it; check whether the module may be mixed with its neighbours",
         ));
     }
     result.push(Cause::possible(
         CauseKind::BadModule,
         "the module or the slot is defective",
-        "it gives no memory",
+        "it is not running",
         exchange(name, input),
     ));
     result
@@ -263,7 +263,7 @@ pub(super) fn no_cpu() -> Vec<Cause> {
             CauseKind::NoProcessor,
             "the processor is not there",
             "the firmware reports the socket as unpopulated; memory slots belong to their own processor",
-            "look into the socket: fit the processor, or move the modules to the slots of one that is there",
+            "inspect the socket: fit the processor, or move the modules to the slots of one that is there",
         ),
         Cause::possible(
             CauseKind::ProcessorDown,

@@ -17,12 +17,12 @@ pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
             && f.other_slot.as_deref() == Some(here)
     });
     let (what, check) = if swapped {
-        ("two modules are swapped", format!("exchange the modules of {here} and {there}"))
+        ("two modules are swapped", format!("swap the modules of {here} and {there}"))
     } else {
         ("the module was put into the wrong slot", format!("move it from {here} to {there}"))
     };
     vec![
-        Cause::likely(CauseKind::Misplaced, what, "the planned module is there, in another slot", check),
+        Cause::likely(CauseKind::Misplaced, what, "the planned module is there, in a different slot", check),
         Cause::possible(
             CauseKind::OtherNames,
             "the slot names in the plan do not follow the board's labels",
@@ -61,8 +61,8 @@ pub(super) fn wrong_module(finding: &Finding, population: &Population<'_>) -> Ve
         0,
         Cause::likely(
             CauseKind::OtherModule,
-            "another module than planned was fitted",
-            "its own identity says so",
+            "a module other than the planned one was fitted",
+            "its own identity shows it",
             format!("read the sticker of the module in {name}; fit the planned one, or correct the plan"),
         ),
     );
@@ -89,7 +89,7 @@ pub(super) fn rank_limit(finding: &Finding) -> Vec<Cause> {
 pub(super) fn slot_order(finding: &Finding) -> Vec<Cause> {
     broken_rule(
         finding,
-        "a slot was passed over, or modules stand in the wrong order",
+        "a slot was skipped, or modules are in the wrong order",
         "move the module to the channel's first free slot, those with more ranks first",
     )
 }
@@ -126,7 +126,7 @@ pub(super) fn ecc_off(population: &Population<'_>) -> Vec<Cause> {
             CauseKind::NoCheckBits,
             "a module without check bits turns correction off for all",
             format!("no check bits in {}", short_list(&plain)),
-            "exchange it for an ECC module",
+            "replace it with an ECC module",
         ));
     }
     result.push(Cause::possible(
@@ -159,7 +159,7 @@ fn cut_capture() -> Vec<Cause> {
     vec![Cause::likely(
         CauseKind::Damage,
         "the file was cut while copying, or changed",
-        "a capture ends with its mark, and each of its sections can be read",
+        "a capture ends with its end line, and each of its sections can be read",
         "take it again on the server: `asfitted capture`",
     )]
 }
@@ -175,7 +175,7 @@ fn not_stated(field: Option<DemandField>) -> Vec<Cause> {
             "read the memory speed in the firmware setup, or write `waive: [speed]` into the plan",
         ),
         Some(DemandField::Presence) => {
-            ("the listing is damaged", "print the listing again, or look into the slot")
+            ("the listing is damaged", "print the listing again, or inspect the slot")
         }
         Some(DemandField::Kind) => (
             "firmware often leaves out whether a module is registered or load-reduced",
@@ -186,7 +186,7 @@ fn not_stated(field: Option<DemandField>) -> Vec<Cause> {
             "read the sticker, or print the listing again on the machine itself",
         ),
         _ => (
-            "the firmware is old or leaves the field open",
+            "the firmware is old or leaves the field unstated",
             "read the sticker or the firmware setup, or waive the field in the plan",
         ),
     };
@@ -197,7 +197,7 @@ pub(super) fn damage() -> Vec<Cause> {
     vec![Cause::likely(
         CauseKind::Damage,
         "the table in the firmware is malformed, or the file was cut while copying",
-        "the utility stopped early or announced more than it printed",
+        "dmidecode stopped early or announced more than it printed",
         "print the listing again as root into a fresh file; if it breaks at the same line, update the firmware",
     )]
 }
@@ -210,8 +210,8 @@ pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
         result.push(Cause::likely(
             CauseKind::Setting,
             "the module runs too hot",
-            "the event log says so",
-            "look for missing air shrouds and blanks, and for fans that stand still",
+            "the event log states it",
+            "look for missing air shrouds and blanking panels, and for fans that do not turn",
         ));
     }
     result.push(Cause::likely(
@@ -224,7 +224,7 @@ pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
         CauseKind::BadModule,
         "the module is defective",
         "errors that return after it was reseated stay with the module",
-        "exchange it with another module: if the errors follow it, it is the module; if they stay, it is the slot",
+        "swap it with another module: if the errors follow it, it is the module; if they stay, it is the slot",
     ));
     if !finding.events().is_empty() {
         result.push(Cause::possible(

@@ -83,7 +83,7 @@ fn by_rating(population: &Population<'_>, expected: Option<TransferRate>) -> Vec
     let check = if slow.len() == population.totals.fitted {
         "compare the stickers with the plan: all modules are rated below it".to_owned()
     } else {
-        format!("exchange the slow module in {}", short_list(&slow))
+        format!("replace the slow module in {}", short_list(&slow))
     };
     let why = format!(
         "{} rated {lowest}; all channels run at the speed that the slowest module allows",

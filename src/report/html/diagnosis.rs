@@ -36,7 +36,7 @@ fn waterfall(stages: &[StageView]) -> Markup {
             div .bars {
                 @for stage in stages {
                     div {
-                        p data-station=(stage.station) { b { (stage.station) } " " (stage.text) }
+                        p data-station=(stage.word) { b { (stage.title) } " " (stage.text) }
                         svg viewBox="0 0 1000 20" preserveAspectRatio="none" aria-hidden="true" {
                             rect .all width="1000" height="20" {}
                             rect .part width=(part(stage.bytes)) height="20" {}

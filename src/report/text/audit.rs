@@ -6,7 +6,7 @@ use super::layout::{Page, Tone};
 use super::{facts, list, map, title};
 use crate::diagnose::Diagnosis;
 use crate::report::view::{
-    BECAUSE, CHECK, CLOSING, DiagnosisView, Group, LINE, Order, Work, more_lines, titles,
+    BECAUSE, CHECK, DiagnosisView, Group, LINE, Order, Work, more_lines, sourced, titles,
 };
 
 /// Evidence lines shown per finding; the JSON form has all.
@@ -35,9 +35,9 @@ pub(super) fn write_body(page: &mut Page<'_>, view: &DiagnosisView<'_>) -> io::R
         page.blank()?;
         write_group(page, group)?;
     }
-    if let Work::Steps { steps, title: heading, .. } = &view.order.work {
+    if let Work::Steps { steps, title: heading, closing, .. } = &view.order.work {
         title(page, heading)?;
-        let texts = steps.iter().map(|step| step.text.as_str()).chain([CLOSING]);
+        let texts = steps.iter().map(|step| step.text.as_str()).chain([closing.as_str()]);
         for (at, text) in texts.enumerate() {
             page.text(2, 6, Tone::Plain, &format!("{:>2}. {text}", at + 1))?;
         }
@@ -74,7 +74,7 @@ fn write_group(page: &mut Page<'_>, group: &Group<'_>) -> io::Result<()> {
 fn write_evidence(page: &mut Page<'_>, group: &Group<'_>) -> io::Result<()> {
     let shown = if group.findings.len() > 1 { EVIDENCE_SHOWN * 2 } else { EVIDENCE_SHOWN };
     for evidence in group.evidence.iter().take(shown) {
-        page.entry(4, &format!("{LINE} {}", evidence.line), &evidence.text)?;
+        page.entry(4, &format!("{LINE} {}", evidence.line), &sourced(evidence))?;
     }
     match group.evidence.len().checked_sub(shown) {
         Some(rest @ 1..) => page.entry(4, "", &format!("and {} (--format json has all)", more_lines(rest))),

@@ -29,7 +29,7 @@ pub fn write_diagnosis(
 fn write_shortfall(page: &mut Page<'_>, shortfall: &ShortfallView) -> io::Result<()> {
     title(page, titles::LOST)?;
     for stage in &shortfall.stages {
-        page.entry(2, stage.station, &stage.text)?;
+        page.entry(2, stage.title, &stage.text)?;
         for reason in &stage.reasons {
             page.text(12, 14, Tone::Plain, &format!("- {reason}"))?;
         }

@@ -91,9 +91,9 @@ fn plan_fact(case: &Case<'_>) -> Fact {
 /// Name and version of the input, and the machine.
 fn origin(case: &Case<'_>) -> Vec<Fact> {
     let version = match (case.listing.smbios.get(), case.listing.dmidecode.get()) {
-        (Some(smbios), Some(utility)) => format!(" (SMBIOS {smbios}, utility {utility})"),
+        (Some(smbios), Some(utility)) => format!(" (SMBIOS {smbios}, dmidecode {utility})"),
         (Some(smbios), None) => format!(" (SMBIOS {smbios})"),
-        (None, Some(utility)) => format!(" (utility {utility})"),
+        (None, Some(utility)) => format!(" (dmidecode {utility})"),
         (None, None) => String::new(),
     };
     let mut facts = vec![Fact::new("listing", format!("{}{version}", case.name))];
@@ -115,8 +115,9 @@ fn decides_nothing(diagnosis: &Diagnosis<'_>) -> impl Iterator<Item = Fact> {
 /// What the plan lets pass where nothing shows it.
 fn waived(plan: &Plan) -> Option<Fact> {
     let words: Vec<&str> = plan.waived.iter().map(|field| field.word()).collect();
-    let text =
-        || format!("{}: by the plan, no point is open where the evidence does not show it", words.join(", "));
+    let text = || {
+        format!("{}: by the plan, nothing is unproven where the evidence does not show it", words.join(", "))
+    };
     (!words.is_empty()).then(|| Fact::new("waived", text()))
 }
 

@@ -1,9 +1,12 @@
 //! Findings with their evidence and causes; those that read as one are one.
 
+use std::borrow::Cow;
+
 use super::mark::Mark;
 use super::planned_word;
 use crate::audit::{Evidence, Finding, FindingKind, list};
 use crate::diagnose::{Cause, Diagnosis, Explained};
+use crate::evidence::Source;
 
 /// Comes before what speaks for a cause.
 pub(crate) const BECAUSE: &str = "because";
@@ -14,7 +17,7 @@ pub(crate) const LINE: &str = "line";
 /// Comes before slots.
 pub(crate) const SLOTS: &str = "slots";
 /// Comes before the slot where a module belongs.
-pub(crate) const BELONGS: &str = "belongs into";
+pub(crate) const BELONGS: &str = "belongs in";
 /// Comes before fields.
 pub(crate) const FIELDS: &str = "fields";
 
@@ -26,6 +29,14 @@ pub(crate) fn more_lines(count: usize) -> String {
 /// Where a line of evidence is.
 pub(crate) fn source_line(evidence: &Evidence) -> String {
     format!("{} {LINE} {}", evidence.source.word(), evidence.line)
+}
+
+/// The text of a line of evidence, with its source where that is not the listing.
+pub(crate) fn sourced(evidence: &Evidence) -> Cow<'_, str> {
+    match evidence.source {
+        Source::Listing => Cow::Borrowed(&evidence.text),
+        other => Cow::Owned(format!("{}: {}", other.word(), evidence.text)),
+    }
 }
 
 /// Findings that read as one: the same kind with the same causes.

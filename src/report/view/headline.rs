@@ -1,7 +1,7 @@
 //! What a result comes to, in one line.
 
 use super::mark::Mark;
-use super::words::counted;
+use super::words::count_of;
 use crate::audit::{Audit, FindingKind, Severity, Verdict};
 use crate::check::PlanCheck;
 use crate::compare::Comparison;
@@ -64,26 +64,23 @@ impl Headline {
         let counts = [
             (Severity::Fault, "fault", "faults"),
             (Severity::Warning, "warning", "warnings"),
-            (Severity::Unproven, "point open", "points open"),
+            (Severity::Unproven, "unproven", "unproven"),
         ]
         .map(|(severity, one, many)| (audit.count(severity), one, many));
         let counts = counts.into_iter().filter(|(count, ..)| *count > 0);
-        let counts: Vec<String> = counts.map(|(count, one, many)| counted(count, one, many)).collect();
+        let counts: Vec<String> = counts.map(|(count, one, many)| count_of(count, one, many)).collect();
         let counts = counts.join(", ");
         // A plan can be fulfilled with modules left over; that must not be overlooked behind the verdict.
         let more = match audit.findings.iter().filter(|f| f.kind == FindingKind::Unplanned).count() {
             0 => String::new(),
-            count => format!(", and {} more than planned", counted(count, "module", "modules")),
+            count => format!(", and {} more than planned", count_of(count, "module", "modules")),
         };
         let detail = if counts.is_empty() { String::new() } else { format!(": {counts}") };
         match audit.verdict {
             Verdict::AsPlanned => Self::new(mark, format!("As planned{more}")).with(detail),
             Verdict::Deviates => Self::new(mark, "Deviates from the plan").with(detail),
-            Verdict::Unproven => {
-                let more = more.to_uppercase();
-                Self::new(mark, "Not proven")
-                    .with(format!(": nothing deviates, something is not shown{more} ({counts})"))
-            }
+            Verdict::Unproven => Self::new(mark, "Unproven")
+                .with(format!(": nothing deviates, something is not shown{more} ({counts})")),
         }
     }
 
@@ -93,7 +90,7 @@ impl Headline {
         if let Some(stage) = shortfall.first_loss() {
             let claim = vec![
                 Part::Fixed(stage.lost.rounded().to_string()),
-                Part::Words(format!(" are not {}", stage.station.word())),
+                Part::Words(format!(" are not {}", stage.station.info().title)),
             ];
             return Self { claim, ..Self::new(Mark::Fault, "") };
         }
@@ -111,7 +108,7 @@ impl Headline {
     pub(super) fn of_comparison(comparison: &Comparison) -> Self {
         let headline = match comparison.changes.len() {
             0 => Self::new(Mark::Good, "No difference"),
-            count => Self::new(Mark::Fault, counted(count, "slot differs", "slots differ")),
+            count => Self::new(Mark::Fault, count_of(count, "slot differs", "slots differ")),
         };
         headline.with(format!(", {} the same", comparison.same))
     }

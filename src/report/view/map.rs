@@ -261,7 +261,7 @@ fn socket_title(number: Option<u16>, population: &Population<'_>) -> String {
     let Some(number) = number else {
         let others = population.slots.iter().any(|slot| slot.location.socket.is_some());
         return if others {
-            "socket not proven by the labels"
+            "socket unproven by the labels"
         } else {
             "all slots; the labels prove no socket"
         }

@@ -19,7 +19,7 @@ pub(crate) enum Mark {
 pub(crate) const LEGEND: [(Mark, &str, &str); 3] = [
     (Mark::Fault, "fault", ""),
     (Mark::Warning, "warning", ""),
-    (Mark::Unproven, "open", ": not shown by the evidence"),
+    (Mark::Unproven, "unproven", ": not shown by the evidence"),
 ];
 
 /// What a slot with a broken outline means.

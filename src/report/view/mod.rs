@@ -22,7 +22,7 @@ pub(super) use check::CheckView;
 pub(super) use comparison::{CHANGE_COLUMNS, ChangeView, ComparisonView, FieldView, NOT_STATED, WARNING};
 pub(super) use facts::{Fact, Machine, Note, machine, notes};
 pub(super) use findings::{
-    BECAUSE, BELONGS, CHECK, FIELDS, FindingView, Group, LINE, SLOTS, more_lines, source_line,
+    BECAUSE, BELONGS, CHECK, FIELDS, FindingView, Group, LINE, SLOTS, more_lines, source_line, sourced,
 };
 pub(super) use headline::Headline;
 pub(super) use map::{Drawn, Look, Map, Row, Socket, arrange, processor_word};
@@ -30,7 +30,7 @@ pub(super) use mark::{BROKEN_OUTLINE, LEGEND, Mark};
 pub(super) use population::{ModuleKind, PopulationView};
 pub(super) use shortfall::{ShortfallView, StageView, SuspectsView};
 pub(super) use slots::SlotTable;
-pub(super) use steps::{CLOSING, Order, WORK, Work};
+pub(super) use steps::{Order, WORK, Work};
 
 use crate::case::Case;
 use crate::diagnose::{Diagnosis, Shortfall, Suspicion};

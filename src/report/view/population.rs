@@ -60,7 +60,7 @@ fn kinds(population: &Population<'_>) -> Vec<ModuleKind> {
         let Some(module) = slot.module() else { continue };
         let mut text = describe(&Module { serial: None, ..module.clone() });
         if slot.fitted().is_none() {
-            text.push_str(" (named, gives no memory)");
+            text.push_str(" (named, not running)");
         }
         let place = match module.serial {
             Some(serial) => format!("{} (serial {serial})", slot.name),

@@ -13,7 +13,10 @@ pub(crate) struct ShortfallView {
 /// One station of memory on its way.
 #[derive(Debug)]
 pub(crate) struct StageView {
-    pub(crate) station: &'static str,
+    /// Its word in JSON.
+    pub(crate) word: &'static str,
+    /// What it is called.
+    pub(crate) title: &'static str,
     /// What arrives there, and what was lost.
     pub(crate) text: String,
     /// What arrives there, for a bar.
@@ -50,7 +53,8 @@ fn stage(stage: &Stage) -> StageView {
         (_, false) => format!(", {} less", stage.lost.rounded()),
     };
     StageView {
-        station: stage.station.word(),
+        word: stage.station.word(),
+        title: stage.station.info().title,
         text: format!("{}{less}", stage.size.rounded()),
         bytes: stage.size.0,
         reasons: stage.reasons.clone(),
@@ -67,7 +71,7 @@ fn missing(suspicion: &Suspicion) -> Vec<String> {
 fn texts(suspicion: &Suspicion, channels_known: bool) -> Vec<String> {
     let mut texts = vec![match (suspicion.ways.as_slice(), channels_known) {
         (_, false) => "The labels do not prove the channels, so any empty slot may be the one; name a board with `--board` to narrow it down.".to_owned(),
-        ([], true) => "There is no empty slot for them: the modules were not all fitted, or the wrong number was told.".to_owned(),
+        ([], true) => "There is no empty slot for them: the modules were not all fitted, or the wrong number was stated.".to_owned(),
         ([way], true) => format!("Most plausible by the even population around it: {}.", way.join(", ")),
         (ways, true) => {
             let ways: Vec<String> = ways.iter().map(|way| way.join(" and ")).collect();

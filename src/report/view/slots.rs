@@ -10,7 +10,7 @@ use crate::population::{ModuleSize, Slot, SlotState};
 /// What is there where no record is.
 const UNLISTED: &str = "not in the listing";
 
-const NO_PLACE: &str = "not proven";
+const NO_PLACE: &str = "unproven";
 
 /// All slots of a machine.
 #[derive(Debug)]
@@ -120,7 +120,7 @@ pub(super) fn there(slot: Option<&Slot<'_>>) -> String {
         SlotState::Empty => "empty".to_owned(),
         SlotState::Unknown => "not stated".to_owned(),
         SlotState::Fitted(module) => describe_found(module),
-        SlotState::NotRunning(module) => format!("{}; it gives no memory", describe_found(module)),
+        SlotState::NotRunning(module) => format!("{}; not running", describe_found(module)),
     }
 }
 
@@ -130,7 +130,7 @@ pub(super) fn there_in_brief(slot: Option<&Slot<'_>>) -> String {
     match &slot.state {
         SlotState::Empty => "empty".to_owned(),
         SlotState::Unknown => "unknown".to_owned(),
-        SlotState::NotRunning(_) => "idle".to_owned(),
+        SlotState::NotRunning(_) => "not running".to_owned(),
         SlotState::Fitted(module) => match (module.bytes(), module.size) {
             (Some(size), _) => size.to_string(),
             (None, ModuleSize::AtLeast(_)) => "32+ GiB".to_owned(),

@@ -1,16 +1,13 @@
 //! What to do: cautions, steps, and what comes after them.
 
 use super::findings::Group;
-use super::words::{counted, sentence};
+use super::words::{count_of, sentence};
 use crate::diagnose::{CAUTIONS, Diagnosis, Step, movements};
-
-/// The last step where what comes after the steps has no list of its own.
-pub(crate) const CLOSING: &str = "close the lid, boot, take a new listing and audit again";
 
 /// Comes before the amount of work.
 pub(crate) const WORK: &str = "work";
 
-const NOTHING: &str = "nothing that hands can mend was found";
+const NOTHING: &str = "no physical repair needed";
 
 /// What to do.
 #[derive(Debug)]
@@ -38,6 +35,8 @@ pub(crate) enum Work<'d> {
         number: String,
         /// The title of steps that have no lead.
         title: String,
+        /// The last step where what comes after the steps has no list of its own.
+        closing: String,
     },
 }
 
@@ -48,12 +47,16 @@ impl<'d> Order<'d> {
             ([], []) => Work::Nothing,
             ([], groups) => Work::Checks(groups.iter().map(Group::to_check).collect()),
             (steps, _) => {
+                // The lid is open only where hands have something to do.
+                let lid = if movements(steps) > 0 { "close the lid, " } else { "" };
+                let again = if diagnosis.case.is_planned() { "audit" } else { "diagnose" };
                 let movements = hand_movements(movements(steps));
                 Work::Steps {
                     steps,
                     title: format!("Work, in this order: {movements}"),
                     movements,
-                    number: counted(steps.len(), "step", "steps"),
+                    number: count_of(steps.len(), "step", "steps"),
+                    closing: format!("{lid}boot, take a new listing and {again} again"),
                 }
             }
         };
@@ -75,7 +78,7 @@ impl Work<'_> {
     pub(crate) fn lead(&self) -> String {
         match self {
             Self::Nothing => sentence(NOTHING),
-            Self::Checks(_) => "No hand movement follows from the evidence; look into".to_owned(),
+            Self::Checks(_) => "No hand movement follows from the evidence; inspect".to_owned(),
             Self::Steps { .. } => format!("{}, in this order", self.amount()),
         }
     }

@@ -15,6 +15,6 @@ pub(crate) const STEPS: &str = "Steps, in this order";
 pub(crate) const SUSPECTS: &str = "Suspects";
 pub(crate) const TO_DO: &str = "What to do";
 pub(crate) const TO_KNOW: &str = "To know";
-pub(crate) const WASTED: &str = "What brings nothing";
+pub(crate) const WASTED: &str = "No benefit";
 pub(crate) const WHERE: &str = "Where it is";
 pub(crate) const WORK_ORDER: &str = "Work order";

@@ -1,7 +1,7 @@
 //! Singular and plural, lists, and the shape of sentences.
 
 /// `1 fault`, `3 faults`.
-pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
+pub(super) fn count_of(count: usize, one: &str, many: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
 }
 

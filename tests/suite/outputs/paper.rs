@@ -63,7 +63,7 @@ fn the_work_order_is_written_to_be_printed() {
         .arg(&file)
         .assert()
         .code(0);
-    assert!(bench.read("work.txt").contains("nothing that hands can mend"));
+    assert!(bench.read("work.txt").contains("no physical repair needed"));
     let nowhere = bench.path("no/where.txt");
     asfitted()
         .arg("audit")

@@ -46,7 +46,7 @@ fn the_demo_overwrites_nothing() {
     bench.write("plan.yaml", "mine");
     std::fs::remove_file(bench.path("listing.txt")).unwrap();
     let message = stderr(&asfitted().args(["demo", "--files"]).arg(bench.path("")).assert().code(2));
-    assert!(message.contains("plan.yaml") && message.contains("there already"), "{message}");
+    assert!(message.contains("plan.yaml") && message.contains("already exists"), "{message}");
     assert_eq!(bench.read("plan.yaml"), "mine");
     assert!(!bench.path("listing.txt").exists());
 }

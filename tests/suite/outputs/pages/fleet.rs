@@ -111,7 +111,7 @@ fn a_full_folder_is_left_alone_and_a_page_is_one_file() {
     let pages = work.path().join("pages");
     whole_pallet("html").arg("--output").arg(&pages).assert().code(2);
     let again = whole_pallet("html").arg("--output").arg(&pages).assert().code(2);
-    assert!(stderr(&again).contains("is there already and not empty"));
+    assert!(stderr(&again).contains("already exists and is not empty"));
     let one = work.path().join("one.html");
     whole_pallet("html").arg("--output").arg(&one).assert().code(2);
     let printed = whole_pallet("html").assert().code(2);

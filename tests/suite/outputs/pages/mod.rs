@@ -104,7 +104,7 @@ fn same_slots(json: &Value, page: &Html, what: &str) {
         assert_eq!(Some(cells[0].as_str()), slot["slot"].as_str(), "{what}");
         let parts = ["socket", "channel", "position"].map(|key| place_of(slot, key));
         let parts: Vec<String> = parts.into_iter().flatten().collect();
-        let place = if parts.is_empty() { "not proven".to_owned() } else { parts.join(", ") };
+        let place = if parts.is_empty() { "unproven".to_owned() } else { parts.join(", ") };
         assert_eq!(cells[1], place, "{what}");
         let there = &cells[cells.len() - if cells.len() == 6 { 3 } else { 2 }];
         match slot["state"].as_str().unwrap() {
