@@ -1,5 +1,5 @@
-//! Fleets beside what they cannot beat, in one run: the corpus folder beside reading its files, a stream of
-//! listings beside counting its lines, a million modules beside sorting their serial numbers.
+//! Fleets next to what they cannot beat, in one run: the corpus folder next to reading its files, a stream of
+//! listings next to counting its lines, a million modules next to sorting their serial numbers.
 
 #![expect(clippy::unwrap_used, reason = "a bench ends where it fails")]
 
@@ -7,17 +7,14 @@ use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
-use asfitted::fleet::{Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all};
+use asfitted::audit::Severity;
+use asfitted::fleet::{Fleet, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, cores};
 use asfitted::plan;
 use divan::Bencher;
 use divan::counter::{BytesCount, ItemsCount};
 
 fn main() {
     divan::main();
-}
-
-fn cores() -> usize {
-    std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
 }
 
 /// The corpus as a folder of files, and as one stream.
@@ -64,22 +61,8 @@ fn plans() -> Plans {
 }
 
 fn fleet(path: &Path, plans: &Plans) -> Summary {
-    let limits = Limits::default();
-    let inputs = Inputs::new(vec![path.to_owned()], &[], limits);
-    let (mut summary, mut stock) = (Summary::default(), Stock::default());
-    audit_all(
-        inputs,
-        plans,
-        limits,
-        cores(),
-        |_| (),
-        |summary_of_host, ()| {
-            summary.add(&summary_of_host);
-            stock.see(&summary_of_host);
-        },
-    );
-    stock.reconcile();
-    summary
+    let inputs = Inputs::new(vec![path.to_owned()], &[], Limits::default());
+    Fleet::new(plans).run(inputs, |_| (), |_, ()| ()).summary
 }
 
 #[divan::bench]
@@ -145,7 +128,7 @@ fn stock_reconciled(bencher: Bencher) {
     for (number, serial) in serials().into_iter().enumerate() {
         table.push_str(&format!("{serial},PL32-2R4-2666,bay{:06}\n", number % 100_000));
     }
-    bencher
-        .counter(ItemsCount::new(MODULES))
-        .bench_local(|| Stock::read("stock", table.as_bytes()).unwrap().reconcile().count_of("fault"));
+    bencher.counter(ItemsCount::new(MODULES)).bench_local(|| {
+        Stock::read("stock", table.as_bytes()).unwrap().reconcile().count_of(Severity::Fault)
+    });
 }

@@ -2,10 +2,12 @@
 
 mod arguments;
 mod command;
-mod fleet_page;
 mod input;
 mod output;
 mod output_file;
+mod output_options;
+mod page_folder;
+mod results;
 
 use std::process::ExitCode;
 

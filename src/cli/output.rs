@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::CliError;
 use super::arguments::{Common, Format};
-use super::output_file::OutputFile;
+use super::output_file::{OutputFile, explained};
 use crate::report::sanitize;
 
 /// Writes a result that has no page in the form that was asked for.
@@ -81,7 +81,7 @@ pub(super) fn ended(written: io::Result<()>) -> Result<(), CliError> {
 /// Writes a file, as a whole or not at all.
 pub(super) fn file(path: &Path, made: &[u8]) -> Result<(), CliError> {
     let mut file = OutputFile::create(path)?;
-    file.write(made)?;
+    file.write_all(made).map_err(explained)?;
     file.finish()
 }
 

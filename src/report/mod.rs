@@ -7,8 +7,7 @@ mod check;
 mod comparison_json;
 mod comparison_text;
 mod diagnosis;
-mod fleet;
-mod fleet_rows;
+pub mod fleet;
 mod html;
 mod layout;
 mod map;
@@ -25,15 +24,9 @@ pub use check::{PlanCheckJson, plan_check_json, write_plan_check};
 pub use comparison_json::{ComparisonJson, comparison_json};
 pub use comparison_text::write_comparison;
 pub use diagnosis::{DiagnosisJson, diagnosis_json, write_diagnosis};
-pub use fleet::{
-    CaseCounts, Changes, FleetJson, FleetReport, StockFindingJson, StockFindings, fleet_json, fleet_metrics,
-    tests_head, tests_tail, write_fleet,
-};
-pub use fleet_rows::{
-    FINDING_COLUMNS, Forms, HOST_COLUMNS, NotAuditedJson, Rendered, render_host, stock_row, table_head,
-};
+pub use fleet::{FleetJson, NotAuditedJson};
 pub use html::{
-    FleetPage, HostPage, SlotPlace, audit_page, comparison_page, diagnosis_page, host_page, population_page,
+    FleetPages, HostPage, HostPages, WritePage, audit_page, comparison_page, diagnosis_page, population_page,
 };
 pub use population_json::{PopulationJson, population_json};
 pub use population_text::write_population;

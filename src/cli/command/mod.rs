@@ -13,6 +13,7 @@ mod show;
 
 use super::arguments::{Arguments, Command, Format};
 use super::input::Reader;
+use super::results::Results;
 use super::{CliError, Outcome};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
@@ -21,7 +22,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
     if common.format == Format::Html && !has_page(command) {
         return Err(CliError::NoPage);
     }
-    let reader = &Reader::new(command.results().chain(common.output.as_deref()).collect());
+    let results = command.results().into_iter().chain(common.output.as_deref());
+    let reader = &Reader::new(Results::new(results.collect()));
     match command {
         Command::Demo { files } => demo::run(files.as_deref(), common),
         Command::Show { listing, board } => show::run(listing, board, reader, common),

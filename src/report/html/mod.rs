@@ -20,7 +20,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 pub use audit::audit_page;
 pub use comparison::comparison_page;
 pub use diagnosis::diagnosis_page;
-pub use fleet::{FleetPage, HostPage, SlotPlace, host_page};
+pub use fleet::{FleetPages, HostPage, HostPages, WritePage};
 pub use population::population_page;
 
 use super::layout::Tone;
