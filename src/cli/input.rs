@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::CliError;
 use super::arguments::BoardChoice;
+pub(super) use super::paths::is_standard_input;
 use super::results::Results;
 use crate::board::{self, Board};
 use crate::evidence::Text;
@@ -15,11 +16,6 @@ use crate::yaml::did_you_mean;
 
 /// More than any listing, plan or stock; what is larger is refused.
 const READ_LIMIT: u64 = 300 << 20;
-
-/// Whether the path means standard input.
-pub(super) fn is_standard_input(path: &Path) -> bool {
-    path.as_os_str() == "-"
-}
 
 fn name(path: &Path) -> String {
     if is_standard_input(path) { "standard input".to_owned() } else { path.display().to_string() }

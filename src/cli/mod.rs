@@ -7,6 +7,7 @@ mod output;
 mod output_file;
 mod output_options;
 mod page_folder;
+mod paths;
 mod results;
 
 use std::process::ExitCode;

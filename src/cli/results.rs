@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::CliError;
-use super::input::is_standard_input;
+use super::paths::is_same_file;
 
 /// The files that results go to.
 #[derive(Debug)]
@@ -26,7 +26,7 @@ impl<'c> Results<'c> {
     /// The same for all inputs at once, before anything is read: also those that are found in folders on the way.
     ///
     /// # Errors
-    /// A result is one of `inputs`, or stands in a folder of them, or in the place of another result.
+    /// A result is one of `inputs`, or is in a folder of them, or has the place of another result.
     pub(super) fn keep_apart(&self, inputs: &[&PathBuf]) -> Result<(), CliError> {
         let folders: Vec<PathBuf> =
             inputs.iter().filter(|path| path.is_dir()).filter_map(|path| path.canonicalize().ok()).collect();
@@ -50,18 +50,4 @@ fn place(path: &Path) -> PathBuf {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let real = |path: &Path| path.canonicalize().ok();
     real(path).or_else(|| Some(real(folder)?.join(path.file_name()?))).unwrap_or_else(|| path.to_owned())
-}
-
-/// Whether both paths lead to one file, by whatever links.
-fn is_same_file(a: &Path, b: &Path) -> bool {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::MetadataExt;
-        let a = if is_standard_input(a) { Path::new("/dev/stdin") } else { a };
-        if let (Ok(a), Ok(b)) = (a.metadata(), b.metadata()) {
-            // Terminals and pipes can be read and written at once.
-            return a.is_file() && (a.dev(), a.ino()) == (b.dev(), b.ino());
-        }
-    }
-    matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }

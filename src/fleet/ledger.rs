@@ -7,7 +7,7 @@ use super::serials::{Serials, normal};
 use super::stock::{StockError, StockKind};
 use super::table::{column, each_row, header_text};
 
-/// Stands for no row, no host, no text.
+/// Means no row, no host, no text.
 pub(super) const NONE: u32 = u32::MAX;
 
 /// One row of the stock. All is kept in numbers, since there may be millions.

@@ -65,7 +65,7 @@ impl<T> Serials<T> {
         }
         let entry = self.entries.len();
         let place = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
-        // Four GiB of serial numbers are no fleet; what goes beyond is not told apart.
+        // Four GiB of serial numbers are no fleet; what goes beyond is not kept apart.
         self.entries.push((place(self.bytes.len()), place(serial.len()), new()));
         self.bytes.extend(serial.as_bytes());
         let (entries, bytes, hasher) = (&self.entries, &self.bytes, &self.hasher);

@@ -23,7 +23,7 @@ impl Entries {
     }
 
     /// The next file of the archive. The headers are read by the `tar` crate; the archive itself is walked
-    /// here, since its own iterator cannot be kept beside its reader.
+    /// here, since its own iterator cannot be kept with its reader.
     pub(super) fn next(&mut self, archive: &str, limit: u64) -> Option<Item> {
         while !self.done {
             match self.step(archive, limit) {

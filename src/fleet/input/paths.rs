@@ -205,7 +205,7 @@ enum Kind {
     Listings,
 }
 
-/// What the first bytes say; `ustar` stands at 257 (POSIX.1-1988 tar header).
+/// What the first bytes say; `ustar` is at 257 (POSIX.1-1988 tar header).
 fn kind_of(start: &[u8]) -> Kind {
     if start.get(257..262) == Some(b"ustar") {
         Kind::Archive

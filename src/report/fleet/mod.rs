@@ -1,4 +1,4 @@
-//! The outputs of a fleet: one file for each, and [`OutputInfo`] for those that go to a file of their own.
+//! The outputs of a fleet: one file for each, and a row of [`OUTPUTS`] for those that go to a file of their own.
 //!
 //! A run with one output:
 //!
@@ -37,7 +37,6 @@ mod json;
 mod json_lines;
 mod metrics;
 mod output;
-mod outputs;
 mod result;
 pub(in crate::report) mod row;
 mod test_report;
@@ -53,7 +52,84 @@ pub use json::{
 pub use json_lines::JsonLines;
 pub use metrics::Metrics;
 pub use output::{FleetOutput, HostView, Out, Outputs, Rendered, Renderer, Renderers, Scratch};
-pub use outputs::{AddOutput, OUTPUTS, OutputInfo};
 pub use result::{Changes, FleetReport};
 pub use test_report::{TestCase, TestReport};
 pub use text::SummaryText;
+
+use std::io;
+
+/// An output that goes to a file of its own.
+#[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
+pub struct OutputInfo {
+    /// What it is called; `--NAME FILE` on the command line.
+    pub name: &'static str,
+    /// What is written.
+    pub about: &'static str,
+    /// Adds it to the outputs of a run.
+    pub add: AddOutput,
+}
+
+/// Adds an output that writes to `Out` to the outputs of a run. What must wait until all hosts are known waits in what
+/// the function gives.
+pub type AddOutput =
+    for<'o> fn(&mut Outputs<'o>, Out<'o>, &dyn Fn() -> io::Result<Box<dyn Scratch>>) -> io::Result<()>;
+
+/// All of them. Options of the command line, their help, and what keeps results from taking the place of inputs follow
+/// from this table; a test compares it with docs/fleet.md.
+pub const OUTPUTS: &[OutputInfo] = &[
+    OutputInfo {
+        name: "json-lines",
+        about: "one line of JSON for each host, and one for the fleet",
+        add: |outputs, out, _| {
+            outputs.add(JsonLines::new(out));
+            Ok(())
+        },
+    },
+    OutputInfo {
+        name: "findings-table",
+        about: "a table (CSV) with a row for each finding",
+        add: |outputs, out, _| {
+            outputs.add(FindingsTable::new(out)?);
+            Ok(())
+        },
+    },
+    OutputInfo {
+        name: "hosts-table",
+        about: "a table (CSV) with a row for each host",
+        add: |outputs, out, _| {
+            outputs.add(HostsTable::new(out)?);
+            Ok(())
+        },
+    },
+    OutputInfo {
+        name: "test-report",
+        about: "a test report (JUnit XML) with a case for each host",
+        add: |outputs, out, scratch| {
+            outputs.add(TestReport::new(out, scratch()?));
+            Ok(())
+        },
+    },
+    OutputInfo {
+        name: "metrics",
+        about: "metrics (OpenMetrics text)",
+        add: |outputs, out, _| {
+            outputs.add(Metrics::new(out));
+            Ok(())
+        },
+    },
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What can be asked for can be found.
+    #[test]
+    fn every_output_is_in_the_guide() {
+        let guide = include_str!("../../../docs/fleet.md");
+        for output in OUTPUTS {
+            assert!(guide.contains(&format!("| `--{} FILE` |", output.name)), "{}", output.name);
+        }
+    }
+}

@@ -81,7 +81,7 @@ pub(in crate::report) fn placeholders(stock: &Reconciled) -> Option<String> {
     (rows > 0).then(|| format!("{rows} {} without a usable serial number passed over", plural(rows, "row")))
 }
 
-/// Modules that cannot be told from others.
+/// Modules without a name of their own.
 pub(in crate::report) fn without_serial(stock: &Reconciled) -> Option<String> {
     let modules = stock.without_serial;
     (modules > 0).then(|| format!("{modules} {} without a stated serial number", plural(modules, "module")))

@@ -1,6 +1,6 @@
 //! A column of a table whose rows the page's script makes.
 
-/// What stands at the head of a column.
+/// The head of a column.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Column {
     /// The key by which the script finds the cell in a row.

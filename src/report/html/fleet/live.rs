@@ -1,4 +1,4 @@
-//! Tables whose rows the page's script makes, and what stands in for them where no script runs.
+//! Tables whose rows the page's script makes, and what is in their place where no script runs.
 
 use maud::{Markup, html};
 
