@@ -175,7 +175,7 @@ impl FleetOutput for FindingsTable<'_> {
             // There may be as many as modules.
             let some: Vec<StockFinding> = findings.by_ref().take(256).collect();
             if some.is_empty() {
-                return Ok(());
+                return self.out.flush();
             }
             self.out.write_all(&rows(some.iter().map(Row::Stock)))?;
         }

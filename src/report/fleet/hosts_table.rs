@@ -119,7 +119,7 @@ impl FleetOutput for HostsTable<'_> {
     }
 
     fn finish(&mut self, _: &FleetReport<'_>) -> io::Result<()> {
-        Ok(())
+        self.out.flush()
     }
 }
 

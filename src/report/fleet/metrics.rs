@@ -33,7 +33,8 @@ impl FleetOutput for Metrics<'_> {
     }
 
     fn finish(&mut self, report: &FleetReport<'_>) -> io::Result<()> {
-        self.out.write_all(metrics(report).as_bytes())
+        self.out.write_all(metrics(report).as_bytes())?;
+        self.out.flush()
     }
 }
 

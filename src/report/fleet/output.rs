@@ -39,7 +39,7 @@ pub trait FleetOutput: Send {
     /// Those of what is written to.
     fn write(&mut self, rendered: Self::Rendered) -> io::Result<()>;
 
-    /// Writes what is known only now.
+    /// Writes what is known only now, and flushes.
     ///
     /// # Errors
     /// Those of what is written to.

@@ -97,7 +97,8 @@ impl FleetOutput for TestReport<'_> {
         cases.rewind()?;
         self.out.write_all(head(self.counts).as_bytes())?;
         io::copy(cases, &mut self.out)?;
-        self.out.write_all(b"  </testsuite>\n</testsuites>\n")
+        self.out.write_all(b"  </testsuite>\n</testsuites>\n")?;
+        self.out.flush()
     }
 }
 

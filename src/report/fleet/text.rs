@@ -9,7 +9,8 @@ use crate::audit::Severity;
 use crate::fleet::{Pattern, StockKind, Summary};
 use crate::report::layout::{Page, Tone};
 
-/// The summary, written at the end. Its styles are written always; `out` strips them where they do not belong.
+/// The summary, written at the end and at once. Its styles are written always; `out` strips them where they do not
+/// belong.
 #[expect(missing_debug_implementations, reason = "what it writes to has none")]
 pub struct SummaryText<'o> {
     out: Out<'o>,
@@ -36,7 +37,8 @@ impl FleetOutput for SummaryText<'_> {
     fn finish(&mut self, report: &FleetReport<'_>) -> io::Result<()> {
         let mut text = Vec::new();
         write(report, &mut text)?;
-        self.out.write_all(&text)
+        self.out.write_all(&text)?;
+        self.out.flush()
     }
 }
 

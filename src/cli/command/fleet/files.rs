@@ -1,6 +1,6 @@
 //! Where the outputs of a run go.
 
-use std::io::stdout;
+use std::io::{self, Write, stdout};
 
 use crate::cli::CliError;
 use crate::cli::arguments::{Common, Format};
@@ -12,15 +12,14 @@ use crate::report::FleetPages;
 use crate::report::fleet::{JsonLines, OutputInfo, Outputs, SummaryText};
 
 /// The files of a run. They take their names when all of them are done; dropped before that, they leave nothing.
-pub(super) struct Files {
+pub(super) struct Files<'c> {
     also: Vec<(&'static OutputInfo, OutputFile)>,
-    main: Main,
+    main: Main<'c>,
 }
 
 /// Where the result itself goes.
-enum Main {
-    /// The summary, which is printed in the end.
-    Text(Vec<u8>),
+enum Main<'c> {
+    Text(TextTarget<'c>),
     Json(Target),
     /// A page.
     Page(Target),
@@ -28,13 +27,16 @@ enum Main {
     Pages(PageFolder),
 }
 
+/// Takes a text as a whole, and writes it where text goes, with styles or without.
+struct TextTarget<'c>(&'c Common);
+
 enum Target {
     StandardOutput(StandardOutput),
     File(OutputFile),
 }
 
-impl Files {
-    pub(super) fn open(options: &OutputOptions, common: &Common) -> Result<Self, CliError> {
+impl<'c> Files<'c> {
+    pub(super) fn open(options: &OutputOptions, common: &'c Common) -> Result<Self, CliError> {
         let also = options.iter().map(|(output, path)| Ok((output, OutputFile::create(path)?)));
         let also = also.collect::<Result<_, CliError>>()?;
         let target = || match &common.output {
@@ -43,7 +45,7 @@ impl Files {
         };
         // Last, since a folder is seen at once, and whatever else fails must leave none.
         let main = match (common.format, &common.output) {
-            (Format::Text, _) => Main::Text(Vec::new()),
+            (Format::Text, _) => Main::Text(TextTarget(common)),
             (Format::Json, _) => Main::Json(target()?),
             (Format::Html, Some(path)) if is_folder(path) => Main::Pages(PageFolder::open(path)?),
             (Format::Html, _) => Main::Page(target()?),
@@ -54,28 +56,28 @@ impl Files {
     /// The outputs that write to these files.
     pub(super) fn outputs(&mut self) -> Result<Outputs<'_>, CliError> {
         let mut outputs = Outputs::default();
+        let mut pages = None;
         match &mut self.main {
             Main::Text(text) => outputs.add(SummaryText::new(Box::new(text))),
             Main::Json(target) => outputs.add(JsonLines::new(target.out())),
-            Main::Page(target) => {
-                outputs.add(FleetPages::new(target.out(), None, scratch().map_err(explained)?));
-            }
+            Main::Page(target) => pages = Some((target.out(), None)),
             Main::Pages(folder) => {
                 let (index, hosts) = folder.outs();
-                outputs.add(FleetPages::new(index, Some(hosts), scratch().map_err(explained)?));
+                pages = Some((index, Some(hosts)));
             }
         }
         for (output, file) in &mut self.also {
             (output.add)(&mut outputs, Box::new(file), &scratch).map_err(explained)?;
         }
+        // Last, so that it is there only if all the rest is.
+        if let Some((index, hosts)) = pages {
+            outputs.add(FleetPages::new(index, hosts, scratch().map_err(explained)?));
+        }
         Ok(outputs)
     }
 
-    /// Prints the summary and gives the files their names.
-    pub(super) fn done(self, common: &Common) -> Result<(), CliError> {
-        if let Main::Text(text) = &self.main {
-            output::result(common, || (), |out| out.write_all(text))?;
-        }
+    /// Gives the files their names.
+    pub(super) fn done(self) -> Result<(), CliError> {
         self.also.into_iter().try_for_each(|(_, file)| file.finish())?;
         // Last, so that a folder is there only if all the rest is.
         match self.main {
@@ -89,8 +91,19 @@ impl Files {
     }
 }
 
+impl Write for TextTarget<'_> {
+    fn write(&mut self, text: &[u8]) -> io::Result<usize> {
+        output::result(self.0, || (), |out| out.write_all(text)).map_err(io::Error::other)?;
+        Ok(text.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
 impl Target {
-    fn out(&mut self) -> Box<dyn std::io::Write + Send + '_> {
+    fn out(&mut self) -> Box<dyn Write + Send + '_> {
         match self {
             Self::StandardOutput(out) => Box::new(out),
             Self::File(file) => Box::new(file),

@@ -71,7 +71,7 @@ pub(super) fn run(
         output::warn("found no listing below the paths, expected one at least. Check the paths");
     }
     outputs.finish(&report).map_err(explained)?;
-    files.done(common)?;
+    files.done()?;
     Ok(outcome(&report))
 }
 
