@@ -1,5 +1,5 @@
-//! Fleets beside what they cannot beat, in one run: the corpus folder beside reading its files, a stream of
-//! listings beside counting its lines, a million modules beside sorting their serial numbers.
+//! Fleets next to what they cannot beat, in one run: the corpus folder next to reading its files, a stream of
+//! listings next to counting its lines, a million modules next to sorting their serial numbers.
 
 #![expect(clippy::unwrap_used, reason = "a bench ends where it fails")]
 
@@ -8,17 +8,13 @@ use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
 use asfitted::audit::Severity;
-use asfitted::fleet::{Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, audit_all};
+use asfitted::fleet::{Fleet, Inputs, Limits, LoadedPlan, Manifest, Plans, Stock, Summary, cores};
 use asfitted::plan;
 use divan::Bencher;
 use divan::counter::{BytesCount, ItemsCount};
 
 fn main() {
     divan::main();
-}
-
-fn cores() -> usize {
-    std::thread::available_parallelism().map_or(1, std::num::NonZero::get)
 }
 
 /// The corpus as a folder of files, and as one stream.
@@ -65,22 +61,8 @@ fn plans() -> Plans {
 }
 
 fn fleet(path: &Path, plans: &Plans) -> Summary {
-    let limits = Limits::default();
-    let inputs = Inputs::new(vec![path.to_owned()], &[], limits);
-    let (mut summary, mut stock) = (Summary::default(), Stock::default());
-    audit_all(
-        inputs,
-        plans,
-        limits,
-        cores(),
-        |_| (),
-        |summary_of_host, ()| {
-            summary.add(&summary_of_host);
-            stock.see(&summary_of_host);
-        },
-    );
-    stock.reconcile();
-    summary
+    let inputs = Inputs::new(vec![path.to_owned()], &[], Limits::default());
+    Fleet::new(plans).run(inputs, |_| (), |_, ()| ()).summary
 }
 
 #[divan::bench]

@@ -1,5 +1,6 @@
 //! What can be typed. Help, man page and completions all come from these definitions.
 
+use std::num::NonZero;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Parser, Subcommand};
@@ -7,6 +8,9 @@ use clap::{Args, Parser, Subcommand};
 pub(super) use super::formats::Format;
 
 use crate::sources;
+
+use super::output_options::OutputOptions;
+use crate::fleet::cores;
 
 /// Proves from a server's SMBIOS listing that its memory is fitted as planned.
 ///
@@ -117,15 +121,15 @@ impl Command {
         }
     }
 
-    /// Files that the command writes beside its result.
-    pub(super) fn results(&self) -> impl Iterator<Item = &Path> {
-        let work = match self {
+    /// Files that the command writes with its result.
+    pub(super) fn results(&self) -> Vec<&Path> {
+        match self {
             Self::Audit(AuditArguments { work, .. }) | Self::Diagnose(DiagnoseArguments { work, .. }) => {
-                work.file.as_deref()
+                work.file.as_deref().into_iter().collect()
             }
-            _ => None,
-        };
-        work.into_iter()
+            Self::Fleet(FleetArguments { outputs, .. }) => outputs.iter().map(|(_, path)| path).collect(),
+            _ => Vec::new(),
+        }
     }
 }
 
@@ -224,25 +228,19 @@ pub(super) struct FleetArguments {
     pub(super) board: Option<String>,
     /// How many listings to audit at the same time; all cores if left out.
     #[arg(long, value_name = "N")]
-    pub(super) jobs: Option<std::num::NonZero<usize>>,
+    pub(super) jobs: Option<NonZero<usize>>,
     /// Name and write only what is new or different since an earlier run, by its JSON Lines.
     #[arg(long, value_name = "FILE")]
     pub(super) baseline: Option<PathBuf>,
-    /// Also write one line of JSON for each host, and one for the fleet.
-    #[arg(long, value_name = "FILE")]
-    pub(super) json_lines: Option<PathBuf>,
-    /// Also write a table (CSV) with a row for each finding.
-    #[arg(long, value_name = "FILE")]
-    pub(super) findings_table: Option<PathBuf>,
-    /// Also write a table (CSV) with a row for each host.
-    #[arg(long, value_name = "FILE")]
-    pub(super) hosts_table: Option<PathBuf>,
-    /// Also write a test report (JUnit XML) with a case for each host.
-    #[arg(long, value_name = "FILE")]
-    pub(super) test_report: Option<PathBuf>,
-    /// Also write metrics (OpenMetrics text).
-    #[arg(long, value_name = "FILE")]
-    pub(super) metrics: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) outputs: OutputOptions,
+}
+
+impl FleetArguments {
+    /// How many threads there are.
+    pub(super) fn jobs(&self) -> NonZero<usize> {
+        self.jobs.or(NonZero::new(cores())).unwrap_or(NonZero::<usize>::MIN)
+    }
 }
 
 /// Evidence from other sources than the listing.

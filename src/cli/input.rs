@@ -6,6 +6,8 @@ use std::path::{Path, PathBuf};
 
 use super::CliError;
 use super::arguments::BoardChoice;
+pub(super) use super::paths::is_standard_input;
+use super::results::Results;
 use crate::board::{self, Board};
 use crate::evidence::Text;
 use crate::plan::{self, Plan};
@@ -15,11 +17,6 @@ use crate::yaml::did_you_mean;
 /// More than any listing, plan or stock; what is larger is refused.
 const READ_LIMIT: u64 = 300 << 20;
 
-/// Whether the path means standard input.
-pub(super) fn is_standard_input(path: &Path) -> bool {
-    path.as_os_str() == "-"
-}
-
 fn name(path: &Path) -> String {
     if is_standard_input(path) { "standard input".to_owned() } else { path.display().to_string() }
 }
@@ -28,32 +25,22 @@ fn name(path: &Path) -> String {
 /// from taking the place of what they are made of.
 #[derive(Debug)]
 pub(super) struct Reader<'c> {
-    /// Files that results go to.
-    results: Vec<&'c Path>,
-}
-
-/// Whether both paths lead to one file, by whatever links.
-pub(super) fn is_same_file(a: &Path, b: &Path) -> bool {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::MetadataExt;
-        let a = if is_standard_input(a) { Path::new("/dev/stdin") } else { a };
-        if let (Ok(a), Ok(b)) = (a.metadata(), b.metadata()) {
-            // Terminals and pipes can be read and written at once.
-            return a.is_file() && (a.dev(), a.ino()) == (b.dev(), b.ino());
-        }
-    }
-    matches!((a.canonicalize(), b.canonicalize()), (Ok(a), Ok(b)) if a == b)
+    results: Results<'c>,
 }
 
 impl<'c> Reader<'c> {
     /// Reads anything but the files in `results`.
-    pub(super) fn new(results: Vec<&'c Path>) -> Self {
+    pub(super) fn new(results: Results<'c>) -> Self {
         Self { results }
     }
 
+    /// Where results go.
+    pub(super) fn results(&self) -> &Results<'c> {
+        &self.results
+    }
+
     pub(super) fn bytes(&self, path: &Path) -> Result<Vec<u8>, CliError> {
-        if self.results.iter().any(|result| is_same_file(path, result)) {
+        if self.results.replace(path) {
             return Err(CliError::OutputIsInput { path: name(path) });
         }
         let mut bytes = Vec::new();

@@ -2,11 +2,14 @@
 
 mod arguments;
 mod command;
-mod fleet_page;
 mod formats;
 mod input;
 mod output;
 mod output_file;
+mod output_options;
+mod page_folder;
+mod paths;
+mod results;
 
 use std::process::ExitCode;
 

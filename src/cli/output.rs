@@ -8,7 +8,7 @@ use anstream::AutoStream;
 
 use super::CliError;
 use super::arguments::Common;
-use super::output_file::OutputFile;
+use super::output_file::{OutputFile, explained};
 use crate::report::{Output, Report, sanitize};
 
 /// Writes a result in the format that was asked for.
@@ -68,7 +68,7 @@ pub(super) fn ended(written: io::Result<()>) -> Result<(), CliError> {
 /// Writes a file, as a whole or not at all.
 pub(super) fn file(path: &Path, made: &[u8]) -> Result<(), CliError> {
     let mut file = OutputFile::create(path)?;
-    file.write(made)?;
+    file.write_all(made).map_err(explained)?;
     file.finish()
 }
 

@@ -4,18 +4,27 @@
 //! Nothing is printed here. What is made of each host is up to the caller, who gets the hosts in the order of the
 //! input whatever the number of threads.
 
+mod batches;
+mod error;
+mod examine;
+mod host;
 mod input;
+mod ledger;
 mod plans;
+mod reconcile;
 mod run;
 mod serials;
 mod stock;
 mod summary;
 mod table;
 
+pub use error::{HostError, PlanError};
+pub use host::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, NOT_AUDITED};
 pub use input::{Content, Inputs, Item, Limits};
+pub use ledger::Stock;
 pub use plans::{LoadedPlan, Manifest, ManifestError, Plans};
-pub use run::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, audit_all};
-pub use serials::normal as normal_serial;
-pub use stock::{Reconciled, Stock, StockError, StockFinding, StockInfo, StockKind};
+pub use reconcile::Reconciled;
+pub use run::{Fleet, FleetResult, cores};
+pub use stock::{StockError, StockFinding, StockInfo, StockKind};
 pub use summary::{Pattern, PatternKind, ProductFaults, Summary, Worst};
 pub use table::UnclosedQuote;

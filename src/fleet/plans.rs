@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use thiserror::Error;
 
+use super::error::PlanError;
 use super::table::{Table, UnclosedQuote};
 use crate::board::Board;
 use crate::plan::{MachineSelector, Plan};
@@ -11,7 +12,7 @@ use crate::population::identity;
 use crate::records::Listing;
 
 /// A plan with the board it names.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct LoadedPlan {
     /// The plan; its `source` is the file.
     pub plan: Plan,
@@ -38,7 +39,7 @@ pub enum ManifestError {
     /// A quote that is not closed.
     #[error(transparent)]
     OpenQuote(#[from] UnclosedQuote),
-    /// A host stands in it twice with different plans.
+    /// A host is in it twice with different plans.
     #[error(
         "{file}: line {line}: found host `{host}` a second time with another plan, expected one plan for each host. Correct one of them"
     )]
@@ -163,24 +164,20 @@ impl Plans {
     /// serial number, asset tag or host name comes before one for a product.
     ///
     /// # Errors
-    /// A sentence, where none or several are for this machine.
-    pub fn of(&self, hosts: &[&str], listing: &Listing<'_>) -> Result<&LoadedPlan, String> {
+    /// [`PlanError`] where none or several are for this machine.
+    pub fn of(&self, hosts: &[&str], listing: &Listing<'_>) -> Result<&LoadedPlan, PlanError> {
         for host in hosts {
             if let Some(file) = self.manifest.0.get(&key(host)) {
                 return match self.by_file.get(file).map(Vec::as_slice) {
                     Some([one]) => Ok(&self.plans[*one]),
-                    Some(_) => Err(format!(
-                        "found several plans of the name `{file}`, which the manifest gives to `{host}`, expected one. Give its path"
-                    )),
-                    None => Err(format!(
-                        "found no plan `{file}`, which the manifest gives to `{host}`. Check its name"
-                    )),
+                    Some(_) => Err(PlanError::SeveralOfName { file: file.clone(), host: (*host).to_owned() }),
+                    None => Err(PlanError::NoneOfName { file: file.clone(), host: (*host).to_owned() }),
                 };
             }
         }
         let machine = Machine::of(hosts, listing);
         if let Some(file) = self.unread_for(hosts, &machine) {
-            return Err(format!("found the plan {file} for this machine, which cannot be read. Correct it"));
+            return Err(PlanError::Unreadable { file: file.to_owned() });
         }
         let mut found: Vec<usize> = Vec::new();
         for (mark, texts) in &machine.0 {
@@ -202,14 +199,12 @@ impl Plans {
         found.sort_unstable();
         match found.as_slice() {
             [one] => Ok(&self.plans[*one]),
-            [] => Err("found no plan for this machine, expected one whose `machine` fits. Write one, or name it in the manifest".to_owned()),
-            [first, second, ..] => Err(format!(
-                "found {} plans for this machine, {} and {}{}, expected one. Make their `machine` differ, or name one in the manifest",
-                found.len(),
-                self.plans[*first].plan.source,
-                self.plans[*second].plan.source,
-                if found.len() > 2 { " among them" } else { "" }
-            )),
+            [] => Err(PlanError::NoneFits),
+            [first, second, ..] => Err(PlanError::SeveralFit {
+                count: found.len(),
+                first: self.plans[*first].plan.source.clone(),
+                second: self.plans[*second].plan.source.clone(),
+            }),
         }
     }
 }
@@ -262,8 +257,8 @@ impl Machine {
     /// Whether everything that the plan selects by is this machine's.
     fn fits(&self, machine: &MachineSelector) -> bool {
         let marks = [&machine.serial, &machine.asset_tag, &machine.host, &machine.product];
-        marks.into_iter().zip(&self.0).all(|(wanted, (_, own))| match wanted {
-            Some(wanted) => own.contains(&key(wanted)),
+        marks.into_iter().zip(&self.0).all(|(selector, (_, own))| match selector {
+            Some(selector) => own.contains(&key(selector)),
             None => true,
         })
     }

@@ -7,9 +7,9 @@ use hashbrown::{DefaultHashBuilder, HashTable};
 
 use crate::population::identity;
 
-/// A serial number as it is compared: without blanks at its ends, in capitals, without a leading `0x`; `None` for
+/// A serial number as it is compared: without spaces at its ends, in capitals, without a leading `0x`; `None` for
 /// a placeholder.
-pub fn normal(text: &str) -> Option<String> {
+pub(super) fn normal(text: &str) -> Option<String> {
     // No module has a number as long as that.
     let text = identity::clean(text).filter(|text| text.len() <= 256)?;
     let text = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X")).unwrap_or(text);
@@ -65,7 +65,7 @@ impl<T> Serials<T> {
         }
         let entry = self.entries.len();
         let place = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
-        // Four GiB of serial numbers are no fleet; what goes beyond is not told apart.
+        // Four GiB of serial numbers are no fleet; what goes beyond is not kept apart.
         self.entries.push((place(self.bytes.len()), place(serial.len()), new()));
         self.bytes.extend(serial.as_bytes());
         let (entries, bytes, hasher) = (&self.entries, &self.bytes, &self.hasher);

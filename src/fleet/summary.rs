@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use super::run::{HostSummary, HostVerdict};
+use super::host::{HostSummary, HostVerdict};
 use crate::audit::{FindingKind, Severity, Verdict};
 
 /// Hosts that are named as the worst.
@@ -17,6 +17,7 @@ const PATTERN_SHARE: usize = 5;
 
 /// One of the worst hosts.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
 pub struct Worst {
     /// Number of faults, negative so that the most come first.
     rank: (i64, i64, u64),
@@ -32,6 +33,7 @@ pub struct Worst {
 
 /// How often slots are at fault on the machines of one product.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct ProductFaults<'s> {
     /// The product.
     pub product: &'s str,
@@ -43,6 +45,7 @@ pub struct ProductFaults<'s> {
 
 /// What many machines have in common.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Pattern {
     /// What kind of pattern.
     pub kind: PatternKind,
@@ -56,6 +59,7 @@ pub struct Pattern {
 
 /// Kinds of patterns.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum PatternKind {
     /// The same finding in the same slot on machines of one product.
     Slot {
@@ -70,6 +74,7 @@ pub enum PatternKind {
 
 /// Sums over a fleet.
 #[derive(Debug, Clone, Default)]
+#[non_exhaustive]
 pub struct Summary {
     /// All hosts.
     pub hosts: usize,
@@ -94,7 +99,7 @@ pub struct Summary {
 
 impl Summary {
     /// Adds a host.
-    pub fn add(&mut self, host: &HostSummary) {
+    pub(super) fn add(&mut self, host: &HostSummary) {
         self.hosts += 1;
         match &host.verdict {
             HostVerdict::Audited(Verdict::AsPlanned) => {
@@ -105,7 +110,7 @@ impl Summary {
             HostVerdict::Audited(Verdict::Unproven) => self.unproven += 1,
             HostVerdict::NotDone(reason) => {
                 self.not_done += 1;
-                let (count, names) = self.reasons.entry(reason.clone()).or_default();
+                let (count, names) = self.reasons.entry(reason.to_string()).or_default();
                 *count += 1;
                 if names.len() < 3 {
                     names.push(host.name.clone());

@@ -18,7 +18,7 @@ pub(super) struct OpenQuote {
 }
 
 impl OpenQuote {
-    /// The same, with the file in which it stands.
+    /// The same, with the file in which it is.
     pub(super) fn of(self, file: &str) -> UnclosedQuote {
         UnclosedQuote { file: file.to_owned(), line: self.line }
     }
@@ -44,7 +44,7 @@ pub(super) struct Row<'t> {
 }
 
 impl Row<'_> {
-    /// A cell without blanks at its ends; empty where the row is shorter.
+    /// A cell without spaces at its ends; empty where the row is shorter.
     pub(super) fn cell(&self, column: usize) -> &str {
         self.record.get(column).unwrap_or("").trim()
     }
@@ -91,7 +91,7 @@ pub(super) fn column(header: &csv::StringRecord, names: &[&str]) -> Option<usize
     header.iter().position(same)
 }
 
-/// Calls `row` for each row with its line. Lines that say `sep=;`, as spreadsheets write them, are passed over.
+/// Calls `row` for each row with its line. Lines that say `sep=;`, as spreadsheets write them, are skipped.
 ///
 /// # Errors
 /// The line of a row whose cell runs over the end of its line: a quote that is not closed swallows what follows.
@@ -115,15 +115,14 @@ pub(super) fn each_row(bytes: &[u8], mut row: impl FnMut(u64, &csv::StringRecord
         .from_reader(text.as_bytes());
     let mut record = csv::StringRecord::new();
     loop {
+        let start = reader.position().clone();
         match reader.read_record(&mut record) {
             Ok(true) => {
-                let line = record.position().map_or(0, |position| {
-                    // The reader's position is before the empty lines that it passes over.
-                    let at = usize::try_from(position.byte()).unwrap_or(usize::MAX);
-                    let rest = text.as_bytes().get(at..).unwrap_or_default();
-                    let empty = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
-                    position.line() + empty.filter(|byte| **byte == b'\n').count() as u64
-                });
+                // The reader starts before the empty lines that it skips.
+                let at = usize::try_from(start.byte()).unwrap_or(usize::MAX);
+                let rest = text.as_bytes().get(at..).unwrap_or_default();
+                let empty = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
+                let line = start.line() + empty.filter(|byte| **byte == b'\n').count() as u64;
                 if record.iter().any(|cell| cell.trim().contains(['\n', '\r'])) {
                     return Err(OpenQuote { line: line + offset });
                 }

@@ -3,8 +3,7 @@
 //! `view` says what is said; each format lays it out and takes no content from another. Nothing is decided here.
 
 mod columns;
-mod fleet;
-mod fleet_rows;
+pub mod fleet;
 mod html;
 mod json;
 mod text;
@@ -22,15 +21,9 @@ use crate::plan::Plan;
 use crate::population::Population;
 
 pub use crate::sanitize::sanitize;
-pub use fleet::{
-    CaseCounts, Changes, FleetJson, FleetReport, StockFindingJson, StockFindings, fleet_json, fleet_metrics,
-    tests_head, tests_tail, write_fleet,
-};
-pub use fleet_rows::{
-    FINDING_COLUMNS, Forms, HOST_COLUMNS, NotAuditedJson, Rendered, render_host, stock_row, table_head,
-};
+pub use fleet::{FleetJson, NotAuditedJson};
 pub use html::{
-    FleetPage, HostPage, SlotPlace, audit_page, comparison_page, diagnosis_page, host_page, population_page,
+    FleetPages, HostPage, HostPages, WritePage, audit_page, comparison_page, diagnosis_page, population_page,
 };
 pub use json::{
     AuditJson, CaptureJson, ComparisonJson, DiagnosisJson, PlanCheckJson, PopulationJson, audit_json,
@@ -43,10 +36,6 @@ pub use text::{
 pub(crate) use html::as_html;
 pub(crate) use json::as_json;
 pub(crate) use text::as_text;
-
-// The fleet's files know these by these names.
-use text::layout;
-use view as slots;
 
 /// One result, to be laid out in a format.
 #[derive(Debug, Clone, Copy)]

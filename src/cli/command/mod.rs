@@ -13,13 +13,15 @@ mod show;
 
 use super::arguments::{Arguments, Command};
 use super::input::Reader;
+use super::results::Results;
 use super::{CliError, Outcome};
 
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
     let Arguments { command, common } = arguments;
     // Before anything is read or done.
     common.format.check(command)?;
-    let reader = &Reader::new(command.results().chain(common.output.as_deref()).collect());
+    let results = command.results().into_iter().chain(common.output.as_deref());
+    let reader = &Reader::new(Results::new(results.collect()));
     match command {
         Command::Demo { files } => demo::run(files.as_deref(), common),
         Command::Show { listing, board } => show::run(listing, board, reader, common),

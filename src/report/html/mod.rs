@@ -22,41 +22,13 @@ use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 pub use audit::audit_page;
 pub use comparison::comparison_page;
 pub use diagnosis::diagnosis_page;
-pub use fleet::{FleetPage, HostPage, SlotPlace, host_page};
+pub use fleet::{FleetPages, HostPage, HostPages, WritePage};
 pub use population::population_page;
 
-use super::layout::Tone;
 use super::view::{Fact, Mark, Socket};
 use super::{Output, Report};
 use crate::sanitize::{is_unsafe, sanitize};
 use mark::shapes;
-
-// What the fleet's page still takes its marks and headline from.
-use Mark as Sign;
-
-impl From<Tone> for Mark {
-    fn from(tone: Tone) -> Self {
-        match tone {
-            Tone::Bad => Self::Fault,
-            Tone::Good => Self::Good,
-            // What is not said to be good has no tick.
-            Tone::Doubt | Tone::Plain | Tone::Heading | Tone::Quiet => Self::Unproven,
-        }
-    }
-}
-
-/// `DEVIATES FROM THE PLAN: 1 fault` as a sentence.
-fn sentence(headline: &str) -> String {
-    let (shouted, rest) = headline.split_once(':').map_or((headline, None), |(a, b)| (a, Some(b)));
-    // Units are no shouting.
-    let word =
-        |word: &str| if word.contains(char::is_lowercase) { word.to_owned() } else { word.to_lowercase() };
-    let mut text = shouted.split(' ').map(word).collect::<Vec<_>>().join(" ");
-    if let Some(first) = text.get_mut(..1) {
-        first.make_ascii_uppercase();
-    }
-    rest.map_or(text.clone(), |rest| format!("{text}:{rest}"))
-}
 
 /// A result as a page; `None` where it has none.
 #[expect(clippy::unnecessary_wraps, reason = "other formats have errors of writing")]
@@ -246,12 +218,5 @@ mod tests {
     fn what_a_browser_obeys_is_shown() {
         assert_eq!(shown("a\u{202e}b\u{1b}[1m\nc"), "a&lt;202E&gt;b&lt;1B&gt;[1m\nc");
         assert_eq!(embedded(&"</script><!--"), b"\"\\u003c/script>\\u003c!--\"");
-    }
-
-    #[test]
-    fn headlines_become_sentences() {
-        assert_eq!(sentence("DEVIATES FROM THE PLAN: 1 fault"), "Deviates from the plan: 1 fault");
-        assert_eq!(sentence("AS PLANNED"), "As planned");
-        assert_eq!(sentence("16 GiB ARE NOT DETECTED"), "16 GiB are not detected");
     }
 }

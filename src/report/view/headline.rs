@@ -27,7 +27,7 @@ enum Part {
 }
 
 impl Headline {
-    fn new(mark: Mark, claim: impl Into<String>) -> Self {
+    pub(super) fn new(mark: Mark, claim: impl Into<String>) -> Self {
         Self { mark, claim: vec![Part::Words(claim.into())], rest: String::new() }
     }
 

@@ -7,6 +7,7 @@ mod check;
 mod comparison;
 mod facts;
 mod findings;
+pub(super) mod fleet;
 mod headline;
 mod map;
 mod mark;
