@@ -175,7 +175,7 @@ fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> 
         }
     }
     if let Some(text) = without_serial(stock) {
-        page.entry(2, "open", &text)?;
+        page.entry(2, "unproven", &text)?;
     }
     for kind in StockKind::ALL.iter().copied() {
         let count = stock.count(kind);

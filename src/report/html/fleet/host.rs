@@ -89,7 +89,7 @@ const FIELDS: &[Field] = &[
     },
     Field {
         key: "open",
-        heading: Some("open"),
+        heading: Some("unproven"),
         value: Value::Number(|row| Some(row.count(Severity::Unproven) as u64)),
     },
     Field { key: "reason", heading: None, value: Value::Text(|row| row.host.verdict.reason().into()) },
