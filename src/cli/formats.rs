@@ -6,7 +6,6 @@ use clap::ValueEnum;
 use clap::builder::PossibleValue;
 
 use super::CliError;
-use super::arguments::Command;
 use crate::report::{self, Output, Report};
 
 /// One format.
@@ -96,9 +95,9 @@ impl FormatInfo {
 }
 
 impl Format {
-    /// Refuses a format that the command does not have.
-    pub(super) fn check(self, command: &Command) -> Result<(), CliError> {
-        if self.info().has(command.word()) { Ok(()) } else { Err(self.refused()) }
+    /// Refuses a format that the command of that word does not have.
+    pub(super) fn check(self, command: &str) -> Result<(), CliError> {
+        if self.info().has(command) { Ok(()) } else { Err(self.refused()) }
     }
 
     /// Lays a result out.

@@ -71,7 +71,7 @@ pub struct Comparison {
 
 /// Whether two listings are of different machines, by the serial numbers that both state, else by their
 /// products: what differs, as a sentence.
-pub(crate) fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String> {
+pub fn other_machine(before: &Listing<'_>, after: &Listing<'_>) -> Option<String> {
     type Mark = for<'l, 'a> fn(&'l Listing<'a>) -> Option<Field<&'a str>>;
     let marks: [(&str, Mark); 4] = [
         ("serial number", |l| l.systems.first().map(|s| s.serial)),

@@ -20,5 +20,4 @@ pub use forms::schema;
 pub use mode::{Mode, NamedMode};
 pub use read::read;
 pub use sticker::{StickerError, parse_sticker};
-pub(crate) use write::to_json;
-pub use write::to_yaml;
+pub use write::{to_json, to_yaml};

@@ -17,7 +17,7 @@ pub fn to_yaml(plan: &Plan, comments: &[String]) -> String {
 }
 
 /// `plan` as JSON with the same keys as the YAML, which reads it back.
-pub(crate) fn to_json(plan: &Plan) -> serde_json::Value {
+pub fn to_json(plan: &Plan) -> serde_json::Value {
     crate::yaml::from_str(&to_yaml(plan, &[])).unwrap_or_default()
 }
 

@@ -157,9 +157,9 @@ fn all_rules() -> Option<&'static Regex> {
     RULES_COMPILED.get_or_init(compile).as_ref()
 }
 
-/// Compiles the grammar, which the first label to be read would otherwise wait for: a few milliseconds that can
-/// pass during other work.
-pub(crate) fn prepare() {
+/// Compiles the grammar of slot labels, which the first label to be read would otherwise wait for: a few milliseconds
+/// that can pass during other work.
+pub fn prepare() {
     all_rules();
 }
 

@@ -4,6 +4,7 @@
 
 mod columns;
 pub mod fleet;
+mod fleet_report;
 mod html;
 mod json;
 mod text;
@@ -33,13 +34,14 @@ pub use text::{
     write_audit, write_comparison, write_diagnosis, write_plan_check, write_population, write_work,
 };
 
-pub(crate) use html::as_html;
-pub(crate) use json::as_json;
-pub(crate) use text::as_text;
+pub use html::as_html;
+pub use json::as_json;
+pub use text::as_text;
 
 /// One result, to be laid out in a format.
 #[derive(Debug, Clone, Copy)]
-pub(crate) enum Report<'r> {
+#[non_exhaustive]
+pub enum Report<'r> {
     /// A machine measured against its plan.
     Audit(&'r Diagnosis<'r>),
     /// A server that shows too little.
@@ -88,7 +90,7 @@ pub struct PlanCheckReport<'r> {
 
 /// A result laid out.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) enum Output {
+pub enum Output {
     /// Text with styles, which are for terminals and to be taken out elsewhere.
     Styled(Vec<u8>),
     /// Bytes to be written as they are.

@@ -45,6 +45,7 @@ pub(crate) struct Reader {
     /// What a file of it is, among those that are expected in place of an unknown one.
     pub(crate) expected: &'static str,
     /// What it is called in the help of `--with`; `None` leaves it out there.
+    #[cfg_attr(not(feature = "cli"), expect(dead_code, reason = "the help is the command's"))]
     pub(crate) help: Option<&'static str>,
     /// What a second one is called, where there can be only one; `None` where several add up.
     once: Option<&'static str>,

@@ -19,7 +19,7 @@ use super::{CliError, Outcome};
 pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
     let Arguments { command, common } = arguments;
     // Before anything is read or done.
-    common.format.check(command)?;
+    common.format.check(command.word())?;
     let results = command.results().into_iter().chain(common.output.as_deref());
     let reader = &Reader::new(Results::new(results.collect()));
     match command {

@@ -5,9 +5,9 @@ use std::io::{self, Write};
 
 use super::csv::Rows;
 use super::output::{FleetOutput, Out, Renderer};
-use super::result::FleetReport;
 use crate::diagnose::{Cause, Explained};
 use crate::fleet::{Host, NOT_AUDITED, StockFinding};
+use crate::report::fleet_report::FleetReport;
 
 /// What a row is about.
 enum Row<'r> {

@@ -5,10 +5,10 @@ use std::io::{self, Write};
 
 use super::csv::Rows;
 use super::output::{FleetOutput, Out, Renderer};
-use super::result::FleetReport;
 use super::row::{HostRow, Machine};
 use crate::audit::Severity;
 use crate::fleet::Host;
+use crate::report::fleet_report::FleetReport;
 use crate::units::Bytes;
 
 /// A column: its name and its cell.

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use super::result::FleetReport;
 use crate::fleet::{Host, Pattern, PatternKind, Reconciled, StockFinding};
 use crate::report::audit_json;
+use crate::report::fleet_report::FleetReport;
 
 /// A host that could not be audited, version 1: a line among those of `asfitted.audit`.
 #[derive(Debug, Serialize)]

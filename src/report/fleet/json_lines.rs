@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::json::fleet_json;
 use super::output::{FleetOutput, Out, Renderer};
-use super::result::FleetReport;
+use crate::report::fleet_report::FleetReport;
 
 /// Lines of JSON.
 #[expect(missing_debug_implementations, reason = "what it writes to has none")]

@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 use std::io::{self, Write as _};
 
 use super::output::{FleetOutput, Out, Renderer};
-use super::result::FleetReport;
 use crate::fleet::StockKind;
+use crate::report::fleet_report::FleetReport;
 use crate::report::view::fleet::outcomes;
 
 /// Metrics, written at the end.

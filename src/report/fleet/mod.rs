@@ -37,11 +37,11 @@ mod json;
 mod json_lines;
 mod metrics;
 mod output;
-mod result;
 pub(in crate::report) mod row;
 mod test_report;
 mod text;
 
+pub use super::fleet_report::{Changes, FleetReport};
 pub use findings_table::FindingsTable;
 pub use hosts_table::HostsTable;
 pub use json::{
@@ -51,7 +51,6 @@ pub use json::{
 pub use json_lines::JsonLines;
 pub use metrics::Metrics;
 pub use output::{FleetOutput, HostView, Out, Outputs, Rendered, Renderer, Renderers, Scratch};
-pub use result::{Changes, FleetReport};
 pub use test_report::{TestCase, TestReport};
 pub use text::SummaryText;
 

@@ -8,8 +8,8 @@ use std::io::{self, Read, Seek, Write};
 use std::sync::Arc;
 
 use super::json;
-use super::result::FleetReport;
 use crate::fleet::Host;
+use crate::report::fleet_report::FleetReport;
 
 /// Where an output goes.
 pub type Out<'o> = Box<dyn Write + Send + 'o>;

@@ -5,9 +5,9 @@ use std::fmt::Write as _;
 use std::io::{self, BufWriter, Seek, Write as _};
 
 use super::output::{FleetOutput, Out, Renderer, Scratch};
-use super::result::FleetReport;
 use crate::audit::{Severity, Verdict};
 use crate::fleet::{Host, HostVerdict};
+use crate::report::fleet_report::FleetReport;
 use crate::sanitize::sanitize;
 
 /// How a case ended.

@@ -3,10 +3,10 @@
 use std::io::{self, Write};
 
 use super::output::{FleetOutput, Out, Renderer};
-use super::result::FleetReport;
 use crate::audit::Severity;
 use crate::base::words::plural;
 use crate::fleet::{Pattern, StockKind, Summary};
+use crate::report::fleet_report::FleetReport;
 use crate::report::text::layout::{Page, Tone};
 use crate::report::view::fleet::{
     headline, outcomes, pattern_text, placeholders, stock_seen, without_serial,

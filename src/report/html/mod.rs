@@ -31,8 +31,11 @@ use crate::sanitize::{is_unsafe, sanitize};
 use mark::shapes;
 
 /// A result as a page; `None` where it has none.
+///
+/// # Errors
+/// Those of writing to memory, which do not happen.
 #[expect(clippy::unnecessary_wraps, reason = "other formats have errors of writing")]
-pub(crate) fn as_html(report: &Report<'_>) -> io::Result<Option<Output>> {
+pub fn as_html(report: &Report<'_>) -> io::Result<Option<Output>> {
     let page = match report {
         Report::Audit(diagnosis) => audit_page(diagnosis),
         Report::Diagnosis(diagnosis, shortfall) => diagnosis_page(diagnosis, shortfall),

@@ -25,7 +25,10 @@ use super::{Output, Report};
 use crate::{board, plan};
 
 /// Any result as JSON; every result has it.
-pub(crate) fn as_json(report: &Report<'_>) -> io::Result<Option<Output>> {
+///
+/// # Errors
+/// Those of writing to memory, which do not happen.
+pub fn as_json(report: &Report<'_>) -> io::Result<Option<Output>> {
     match report {
         Report::Audit(diagnosis) => pretty(&audit_json(diagnosis)),
         Report::Diagnosis(diagnosis, shortfall) => pretty(&diagnosis_json(diagnosis, shortfall)),

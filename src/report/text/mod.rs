@@ -24,7 +24,10 @@ use crate::{board, plan};
 use layout::{Page, Tone};
 
 /// Any result as text; every result has it.
-pub(crate) fn as_text(report: &Report<'_>) -> io::Result<Option<Output>> {
+///
+/// # Errors
+/// Those of writing to memory, which do not happen.
+pub fn as_text(report: &Report<'_>) -> io::Result<Option<Output>> {
     let mut made = Vec::new();
     match report {
         Report::Audit(diagnosis) => write_audit(diagnosis, &mut made)?,

@@ -5,7 +5,7 @@ use super::mark::Mark;
 use crate::audit::{FindingKind, Severity, Verdict};
 use crate::base::words::plural;
 use crate::fleet::{NOT_AUDITED, Pattern, PatternKind, Reconciled, Summary};
-use crate::report::fleet::FleetReport;
+use crate::report::fleet_report::FleetReport;
 
 /// How many may ship, in one line.
 pub(crate) fn headline(report: &FleetReport<'_>) -> Headline {

@@ -18,7 +18,7 @@ use crate::cli::input::Reader;
 use crate::cli::output_file::explained;
 use crate::cli::{CliError, Outcome, output};
 use crate::fleet::{Fleet, Inputs, Limits, Stock};
-use crate::population::labels;
+use crate::population;
 use crate::report::fleet::{FleetReport, HostView};
 
 pub(super) fn run(
@@ -28,7 +28,7 @@ pub(super) fn run(
 ) -> Result<Outcome, CliError> {
     reader.results().keep_apart(&input_paths(arguments))?;
     // While plans and stock are read.
-    std::thread::spawn(labels::prepare);
+    std::thread::spawn(population::prepare);
     let mut bad_plans = Vec::new();
     let plans = plans(arguments, reader, &mut bad_plans)?;
     let stock = match &arguments.stock {
