@@ -34,7 +34,6 @@ use mark::shapes;
 ///
 /// # Errors
 /// Those of writing to memory, which do not happen.
-#[expect(clippy::unnecessary_wraps, reason = "other formats have errors of writing")]
 pub fn as_html(report: &Report<'_>) -> io::Result<Option<Output>> {
     let page = match report {
         Report::Audit(diagnosis) => audit_page(diagnosis),
