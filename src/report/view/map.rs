@@ -178,7 +178,9 @@ fn audited(
         (_, Some(_)) => Look::Lost,
     };
     let brief = there_in_brief(slot);
-    let mut lines = vec![format!("there {brief}")];
+    // What does not run is there; one word less keeps it in one line.
+    let does_not_run = slot.is_some_and(|slot| matches!(slot.state, SlotState::NotRunning(_)));
+    let mut lines = vec![if does_not_run { brief.clone() } else { format!("there {brief}") }];
     if is_planned {
         lines.push(format!("plan {}", planned_in_brief(demand)));
     }
