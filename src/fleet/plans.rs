@@ -12,7 +12,7 @@ use crate::population::identity;
 use crate::records::Listing;
 
 /// A plan with the board it names.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct LoadedPlan {
     /// The plan; its `source` is the file.
     pub plan: Plan,

@@ -9,7 +9,8 @@ pub(super) struct Rows(csv::Writer<Vec<u8>>);
 
 impl Rows {
     pub(super) fn new() -> Self {
-        Self(csv::WriterBuilder::new().from_writer(Vec::new()))
+        // Room for a row or two: there are many tables of few rows.
+        Self(csv::WriterBuilder::new().buffer_capacity(1 << 10).from_writer(Vec::new()))
     }
 
     pub(super) fn add<'c>(&mut self, cells: impl Iterator<Item = Cow<'c, str>>) {

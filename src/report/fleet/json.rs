@@ -31,17 +31,21 @@ pub struct NameJson {
 
 /// The line of a host, with its end.
 pub(super) fn line(host: &Host<'_>) -> Vec<u8> {
-    let made = match &host.audited {
-        Some(audited) => serde_json::to_vec(&audit_json(audited.diagnosis())),
-        None => serde_json::to_vec(&NotAuditedJson {
-            format: "asfitted.not-audited",
-            version: 1,
-            listing: NameJson { name: host.name.to_owned() },
-            reason: host.verdict.reason(),
-        }),
-    };
+    // Room for the line of a usual machine.
+    let mut line = Vec::with_capacity(8 << 10);
     // Our own types always serialise.
-    let mut line = made.unwrap_or_default();
+    let _ = match &host.audited {
+        Some(audited) => serde_json::to_writer(&mut line, &audit_json(audited.diagnosis())),
+        None => serde_json::to_writer(
+            &mut line,
+            &NotAuditedJson {
+                format: "asfitted.not-audited",
+                version: 1,
+                listing: NameJson { name: host.name.to_owned() },
+                reason: host.verdict.reason(),
+            },
+        ),
+    };
     line.push(b'\n');
     line
 }

@@ -121,6 +121,23 @@ pub const OUTPUTS: &[OutputInfo] = &[
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fleet::{Host, HostError, HostVerdict};
+
+    /// A host goes to the outputs that it was rendered for, and to no others.
+    #[test]
+    fn what_was_rendered_for_another_output_is_refused() {
+        let verdict = HostVerdict::NotDone(HostError::Empty);
+        let host = Host { name: "bay07", verdict: &verdict, audited: None };
+        let mut table = Vec::new();
+        let mut outputs = Outputs::default();
+        outputs.add(HostsTable::new(Box::new(&mut table)).unwrap());
+        let mut others = Outputs::default();
+        others.add(Metrics::new(Box::new(io::sink())));
+        assert!(outputs.write(others.renderers().render(&HostView::new(&host))).is_err());
+        outputs.write(outputs.renderers().render(&HostView::new(&host))).unwrap();
+        drop(outputs);
+        assert!(String::from_utf8(table).unwrap().contains("\nbay07,not-audited,\"found nothing in it"));
+    }
 
     /// What can be asked for can be found.
     #[test]
