@@ -39,8 +39,5 @@ fn main() -> Result<(), Box<dyn Error>> {
         return Err(error.into());
     }
     outputs.finish(&FleetReport::new(&result))?;
-
-    let summary = &result.summary;
-    eprintln!("{} of {} hosts as planned", summary.as_planned, summary.hosts);
     Ok(())
 }

@@ -55,7 +55,7 @@ pub(super) fn expectation(board: &Board, population: &Population<'_>) -> Predict
 }
 
 /// What would let it run faster.
-pub(super) fn lifts_of(board: &Board, population: &Population<'_>) -> Vec<Raise> {
+pub(super) fn raises_of(board: &Board, population: &Population<'_>) -> Vec<Raise> {
     raises(board, &Fitting::of_population(board, population), &processors(population))
 }
 

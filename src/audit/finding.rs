@@ -26,7 +26,7 @@ table! {
             severity: Severity::Fault,
             meaning: "planned slots belong to a socket with no processor, so their modules cannot be seen",
         },
-        /// Firmware knows the module's identity, yet it gives no memory.
+        /// Firmware knows the module's identity, yet it is not running.
         NotRunning {
             word: "not-running",
             severity: Severity::Fault,

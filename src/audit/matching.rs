@@ -33,9 +33,9 @@ pub(super) struct Matching<'p> {
 ///
 /// A module that is right stays (0), and so does one that is right and idle (`IDLE`). Moving one that is there
 /// (`MOVE`) is cheaper than getting another one: exchanging a wrong one (`EXCHANGE`), or adding a missing one
-/// while another is left over (`REPLACE`). Either needs one other module, so that two exchanges are dearer than
-/// a move and one addition, while one exchange is cheaper. Taking a module for a planned one although the
-/// listing leaves open what it states for others (`DOUBT`) is as dear as an exchange, and never so dear as
+/// while another is left over (`REPLACE`). Either needs one other module, so that two replacements cost more than
+/// a move and one addition, while one replacement costs less. Taking a module for a planned one although the
+/// listing leaves open what it states for others (`DOUBT`) costs as much as a replacement, and never as much as
 /// an addition.
 const IDLE: i64 = 1_000;
 const MOVE: i64 = 10_000;
@@ -126,7 +126,7 @@ fn classes<'p>(matches: &[Match<'p>]) -> (Vec<Class<'p>>, Vec<usize>) {
 ///
 /// A module stays in its planned slot if it agrees with that slot's demand and with no other, or only with
 /// equal ones. No cheaper assignment is lost: wherever such a module is used for another slot, the two can be
-/// exchanged at no cost.
+/// replaced at no cost.
 fn settle(matches: &mut [Match<'_>], found: &[usize], population: &Population<'_>) {
     let (classes, class_of) = classes(matches);
     let lower = |serial: &str| serial.trim().to_lowercase();

@@ -65,7 +65,7 @@ pub struct Audit {
     /// What the board's rules lead to expect of what is fitted; `None` without a board.
     pub prediction: Option<Prediction>,
     /// Single changes that would let what is fitted run faster; empty without a board.
-    pub lifts: Vec<Raise>,
+    pub raises: Vec<Raise>,
     /// Things to know that decide nothing.
     pub notes: Vec<String>,
 }
@@ -90,7 +90,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
     findings.extend(machine::damaged(&context));
     findings.extend(machine::unproven(&context, &matching));
     let mut notes = Vec::new();
-    let (mut prediction, mut lifts) = (None, Vec::new());
+    let (mut prediction, mut raises) = (None, Vec::new());
     if let Some(board) = *board {
         findings.extend(board::broken_rules(&context, board, placed));
         let expected = board::expectation(board, population);
@@ -98,7 +98,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
             findings.extend(board::clocked_down(&context, &expected));
         }
         notes.extend(expected.notes.iter().cloned());
-        lifts = board::lifts_of(board, population);
+        raises = board::raises_of(board, population);
         prediction = Some(expected);
     } else if plan.expect.speed.is_none() {
         notes.extend(not_judged(population));
@@ -108,7 +108,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
     notes.extend(sources.not_read.iter().map(|line| format!("not captured: {line}")));
     notes.extend(case.notes.iter().cloned());
     sort(&mut findings, population);
-    Audit { verdict: Verdict::of(&findings), findings, prediction, lifts, notes }
+    Audit { verdict: Verdict::of(&findings), findings, prediction, raises, notes }
 }
 
 /// A limit on the kernel's command line, where no other source says what came of it.

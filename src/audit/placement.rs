@@ -81,7 +81,7 @@ fn unproven_empty(context: &Context<'_, '_>) -> Option<Finding> {
     Some(finding)
 }
 
-/// Slots with a module that gives no memory, without those that the plan accepts.
+/// Slots with a module that is not running, without those that the plan accepts.
 fn idle_slots(context: &Context<'_, '_>) -> Vec<usize> {
     let accepted: HashSet<&str> = context
         .case
@@ -99,7 +99,7 @@ fn idle_slots(context: &Context<'_, '_>) -> Vec<usize> {
 }
 
 /// Takes the planned modules that the firmware names without using them out of the absent ones: those in
-/// their own slot first, then those in another. What idles besides is reported too.
+/// their own slot first, then those in another. Others that are not running are reported too.
 fn not_running<'m, 'p>(
     context: &Context<'_, '_>,
     absent: Vec<&'m Match<'p>>,
@@ -196,7 +196,7 @@ fn empty_socket(context: &Context<'_, '_>, m: &Match<'_>) -> Option<usize> {
     let population = &context.case.population;
     let number = match m.home {
         Some(home) => population.slots[home].location.socket?,
-        // What runs there may stand in the records that are lost.
+        // What runs there may be in the records that are lost.
         None if context.case.listing.may_miss_records() => return None,
         None => socket_by_analogy(population, &m.planned.slot)?,
     };

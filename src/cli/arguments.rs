@@ -15,7 +15,7 @@ use crate::fleet::cores;
 /// Proves from a server's SMBIOS listing that its memory is fitted as planned.
 ///
 /// A listing is the text that `dmidecode` prints as root on the server; plain or gzip, `-` for standard
-/// input. A plan is a YAML file that says which module belongs into which slot.
+/// input. A plan is a YAML file that says which module belongs in which slot.
 #[derive(Debug, Parser)]
 #[command(
     name = "asfitted",
@@ -35,7 +35,7 @@ pub struct Arguments {
 /// Options of every command.
 #[derive(Debug, Args)]
 pub(super) struct Common {
-    /// Form of the result.
+    /// Format of the result.
     #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
     pub(super) format: Format,
 
@@ -254,12 +254,12 @@ pub(super) struct Others {
 fn with_help() -> String {
     let known: Vec<&str> = sources::readers().filter_map(|reader| reader.help).collect();
     format!(
-        "What others say about the same machine: {}, or a capture; known by content, may be given several times. See docs/diagnosis.md",
+        "Other evidence of the same machine: {}, or a capture; recognised by content, may be given several times. See docs/diagnosis.md",
         known.join(", ")
     )
 }
 
-/// Where to write the work order besides.
+/// Where else to write the work order.
 #[derive(Debug, Args)]
 pub(super) struct WorkFile {
     /// Also write the work order to FILE as plain text, to be printed: steps with boxes to tick, cautions, map.

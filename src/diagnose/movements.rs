@@ -343,7 +343,7 @@ impl Part {
 /// What takes part in a merger.
 #[derive(Clone, Copy)]
 enum Partner {
-    /// The module of this place is exchanged.
+    /// The module of this place is replaced.
     Place(usize),
     /// This module, which nothing needs, comes instead.
     Module(usize),

@@ -38,7 +38,7 @@ impl FittedClaim {
 /// The most plausible slots of the missing modules.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Suspicion {
-    /// Modules that were told and are not detected.
+    /// Modules that were stated to be fitted and are not detected.
     pub missing: Vec<ModuleSpec>,
     /// Equally plausible sets of slots, each as large as `missing`.
     pub ways: Vec<Vec<String>>,
@@ -65,11 +65,11 @@ const MOST_WAYS: usize = 20_000;
 /// More equally plausible ways than this are not named.
 const MOST_NAMED: usize = 24;
 
-/// What is missing of `told`: the modules of each kind beyond those detected, or as many modules like the
-/// commonest detected one as the total lacks.
-pub fn missing(told: &FittedClaim, population: &Population<'_>, listing: &Listing<'_>) -> Vec<ModuleSpec> {
+/// What is missing of `claim`: the modules of each kind beyond those detected, or as many modules like the
+/// commonest detected one as the total is short of.
+pub fn missing(claim: &FittedClaim, population: &Population<'_>, listing: &Listing<'_>) -> Vec<ModuleSpec> {
     let detected: Vec<&Module<'_>> = population.fitted().map(|(_, module)| module).collect();
-    match told {
+    match claim {
         FittedClaim::Modules(modules) => {
             let mut left: Vec<&Module<'_>> = detected;
             let mut missing = Vec::new();
@@ -86,7 +86,7 @@ pub fn missing(told: &FittedClaim, population: &Population<'_>, listing: &Listin
             missing
         }
         FittedClaim::Total(total) => {
-            let lack = total.0.saturating_sub(population.totals.detected_at_least.0);
+            let shortfall = total.0.saturating_sub(population.totals.detected_at_least.0);
             let plan = from_population(listing, population, true).plan;
             let mut kinds: Vec<(usize, &ModuleSpec)> = Vec::new();
             for (_, wanted) in plan.modules() {
@@ -97,11 +97,13 @@ pub fn missing(told: &FittedClaim, population: &Population<'_>, listing: &Listin
             }
             kinds.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
             let fits = |wanted: &&ModuleSpec| {
-                wanted.size.is_some_and(|size| size.0 > 0 && lack > 0 && lack.is_multiple_of(size.0))
+                wanted
+                    .size
+                    .is_some_and(|size| size.0 > 0 && shortfall > 0 && shortfall.is_multiple_of(size.0))
             };
             let like = kinds.into_iter().map(|(_, wanted)| wanted).find(fits);
             like.map_or_else(Vec::new, |wanted| {
-                let count = wanted.size.map_or(0, |size| lack / size.0);
+                let count = wanted.size.map_or(0, |size| shortfall / size.0);
                 vec![wanted.clone(); usize::try_from(count).unwrap_or(0)]
             })
         }
@@ -234,7 +236,7 @@ fn plausibility(board: &Board, fitting: &Fitting) -> Plausibility {
         |number: &u16| size(&mut used.iter().filter(|c| c.socket == *number).flat_map(|c| c.loads()));
     let socket_sizes: Vec<u128> = sockets.iter().map(of_socket).collect();
     let channel_sizes: Vec<u128> = used.iter().map(|channel| size(&mut channel.loads())).collect();
-    // Sizes tell fillings apart; what else is known of a module differs between what is told and detected.
+    // Sizes distinguish fillings; what else is known of a module differs between what is stated and what is detected.
     let filling = |channel: &ChannelLoad| -> Vec<Option<Option<Bytes>>> {
         channel.slots.iter().map(|(_, load)| load.map(|load| load.size)).collect()
     };
@@ -279,7 +281,7 @@ pub fn assumed_plan(
     let Some(suspicion) = suspicion else { return plan };
     let way = suspicion.ways.first().map(Vec::as_slice).unwrap_or_default();
     for (slot, wanted) in way.iter().zip(&suspicion.missing) {
-        // What was told names no slot. Another module than the assumed one is no reason to exchange it.
+        // What was stated names no slot. A module other than the assumed one is no reason to replace it.
         let demand = match population.slot(slot).map(|(_, slot)| &slot.state) {
             Some(SlotState::NotRunning(module)) if !could_be(wanted, module) => plan::wanted(module, true),
             _ => wanted.clone(),

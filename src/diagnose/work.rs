@@ -22,7 +22,7 @@ use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::{Module, Population, SlotState};
 
 /// The steps that turn `population` into `plan`, given the findings of their audit: modules that only need
-/// reseating, modules to take out, moves, exchanges, modules to fit, and checks of what is not about one slot.
+/// reseating, modules to take out, moves, replacements, modules to fit, and checks of what is not about one slot.
 pub fn work(population: &Population<'_>, plan: &Plan, findings: &[Finding]) -> Vec<Step> {
     let mut steps = Vec::new();
     if plan.slots.is_empty() {
@@ -230,7 +230,7 @@ impl<'w, 'a> Bench<'w, 'a> {
             .partition(|module| !self.runs(*module) && !self.named.contains(self.name(*module)));
         steps.extend(odd.into_iter().map(|module| reseat(self.name(module))));
         for module in spare {
-            // One whose slot gets a module from the box is exchanged later on.
+            // One whose slot gets a module from the box is replaced later on.
             if seat[module].is_none_or(|place| filling[place].is_some()) {
                 steps.push(self.removal(module, seat[module].is_some()));
             }

@@ -41,9 +41,9 @@ fn by_rules(
     runs_at: Option<TransferRate>,
     planned: Option<TransferRate>,
 ) -> Vec<Cause> {
-    let lift = audit.lifts.first().map(|lift| {
-        let cost = if lift.lost.0 > 0 { format!(", {} less", lift.lost) } else { String::new() };
-        format!("{}: {} instead{cost}", lift.text, lift.speed)
+    let raise = audit.raises.first().map(|raise| {
+        let cost = if raise.lost.0 > 0 { format!(", {} less", raise.lost) } else { String::new() };
+        format!("{}: {} instead{cost}", raise.text, raise.speed)
     });
     let binds = |limit: &&Limit| planned.is_none_or(|planned| limit.low.below(planned));
     prediction
@@ -64,7 +64,7 @@ fn by_rules(
             } else {
                 format!(" ({})", short_list(&limit.slots))
             };
-            let check = lift
+            let check = raise
                 .clone()
                 .unwrap_or_else(|| "the plan expects more than this board gives: correct it".to_owned());
             Cause::likely(kind, what, format!("{}{at}", limit.text), check)

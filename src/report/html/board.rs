@@ -147,7 +147,7 @@ impl Block {
         self.rows.iter().flat_map(|row| &row.cells)
     }
 
-    /// Whether nothing is known of where its slots stand.
+    /// Whether nothing is known of where its slots are.
     fn is_loose(&self) -> bool {
         self.processor.is_none() && self.rows.iter().all(|row| row.title.is_empty())
     }

@@ -110,7 +110,7 @@ fn document(content: &Content<'_>) -> String {
     head + &tail
 }
 
-/// The page up to the place where data may stand, and the rest of it.
+/// The page up to the place where data may be, and the rest of it.
 fn frame(content: &Content<'_>) -> (String, String) {
     let Content { title, header, main, script } = content;
     let mut policy = format!("default-src 'none'; style-src 'sha256-{}'", STYLE.sha256);
@@ -169,7 +169,7 @@ fn shown(markup: &str) -> String {
     out
 }
 
-/// JSON that can stand in a script element, where only `</script` and comments would end it.
+/// JSON that can be put in a script element, where only `</script` and comments would end it.
 fn embedded(value: &impl serde::Serialize) -> Vec<u8> {
     // Our own types always serialise.
     let json = serde_json::to_string(value).unwrap_or_default();

@@ -91,7 +91,7 @@ pub fn audit_json(diagnosis: &Diagnosis<'_>) -> AuditJson {
         expectation: case
             .board
             .zip(audit.prediction.as_ref())
-            .map(|(board, prediction)| expectation_json(board, prediction, &audit.lifts)),
+            .map(|(board, prediction)| expectation_json(board, prediction, &audit.raises)),
         verdict: audit.verdict.word(),
         totals: TotalsJson {
             planned_bytes: plan.planned_total().map(|size| size.0),

@@ -23,7 +23,7 @@ pub struct DiagnosisJson {
     pub loses: bool,
     /// Where memory is lost, station by station.
     pub waterfall: Vec<StageJson>,
-    /// Modules that were told and are not detected.
+    /// Modules that were stated to be fitted and are not detected.
     pub missing: Vec<ModuleJson>,
     /// Equally plausible sets of slots for them.
     pub ways: Vec<Vec<String>>,
@@ -43,7 +43,7 @@ pub struct DiagnosisJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StageJson {
-    /// `told`, `planned`, `detected`, `mapped` or `visible`.
+    /// `told` (what was stated), `planned`, `detected`, `mapped` or `visible`.
     pub station: &'static str,
     /// What arrives there.
     pub bytes: u64,

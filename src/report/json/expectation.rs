@@ -54,7 +54,7 @@ pub struct BandwidthJson {
     pub peak_mb_per_s: u32,
 }
 
-/// One change that lifts the speed.
+/// One change that would raise the speed.
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[cfg_attr(feature = "schema", schemars(rename = "LiftJson"))]
@@ -67,7 +67,7 @@ pub struct RaiseJson {
     pub lost_bytes: u64,
 }
 
-pub(super) fn expectation_json(board: &Board, prediction: &Prediction, lifts: &[Raise]) -> ExpectationJson {
+pub(super) fn expectation_json(board: &Board, prediction: &Prediction, raises: &[Raise]) -> ExpectationJson {
     ExpectationJson {
         total_bytes: prediction.total.map(|size| size.0),
         least_mts: prediction.speed.least().map(|rate| rate.0),
@@ -90,12 +90,12 @@ pub(super) fn expectation_json(board: &Board, prediction: &Prediction, lifts: &[
             .map(|(socket, peak)| BandwidthJson { socket: *socket, peak_mb_per_s: *peak })
             .collect(),
         evenness: prediction.balance.word(),
-        lifts: lifts
+        lifts: raises
             .iter()
-            .map(|lift| RaiseJson {
-                text: lift.text.clone(),
-                speed_mts: lift.speed.0,
-                lost_bytes: lift.lost.0,
+            .map(|raise| RaiseJson {
+                text: raise.text.clone(),
+                speed_mts: raise.speed.0,
+                lost_bytes: raise.lost.0,
             })
             .collect(),
         notes: prediction.notes.clone(),

@@ -16,7 +16,7 @@ pub struct ListingJson {
     pub name: String,
     /// SMBIOS version that the firmware announces.
     pub smbios_version: Option<String>,
-    /// Release of the utility.
+    /// Release of dmidecode.
     pub utility_version: Option<String>,
 }
 

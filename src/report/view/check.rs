@@ -96,9 +96,9 @@ fn violations<'r>(report: &PlanCheckReport<'r>) -> Vec<ViolationView<'r>> {
 
 fn advice(report: &PlanCheckReport<'_>) -> Vec<(&'static str, Vec<String>)> {
     let check = report.check;
-    let faster = check.raises.iter().map(|lift| {
-        let cost = if lift.lost.0 > 0 { format!(", {} less", lift.lost) } else { String::new() };
-        format!("{}: {} instead{cost}", lift.text, lift.speed)
+    let faster = check.raises.iter().map(|raise| {
+        let cost = if raise.lost.0 > 0 { format!(", {} less", raise.lost) } else { String::new() };
+        format!("{}: {} instead{cost}", raise.text, raise.speed)
     });
     let lists = [
         (titles::FASTER, faster.collect()),
