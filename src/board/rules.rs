@@ -3,7 +3,7 @@
 use super::balance::{Balance, balance};
 use super::description::{Board, ChannelLimit, Source};
 use super::fitting::{ChannelLoad, Fitting, Load};
-use crate::base::words::{comma_list, or_list};
+use crate::base::words::{comma_list, or_list, short_list};
 use crate::population::ModuleKind;
 use crate::units::Bytes;
 
@@ -195,7 +195,11 @@ fn slot_order(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
     Some(Violation {
         kind: RuleKind::SlotOrder,
         fault: true,
-        summary: format!("{empty} is empty while {} behind it is filled", comma_list(&late)),
+        summary: format!(
+            "{empty} is empty while {} behind it {} filled",
+            short_list(&late),
+            if late.len() == 1 { "is" } else { "are" }
+        ),
         expected: format!("{empty} filled before the slots behind it"),
         found: format!("{empty} empty, {} filled", comma_list(&late)),
         slots: late,
