@@ -1,7 +1,9 @@
 //! The stock, a table of modules by serial number, and where each of them was seen.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
+use super::called::Called;
+use super::decision::Decision;
 use super::host::HostSummary;
 use super::serials::{Serials, normal};
 use super::stock::{StockError, StockKind};
@@ -46,7 +48,7 @@ pub(super) struct Note {
     pub(super) host: u32,
     pub(super) slot: u32,
     pub(super) part: u32,
-    /// For two places, the first one: host and slot; for two rows, the first one's line.
+    /// For two places, the first one: host and slot; for two rows, the first one's line and the module.
     pub(super) first: (u32, u32),
 }
 
@@ -92,7 +94,9 @@ pub struct Stock {
     pub(super) stock: Vec<Row>,
     /// Whether there is a stock at all; without one, only duplicates are found.
     pub(super) given: bool,
+    /// All hosts, in the order of the fleet, and what the audit decides on each.
     pub(super) hosts: Vec<Box<str>>,
+    pub(super) decisions: Vec<Decision>,
     pub(super) names: Names,
     pub(super) notes: Vec<Note>,
     pub(super) placeholders: usize,
@@ -100,7 +104,7 @@ pub struct Stock {
     pub(super) open_hosts: HashMap<String, bool>,
     pub(super) open_modules: usize,
     /// Hosts that were seen, and whether an input was lost of which nobody knows which hosts it held.
-    pub(super) seen_hosts: HashSet<String>,
+    pub(super) called: Called,
     pub(super) lost: bool,
 }
 
@@ -170,7 +174,7 @@ impl Stock {
                 host: row.host,
                 slot: NONE,
                 part: row.part,
-                first: (first.line, NONE),
+                first: (first.line, u32::try_from(module).unwrap_or(NONE)),
             }),
             None => known.row = number,
         }
@@ -217,6 +221,9 @@ impl Stock {
     /// Takes note of the modules of a host; hosts come in the order of the fleet.
     pub(super) fn see(&mut self, seen: &HostSummary) {
         self.open_modules += seen.without_serial;
+        let host = u32::try_from(self.hosts.len()).unwrap_or(NONE);
+        self.hosts.push(seen.name.as_str().into());
+        self.decisions.push(Decision::of(&seen.verdict));
         // Without a stock nothing can be missed.
         if self.given {
             self.lost |= seen.unread && seen.product.is_none() && seen.modules.is_empty();
@@ -225,11 +232,9 @@ impl Stock {
                 if open {
                     self.open_hosts.insert(name.clone(), seen.unread);
                 }
-                self.seen_hosts.insert(name);
+                self.called.add(name, host);
             }
         }
-        let host = u32::try_from(self.hosts.len()).unwrap_or(NONE);
-        self.hosts.push(seen.name.as_str().into());
         for module in &seen.modules {
             let Some(serial) = normal(&module.serial) else { continue };
             let part = module.part.as_deref().map_or(NONE, |part| self.names.number(part));

@@ -5,6 +5,8 @@
 //! input whatever the number of threads.
 
 mod batches;
+mod called;
+mod decision;
 mod error;
 mod examine;
 mod host;
@@ -18,6 +20,7 @@ mod stock;
 mod summary;
 mod table;
 
+pub use decision::{ChangedDecision, Decision};
 pub use error::{HostError, PlanError};
 pub use host::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, NOT_AUDITED};
 pub use input::{Content, Inputs, Item, Limits};

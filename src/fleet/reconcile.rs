@@ -1,5 +1,6 @@
 //! What became of every module, once all hosts were seen.
 
+use super::decision::Decisions;
 use super::ledger::{NONE, Note, Stock, Why};
 use super::stock::{StockFinding, StockKind};
 use crate::audit::Severity;
@@ -8,7 +9,8 @@ use crate::audit::Severity;
 #[derive(Debug, Default)]
 #[non_exhaustive]
 pub struct Reconciled {
-    stock: Stock,
+    pub(super) stock: Stock,
+    pub(super) decisions: Decisions,
     /// Rows of the stock with a serial number.
     pub rows: usize,
     /// Rows whose serial number is a placeholder.
@@ -38,7 +40,7 @@ impl Stock {
                 host => {
                     let host = self.names.text(host).to_ascii_lowercase();
                     // An input that could not be read may have been this host's.
-                    let lost = self.lost && !self.seen_hosts.contains(&host);
+                    let lost = self.lost && !self.called.contains(&host);
                     self.open_hosts.get(&host).copied().or(lost.then_some(true))
                 }
             };
@@ -64,12 +66,13 @@ impl Stock {
             placeholders: self.placeholders,
             accounted: accounted - misplaced.min(accounted),
             without_serial: self.open_modules,
+            decisions: self.decide(),
             stock: self,
         }
     }
 
     /// The finding in one sentence, with its names.
-    fn worded(&self, note: &Note) -> StockFinding {
+    pub(super) fn worded(&self, note: &Note) -> StockFinding {
         let text = |number: u32| (number != NONE).then(|| self.names.text(number).to_owned());
         let row = self.stock.get(note.row as usize);
         let serial = self.serials.serial(note.entry as usize);

@@ -8,7 +8,9 @@ use crate::base::words::plural;
 use crate::fleet::StockKind;
 use crate::report::fleet::{FleetReport, StockFindingJson};
 use crate::report::html::fleet::column::Column;
-use crate::report::view::fleet::{OutcomeCount, outcomes, placeholders, stock_seen, without_serial};
+use crate::report::view::fleet::{
+    OutcomeCount, decisions, outcomes, placeholders, stock_seen, without_serial,
+};
 
 /// A column of modules: a field of the JSON, so that no heading is without its cells.
 macro_rules! module_column {
@@ -89,6 +91,7 @@ fn live(
 
 pub(super) fn hosts(report: &FleetReport<'_>, pages: Option<&str>) -> Markup {
     let outcomes = outcomes(report.summary).iter().map(OutcomeCount::word).collect();
+    let decisions = decisions(report.stock).iter().map(|decided| decided.decision.word()).collect();
     let kinds = report.summary.kinds().iter().map(|(kind, ..)| kind.word()).collect();
     html! {
         section aria-labelledby="hosts" {
@@ -100,7 +103,7 @@ pub(super) fn hosts(report: &FleetReport<'_>, pages: Option<&str>) -> Markup {
                 }
             }
             noscript { (worst(report)) }
-            (live("hosts-data", "Hosts", &host_columns(), &[("outcome", outcomes), ("kind", kinds)], pages))
+            (live("hosts-data", "Hosts", &host_columns(), &[("decision", decisions), ("outcome", outcomes), ("kind", kinds)], pages))
         }
     }
 }
