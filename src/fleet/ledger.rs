@@ -4,7 +4,8 @@ use std::collections::HashMap;
 
 use super::called::Called;
 use super::decision::Decision;
-use super::host::HostSummary;
+use super::error::HostError;
+use super::host::{HostSummary, HostVerdict};
 use super::serials::{Serials, normal};
 use super::stock::{StockError, StockKind};
 use super::table::{column, each_row, header_text};
@@ -226,7 +227,8 @@ impl Stock {
         self.decisions.push(Decision::of(&seen.verdict));
         // Without a stock nothing can be missed.
         if self.given {
-            self.lost |= seen.unread && seen.product.is_none() && seen.modules.is_empty();
+            let no_listing = matches!(&seen.verdict, HostVerdict::NotDone(HostError::NoListing));
+            self.lost |= seen.unread && !no_listing && seen.product.is_none() && seen.modules.is_empty();
             let open = seen.without_serial > 0 || seen.unread;
             for name in seen.names.iter().map(|name| name.to_ascii_lowercase()) {
                 if open {

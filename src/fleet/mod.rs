@@ -12,6 +12,7 @@ mod examine;
 mod host;
 mod input;
 mod ledger;
+mod planned;
 mod plans;
 mod reconcile;
 mod run;

@@ -93,6 +93,8 @@ pub struct HostsJson {
     pub unproven: usize,
     /// Not audited.
     pub not_audited: usize,
+    /// Those of them that are planned and of which no listing came.
+    pub no_listing: usize,
     /// Decided: they may ship.
     pub may_ship: usize,
     /// Decided: they are held, by their audit or by the stock.
@@ -257,6 +259,7 @@ pub(super) fn fleet_json<'r>(report: &FleetReport<'r>) -> FleetJson<'r> {
             deviates: summary.deviates,
             unproven: summary.unproven,
             not_audited: summary.not_done,
+            no_listing: summary.no_listing,
             may_ship: report.stock.decided(Decision::MayShip),
             hold: report.stock.decided(Decision::Hold),
             cannot_say: report.stock.decided(Decision::CannotSay),

@@ -7,7 +7,7 @@ use std::io::{self, BufWriter, Write as _};
 use super::output::{FleetOutput, Out, Renderer, Scratch};
 use super::waiting::{Decided, Piece, Pieces, Waiting};
 use crate::audit::{Severity, Verdict};
-use crate::fleet::{Decision, Host, HostVerdict, Reconciled};
+use crate::fleet::{Decision, Host, HostError, HostVerdict, Reconciled};
 use crate::report::fleet_report::FleetReport;
 use crate::sanitize::sanitize;
 
@@ -166,6 +166,10 @@ fn host_case(host: &Host<'_>) -> TestCase {
         HostVerdict::Audited(Verdict::Unproven) => {
             let open = findings(Severity::Unproven).join("; ");
             (Ending::Skipped, format!(" message=\"unproven: {}\"/>", xml(&open)))
+        }
+        // Nothing was tried, so that nothing failed.
+        HostVerdict::NotDone(error @ HostError::NoListing) => {
+            (Ending::Skipped, format!(" message=\"cannot say: {}\"/>", xml(&error.to_string())))
         }
         HostVerdict::NotDone(error) => {
             let text = format!(" type=\"not-audited\" message=\"{}\"/>", xml(&error.to_string()));

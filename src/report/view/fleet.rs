@@ -13,8 +13,8 @@ pub(crate) fn headline(report: &FleetReport<'_>) -> Headline {
     let ship = report.stock.decided(Decision::MayShip);
     let lost = report.stock.count_of(Severity::Fault);
     let all_well = ship == summary.hosts && report.stock_is_clean() && report.bad_plans.is_empty();
-    let bad =
-        summary.hosts == 0 || summary.deviates + summary.not_done + lost > 0 || !report.bad_plans.is_empty();
+    let failed = summary.not_done - summary.no_listing;
+    let bad = summary.is_empty() || summary.deviates + failed + lost > 0 || !report.bad_plans.is_empty();
     let mark = match (bad, all_well) {
         (true, _) => Mark::Fault,
         (false, true) => Mark::Good,
@@ -95,12 +95,16 @@ pub(crate) fn outcomes(summary: &Summary) -> [OutcomeCount; 4] {
         0 => String::new(),
         some => format!(", {some} of them with warnings"),
     };
+    let no_listing = match summary.no_listing {
+        0 => String::new(),
+        some => format!(", {some} of them since no listing came"),
+    };
     let of = |outcome, count, text: &str| OutcomeCount { outcome, count, text: text.to_owned() };
     [
         of(Some(Verdict::AsPlanned), summary.as_planned, &format!("as planned by their audit{warnings}")),
         of(Some(Verdict::Deviates), summary.deviates, "deviate from their plan"),
         of(Some(Verdict::Unproven), summary.unproven, "show no fault, but not everything the plan demands"),
-        of(None, summary.not_done, "could not be audited"),
+        of(None, summary.not_done, &format!("could not be audited{no_listing}")),
     ]
 }
 

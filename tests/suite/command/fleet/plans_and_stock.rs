@@ -91,7 +91,14 @@ fn the_stock_minds_part_numbers_and_quotes() {
     let fleet = |first: &str| {
         std::fs::write(folder.path().join("s.csv"), format!("serial,part,host\n{first}\n{rows}")).unwrap();
         let mut command = asfitted();
-        command.current_dir(folder.path()).args(["fleet", "bay01.txt", "--stock", "s.csv", "--plans"]);
+        command.current_dir(folder.path()).args([
+            "fleet",
+            "bay01.txt",
+            "--subset",
+            "--stock",
+            "s.csv",
+            "--plans",
+        ]);
         command.arg(pallet::folder().join("plans")).output().unwrap()
     };
     assert_eq!(fleet("WM010000,WW16-2R4-1333L,bay01").status.code(), Some(0));

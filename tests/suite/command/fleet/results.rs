@@ -29,6 +29,7 @@ fn results_have_the_usual_rights() {
         .args([
             "fleet",
             "listing.txt",
+            "--subset",
             "--hosts-table",
             "hosts.csv",
             "--findings-table",

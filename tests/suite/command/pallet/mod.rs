@@ -218,7 +218,10 @@ fn a_baseline_leaves_what_changed() {
     }
     let run = |extra: &[&str], code| {
         let mut command = asfitted();
-        command.current_dir(work.path()).args(["fleet", "listings", "--plans"]).arg(folder().join("plans"));
+        command
+            .current_dir(work.path())
+            .args(["fleet", "listings", "--subset", "--plans"])
+            .arg(folder().join("plans"));
         command.args(extra).assert().code(code).get_output().stdout.clone()
     };
     run(&["--json-lines", "before.jsonl"], 1);
