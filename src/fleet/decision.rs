@@ -118,13 +118,13 @@ impl Stock {
             Why::TwoRows => {
                 self.known.get(note.first.1 as usize).map(|(_, known)| known.host).into_iter().collect()
             }
-            Why::OtherHost => {
+            Why::OtherHost | Why::OtherPart => {
                 let mut both = called(row.map_or(NONE, |row| row.host));
                 both.push(note.host);
                 both
             }
             Why::Stranger => vec![note.host],
-            Why::Nowhere | Why::MayBeNameless | Why::MayBeUnread => called(note.host),
+            Why::Nowhere | Why::MayBeBehind | Why::MayBeNameless | Why::MayBeUnread => called(note.host),
         }
     }
 }

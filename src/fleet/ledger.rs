@@ -1,6 +1,6 @@
 //! The stock, a table of modules by serial number, and where each of them was seen.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::called::Called;
 use super::decision::Decision;
@@ -9,6 +9,7 @@ use super::host::{HostSummary, HostVerdict};
 use super::serials::{Serials, normal};
 use super::stock::{StockError, StockKind};
 use super::table::{column, each_row, header_text};
+use crate::audit::FindingKind;
 
 /// Means no row, no host, no text.
 pub(super) const NONE: u32 = u32::MAX;
@@ -53,7 +54,7 @@ pub(super) struct Note {
     pub(super) first: (u32, u32),
 }
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) enum Why {
     /// In two places.
     TwoPlaces,
@@ -65,6 +66,10 @@ pub(super) enum Why {
     Stranger,
     /// Seen nowhere.
     Nowhere,
+    /// Seen with another part number.
+    OtherPart,
+    /// It may be behind an absent processor, where nothing can be seen.
+    MayBeBehind,
     /// It may be a module without a stated number.
     MayBeNameless,
     /// It may be where not all could be read.
@@ -104,6 +109,8 @@ pub struct Stock {
     /// Hosts of which not every module is known by its serial number, and whether some are not known at all.
     pub(super) open_hosts: HashMap<String, bool>,
     pub(super) open_modules: usize,
+    /// Hosts with an absent processor.
+    pub(super) without_cpu: HashSet<String>,
     /// Hosts that were seen, and whether an input was lost of which nobody knows which hosts it held.
     pub(super) called: Called,
     pub(super) lost: bool,
@@ -229,10 +236,14 @@ impl Stock {
         if self.given {
             let no_listing = matches!(&seen.verdict, HostVerdict::NotDone(HostError::NoListing));
             self.lost |= seen.unread && !no_listing && seen.product.is_none() && seen.modules.is_empty();
+            let no_cpu = seen.findings.iter().any(|finding| finding.kind == FindingKind::NoCpu);
             let open = seen.without_serial > 0 || seen.unread;
             for name in seen.names.iter().map(|name| name.to_ascii_lowercase()) {
                 if open {
                     self.open_hosts.insert(name.clone(), seen.unread);
+                }
+                if no_cpu {
+                    self.without_cpu.insert(name.clone());
                 }
                 self.called.add(name, host);
             }

@@ -195,7 +195,7 @@ impl Serialize for StockFindings<'_> {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StockFindingJson {
-    /// `duplicate-serial`, `elsewhere`, `unaccounted`, `unproven` or `not-in-stock`.
+    /// `duplicate-serial`, `elsewhere`, `unaccounted`, `other-part`, `unproven` or `not-in-stock`.
     pub kind: &'static str,
     /// `fault`, `warning` or `unproven`.
     pub severity: &'static str,

@@ -215,10 +215,11 @@ fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> 
         }
         let tone = if kind.severity() == Severity::Fault { Tone::Bad } else { Tone::Doubt };
         page.text(2, 4, tone, &format!("{} ({}): {count}", kind.word(), kind.severity().word()))?;
-        for finding in stock.of(kind).take(SHOWN) {
-            page.text(4, 6, Tone::Plain, &finding.summary)?;
+        let (sentences, rest) = stock.sentences(kind, SHOWN);
+        for sentence in sentences {
+            page.text(4, 6, Tone::Plain, &sentence)?;
         }
-        if let Some(rest @ 1..) = count.checked_sub(SHOWN) {
+        if rest > 0 {
             page.text(4, 6, Tone::Plain, &format!("and {rest} more (--format json has all)"))?;
         }
     }

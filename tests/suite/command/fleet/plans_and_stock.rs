@@ -105,8 +105,9 @@ fn the_stock_minds_part_numbers_and_quotes() {
     assert_eq!(fleet("WM010000,,bay01").status.code(), Some(0));
     let output = fleet("WM010000,OTHER-PART,bay01");
     let text = String::from_utf8(output.stdout).unwrap();
-    assert!(output.status.code() == Some(1) && text.contains("unaccounted (fault): 1"), "{text}");
-    assert!(text.contains("not-in-stock (warning): 1"), "{text}");
+    assert!(output.status.code() == Some(1) && text.contains("other-part (fault): 1"), "{text}");
+    assert!(text.contains("with part WW16-2R4-1333L, the stock says OTHER-PART"), "{text}");
+    assert!(!text.contains("unaccounted") && !text.contains("not-in-stock"), "{text}");
     // Two rows for two modules.
     let output = fleet("WM010000,WW16-2R4-1333L,bay01\nWM010000,OTHER-PART,");
     let text = String::from_utf8(output.stdout).unwrap();
