@@ -82,6 +82,8 @@ pub struct HostSummary {
     pub names: Vec<String>,
     /// Product name.
     pub product: Option<String>,
+    /// The system's serial number.
+    pub serial: Option<String>,
     /// Its outcome.
     pub verdict: HostVerdict,
     /// Name or file of its plan.
@@ -131,6 +133,7 @@ impl HostSummary {
             name,
             names,
             product: None,
+            serial: None,
             verdict: HostVerdict::NotDone(error),
             plan: None,
             findings: Vec::new(),
@@ -160,6 +163,7 @@ impl HostSummary {
             name,
             names,
             product: product(case.listing).map(str::to_owned),
+            serial: serial(case.listing).map(str::to_owned),
             verdict,
             plan: audit.map(|_| case.plan_name().to_owned()),
             findings,
@@ -173,6 +177,10 @@ impl HostSummary {
 
 fn product<'l>(listing: &'l Listing<'_>) -> Option<&'l str> {
     listing.systems.first().and_then(|system| system.product.get()).and_then(identity::clean)
+}
+
+fn serial<'l>(listing: &'l Listing<'_>) -> Option<&'l str> {
+    listing.systems.first().and_then(|system| system.serial.get()).and_then(identity::clean)
 }
 
 /// The modules that state a serial number, the number of the others, and the part numbers.

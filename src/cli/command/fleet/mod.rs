@@ -47,7 +47,7 @@ pub(super) fn run(
         inputs,
         |host| {
             let host = HostView::new(host);
-            (compared.then(|| digest(host.line())), renderers.render(&host))
+            (compared.then(|| digest(host.line(), host.host.name)), renderers.render(&host))
         },
         |host, (digest, rendered)| {
             progress.inc(1);

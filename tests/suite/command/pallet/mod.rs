@@ -229,6 +229,22 @@ fn a_baseline_leaves_what_changed() {
     run(&["--json-lines", "before.jsonl"], 1);
     let same = String::from_utf8(run(&["--baseline", "before.jsonl"], 1)).unwrap();
     assert!(same.contains("Changed since before.jsonl\n  nothing"), "{same}");
+    // Another way to write the path, and another folder.
+    let elsewhere = work.path().join("elsewhere");
+    std::fs::create_dir(&elsewhere).unwrap();
+    for name in ["bay01.txt", "bay02.txt", "bay03.txt"] {
+        // By its machine, whatever it is called; those without a serial number by their names.
+        let text = std::fs::read_to_string(listings.join(name)).unwrap();
+        std::fs::write(elsewhere.join(name), text).unwrap();
+    }
+    std::fs::rename(elsewhere.join("bay01.txt"), elsewhere.join("renamed.txt")).unwrap();
+    for path in ["./listings", "elsewhere"] {
+        let mut command = asfitted();
+        command.current_dir(work.path()).args(["fleet", path, "--subset", "--plans"]);
+        command.arg(folder().join("plans")).args(["--baseline", "before.jsonl"]);
+        let same = String::from_utf8(command.assert().code(1).get_output().stdout.clone()).unwrap();
+        assert!(same.contains("Changed since before.jsonl\n  nothing"), "{same}");
+    }
     std::fs::copy(folder().join("listings/bay01.txt"), listings.join("bay02.txt")).unwrap();
     std::fs::remove_file(listings.join("bay03.txt")).unwrap();
     std::fs::copy(folder().join("listings/bay04.txt"), listings.join("bay04.txt")).unwrap();
