@@ -110,7 +110,8 @@ pub(super) fn not_done<R>(
     let mut names = host_names(&name);
     names.extend(host);
     let summary = HostSummary::unread(name, names, error);
-    let rendered = render(&Host { name: &summary.name, verdict: &summary.verdict, audited: None });
+    let rendered =
+        render(&Host { name: &summary.name, verdict: &summary.verdict, case: None, audited: None });
     (summary, rendered)
 }
 
@@ -140,7 +141,12 @@ fn audit_one<R>(
         Err(error) => HostVerdict::NotDone(error.clone()),
     };
     let audit = audited.as_ref().ok();
-    let host = Host { name, verdict: &verdict, audited: audit.map(|audit| Audited::new(&case, audit)) };
+    let host = Host {
+        name,
+        verdict: &verdict,
+        case: Some(&case),
+        audited: audit.map(|audit| Audited::new(&case, audit)),
+    };
     let rendered = render(&host);
     let summary = HostSummary::of((name.to_owned(), names), &case, (verdict, audit));
     (summary, rendered)

@@ -47,8 +47,22 @@ pub struct Host<'h> {
     pub name: &'h str,
     /// Its outcome.
     pub verdict: &'h HostVerdict,
+    /// The machine as understood, whether it was audited or not; `None` where its listing could not be read.
+    pub case: Option<&'h Case<'h>>,
     /// What was audited; `None` where it could not be.
     pub audited: Option<Audited<'h>>,
+}
+
+impl Host<'_> {
+    /// Its name without folder and ending, as people call the host.
+    pub fn short_name(&self) -> String {
+        short_name(self.name)
+    }
+}
+
+/// The name of a host without folder and ending.
+pub fn short_name(name: &str) -> String {
+    host_names(name).pop().unwrap_or_default()
 }
 
 /// A machine and its audit; diagnosed when the first output asks for it, and only once.

@@ -23,7 +23,7 @@ mod table;
 
 pub use decision::{ChangedDecision, Decision};
 pub use error::{HostError, PlanError};
-pub use host::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, NOT_AUDITED};
+pub use host::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, NOT_AUDITED, short_name};
 pub use input::{Content, Inputs, Item, Limits};
 pub use ledger::Stock;
 pub use plans::{LoadedPlan, Manifest, ManifestError, Plans};

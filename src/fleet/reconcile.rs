@@ -127,6 +127,16 @@ impl Stock {
         }
     }
 
+    /// The host that the stock calls so, by the name that it has everywhere else; the stock's word where none or several
+    /// are called so.
+    fn host_of(&self, called: u32) -> Option<String> {
+        let name = (called != NONE).then(|| self.names.text(called))?;
+        let mut hosts = self.called.hosts(name);
+        let host = hosts.next().filter(|_| hosts.next().is_none());
+        let host = host.and_then(|host| self.hosts.get(host as usize));
+        Some(host.map_or_else(|| name.to_owned(), ToString::to_string))
+    }
+
     /// The finding in one sentence, with its names.
     pub(super) fn worded(&self, note: &Note) -> StockFinding {
         let text = |number: u32| (number != NONE).then(|| self.names.text(number).to_owned());
@@ -137,18 +147,24 @@ impl Stock {
             format!("{host} {}", self.names.text(slot))
         };
         let seen = matches!(note.why, Why::TwoPlaces | Why::OtherHost | Why::Stranger | Why::OtherPart);
-        let host =
-            if seen { self.hosts.get(note.host as usize).map(ToString::to_string) } else { text(note.host) };
+        let host = if seen {
+            self.hosts.get(note.host as usize).map(ToString::to_string)
+        } else {
+            self.host_of(note.host)
+        };
         let other = match note.why {
             Why::TwoPlaces => Some(here(note.first.0, note.first.1)),
-            Why::OtherHost => row.and_then(|row| text(row.host)),
+            Why::OtherHost => row.and_then(|row| self.host_of(row.host)),
             _ => None,
         };
         let place = here(note.host, note.slot);
-        let there = other.as_deref().unwrap_or_default();
+        let there = match note.why {
+            Why::OtherHost => row.and_then(|row| text(row.host)).unwrap_or_default(),
+            _ => other.clone().unwrap_or_default(),
+        };
         let label =
             row.and_then(|row| text(row.label)).map_or_else(String::new, |label| format!(" ({label})"));
-        let allotted = match (&host, seen) {
+        let allotted = match (text(if seen { NONE } else { note.host }), seen) {
             (Some(host), false) => format!(", allotted to {host},"),
             _ => String::new(),
         };

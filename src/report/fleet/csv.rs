@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use super::waiting::Piece;
 use crate::sanitize::sanitize;
+use crate::units::Bytes;
 
 /// Rows of a table while they are made.
 pub(super) struct Rows(csv::Writer<Vec<u8>>);
@@ -23,6 +24,18 @@ impl Rows {
     pub(super) fn into_bytes(self) -> Vec<u8> {
         self.0.into_inner().unwrap_or_default()
     }
+}
+
+/// A size in GiB, to two places where it is no whole number; empty where it is not known.
+pub(super) fn gib(size: Option<Bytes>) -> Cow<'static, str> {
+    let text = |size: Bytes| {
+        let (whole, rest) = (size.0 / Bytes::GIB, size.0 % Bytes::GIB);
+        match rest * 100 / Bytes::GIB {
+            _ if rest == 0 => whole.to_string(),
+            hundredths => format!("{whole}.{hundredths:02}"),
+        }
+    };
+    size.map_or_else(String::new, text).into()
 }
 
 /// A row in two pieces, with the cell between them left out: there, a word is put that needs no quotes.

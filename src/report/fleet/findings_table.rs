@@ -7,7 +7,7 @@ use super::csv::{Rows, split_row};
 use super::output::{FleetOutput, Out, Renderer, Scratch};
 use super::waiting::{Piece, Pieces, Waiting};
 use crate::diagnose::{Cause, Explained};
-use crate::fleet::{Decision, Host, NOT_AUDITED, StockFinding};
+use crate::fleet::{Decision, Host, NOT_AUDITED, StockFinding, short_name};
 use crate::report::fleet_report::FleetReport;
 
 /// What a row is about.
@@ -44,6 +44,13 @@ const COLUMNS: &[Column] = &[
         cell: |row| match row {
             Row::Finding(host, _) | Row::NotAudited(host, _) => (*host).into(),
             Row::Stock(finding) => stated(finding.host.as_ref()),
+        },
+    },
+    Column {
+        name: "short_name",
+        cell: |row| match row {
+            Row::Finding(host, _) | Row::NotAudited(host, _) => short_name(host).into(),
+            Row::Stock(finding) => finding.host.as_deref().map_or_else(String::new, short_name).into(),
         },
     },
     Column {

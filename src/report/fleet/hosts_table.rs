@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::io::{self, Write};
 
-use super::csv::{Rows, split_row};
+use super::csv::{Rows, gib, split_row};
 use super::output::{FleetOutput, Out, Renderer, Scratch};
 use super::row::{HostRow, Machine};
 use super::waiting::{Pieces, Waiting};
@@ -31,6 +31,7 @@ const COLUMNS: &[Column] = &[
     Column { name: "host", cell: Cell::Host(|row| row.host.name.into()) },
     Column { name: "verdict", cell: Cell::Host(|row| row.host.verdict.word().into()) },
     Column { name: "decision", cell: Cell::Decision },
+    Column { name: "short_name", cell: Cell::Host(|row| row.host.short_name().into()) },
     Column { name: "reason", cell: Cell::Host(|row| row.host.verdict.reason().into()) },
     Column { name: "maker", cell: Cell::Host(|row| row.named(|named| &named.maker)) },
     Column { name: "product", cell: Cell::Host(|row| row.named(|named| &named.product)) },
@@ -41,18 +42,37 @@ const COLUMNS: &[Column] = &[
         cell: Cell::Machine(|machine| machine.case.board.map_or("", |board| &board.name).into()),
     },
     Column { name: "planned_bytes", cell: Cell::Machine(|machine| size(machine.case.plan.planned_total())) },
+    Column { name: "planned_gib", cell: Cell::Machine(|machine| gib(machine.case.plan.planned_total())) },
     Column {
         name: "detected_bytes",
         cell: Cell::Machine(|machine| size(machine.case.population.totals.detected)),
     },
     Column {
+        name: "detected_gib",
+        cell: Cell::Machine(|machine| gib(machine.case.population.totals.detected)),
+    },
+    Column {
         name: "mapped_bytes",
         cell: Cell::Machine(|machine| size(machine.case.population.totals.mapped)),
     },
+    Column { name: "mapped_gib", cell: Cell::Machine(|machine| gib(machine.case.population.totals.mapped)) },
     Column {
         name: "visible_bytes",
         cell: Cell::Machine(|machine| {
             size(machine.case.sources.meminfo.as_ref().map(|meminfo| meminfo.total))
+        }),
+    },
+    Column {
+        name: "visible_gib",
+        cell: Cell::Machine(|machine| {
+            gib(machine.case.sources.meminfo.as_ref().map(|meminfo| meminfo.total))
+        }),
+    },
+    Column {
+        name: "running_mts",
+        cell: Cell::Machine(|machine| {
+            let rates = machine.case.population.fitted().filter_map(|(_, module)| module.configured);
+            rates.map(|rate| rate.0).min().map_or_else(String::new, |rate| rate.to_string()).into()
         }),
     },
     Column {

@@ -33,6 +33,7 @@
 mod csv;
 mod findings_table;
 mod hosts_table;
+mod inventory;
 mod json;
 mod json_lines;
 mod metrics;
@@ -45,6 +46,7 @@ pub(in crate::report) mod waiting;
 pub use super::fleet_report::{Changes, FleetReport};
 pub use findings_table::FindingsTable;
 pub use hosts_table::HostsTable;
+pub use inventory::Inventory;
 pub use json::{
     ChangedDecisions, ChangesJson, DecisionJson, FleetJson, HostsJson, KindJson, NameJson, NotAuditedJson,
     PatternJson, StockFindingJson, StockFindings, StockJson,
@@ -103,6 +105,14 @@ pub const OUTPUTS: &[OutputInfo] = &[
         },
     },
     OutputInfo {
+        name: "inventory",
+        about: "a table (CSV) with a row for each slot of every host",
+        add: |outputs, out, _| {
+            outputs.add(Inventory::new(out)?);
+            Ok(())
+        },
+    },
+    OutputInfo {
         name: "test-report",
         about: "a test report (JUnit XML) with a case for each host",
         add: |outputs, out, scratch| {
@@ -129,7 +139,7 @@ mod tests {
     #[test]
     fn what_was_rendered_for_another_output_is_refused() {
         let verdict = HostVerdict::NotDone(HostError::Empty);
-        let host = Host { name: "bay07", verdict: &verdict, audited: None };
+        let host = Host { name: "bay07", verdict: &verdict, case: None, audited: None };
         let mut table = Vec::new();
         let mut outputs = Outputs::default();
         let scratch = Box::new(io::Cursor::new(Vec::new()));

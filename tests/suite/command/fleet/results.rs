@@ -80,6 +80,7 @@ fn outputs_are_what_they_claim_to_be() {
         ("--json-lines", "lines"),
         ("--findings-table", "findings.csv"),
         ("--hosts-table", "hosts.csv"),
+        ("--inventory", "inventory.csv"),
         ("--test-report", "tests.xml"),
         ("--metrics", "metrics"),
     ] {
@@ -96,11 +97,43 @@ fn outputs_are_what_they_claim_to_be() {
     let findings: usize = lines.iter().filter_map(|line| line["findings"].as_array()).map(Vec::len).sum();
     let mut table = csv::Reader::from_path(at("hosts.csv")).unwrap();
     assert_eq!(table.headers().unwrap().get(1), Some("verdict"));
-    assert_eq!(table.records().filter(|row| row.as_ref().unwrap().len() == 18).count(), hosts);
+    assert_eq!(table.records().filter(|row| row.as_ref().unwrap().len() == 24).count(), hosts);
     let rows = csv::Reader::from_path(at("findings.csv")).unwrap().into_records().count();
     let unread = lines.iter().filter(|line| line["format"] == "asfitted.not-audited").count();
     let stock = lines[hosts]["stock"]["findings"].as_array().unwrap().len();
     assert_eq!(rows, findings + unread + stock);
+    // One name and one short name of a host in all tables; sizes that people read beside those that programs read.
+    let names = |table: &str| -> std::collections::BTreeSet<(String, String)> {
+        let mut table = csv::Reader::from_path(at(table)).unwrap();
+        let short = table.headers().unwrap().iter().position(|name| name == "short_name").unwrap();
+        let rows = table.records().map(Result::unwrap);
+        rows.map(|row| (row[0].to_owned(), row[short].to_owned()))
+            .filter(|(host, _)| !host.is_empty())
+            .collect()
+    };
+    let all = names("hosts.csv");
+    assert!(all.contains(&("listings/bay05.txt".to_owned(), "bay05".to_owned())));
+    assert_eq!(names("inventory.csv"), all);
+    assert!(names("findings.csv").is_subset(&all), "{:?}", names("findings.csv").difference(&all));
+    let mut inventory = csv::Reader::from_path(at("inventory.csv")).unwrap();
+    let first = inventory.records().next().unwrap().unwrap();
+    assert_eq!(
+        first.iter().collect::<Vec<_>>(),
+        [
+            "listings/bay01.txt",
+            "bay01",
+            "s1.c1.p1",
+            "fitted",
+            "17179869184",
+            "16",
+            "DDR3",
+            "RDIMM",
+            "Wetherlam",
+            "WW16-2R4-1333L",
+            "WM010000",
+            "1333"
+        ]
+    );
     let xml = read("tests.xml");
     let document = roxmltree::Document::parse(&xml).unwrap();
     let suite = document.descendants().find(|node| node.has_tag_name("testsuite")).unwrap();
