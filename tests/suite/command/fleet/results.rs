@@ -221,3 +221,43 @@ fn a_stopped_run_leaves_no_half_result() {
         assert_eq!(std::fs::read_to_string(out.join(name)).unwrap(), "old\n", "{name}");
     }
 }
+
+/// Two runs into one folder of pages: the one that is done later fails, and takes nothing from the other.
+#[cfg(unix)]
+#[test]
+fn two_runs_into_one_folder_leave_one_whole() {
+    for is_new in [true, false] {
+        let folder = tempfile::tempdir().unwrap();
+        let pages = folder.path().join("pages");
+        if !is_new {
+            std::fs::create_dir(&pages).unwrap();
+        }
+        let run = |input: &str| {
+            let mut process = Process::new(assert_cmd::cargo::cargo_bin("asfitted"));
+            process.args(["fleet", input, "--subset", "--format", "html", "--output"]).arg(&pages);
+            process.arg("--plans").arg(pallet::folder().join("plans"));
+            process.stdout(Stdio::null()).stderr(Stdio::null());
+            process
+        };
+        let mut slow = run("-").stdin(Stdio::piped()).spawn().unwrap();
+        let deadline = Instant::now() + Duration::from_mins(1);
+        let within = if is_new { folder.path() } else { &pages };
+        let started = || std::fs::read_dir(within).unwrap().count() > 0;
+        while !started() {
+            assert!(Instant::now() < deadline, "nothing is written beside");
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        let listing = pallet::folder().join("listings/bay01.txt");
+        assert_eq!(run(listing.to_str().unwrap()).status().unwrap().code(), Some(0));
+        let whole = || (pages.join("index.html").is_file(), pages.join("hosts/000001.html").is_file());
+        assert_eq!(whole(), (true, true));
+        let before = std::fs::read(pages.join("index.html")).unwrap();
+        slow.stdin.take().unwrap().write_all(&good()).unwrap();
+        assert_eq!(slow.wait().unwrap().code(), Some(2));
+        assert_eq!(whole(), (true, true));
+        assert_eq!(std::fs::read(pages.join("index.html")).unwrap(), before);
+        // Nothing half written stays beside.
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        assert_eq!(std::fs::read_dir(&pages).unwrap().count(), 2);
+    }
+}
