@@ -27,7 +27,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     let plans = Plans::new(loaded, Manifest::default());
 
     let mut outputs = Outputs::default();
-    outputs.add(HostsTable::new(Box::new(std::io::stdout()))?);
+    let waiting = Box::new(std::io::Cursor::new(Vec::new()));
+    outputs.add(HostsTable::new(Box::new(std::io::stdout()), waiting)?);
     let renderers = outputs.renderers();
     let mut failed = None;
     let result = Fleet::new(&plans).run(

@@ -214,12 +214,16 @@ pub(super) struct FleetArguments {
     /// `{"host": …, "listing": …}`; `-` for standard input.
     #[arg(value_name = "PATH", required = true)]
     pub(super) paths: Vec<PathBuf>,
-    /// Folders with plans (`*.yaml`); each listing finds its own by the manifest or by the plan's `machine`.
+    /// Folders with plans (`*.yaml`); each listing finds its own by the manifest, by the plan's `machine`, or by the
+    /// name of its file.
     #[arg(long, value_name = "FOLDER", required = true)]
     pub(super) plans: Vec<PathBuf>,
     /// Which plan is for which host: a table with the columns `host` and `plan`.
     #[arg(long, value_name = "FILE")]
     pub(super) manifest: Option<PathBuf>,
+    /// Only some of the planned hosts are meant: those without a listing are left out.
+    #[arg(long)]
+    pub(super) subset: bool,
     /// The stock of modules: a table with the column `serial`, and `part`, `label`, `host` if there are.
     #[arg(long, value_name = "FILE")]
     pub(super) stock: Option<PathBuf>,

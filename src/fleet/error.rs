@@ -63,6 +63,11 @@ pub enum HostError {
     /// Nothing but spaces.
     #[error("found nothing in it, expected a listing. Take it again as root")]
     Empty,
+    /// It is planned, and no listing of it came.
+    #[error(
+        "found no listing of this planned host, expected one. Take it, or say --subset if only some hosts are meant"
+    )]
+    NoListing,
     /// Text without a record.
     #[error("found no SMBIOS record, expected a listing. Take it again as root, or remove the file")]
     NoRecord,

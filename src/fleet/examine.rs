@@ -7,6 +7,7 @@ use serde::Deserialize;
 use super::error::HostError;
 use super::host::{Audited, Host, HostSummary, HostVerdict, host_names};
 use super::input::{Content, Item, Limits, read_file};
+use super::planned::Seen;
 use super::plans::Plans;
 use crate::audit;
 use crate::case::Case;
@@ -26,7 +27,7 @@ struct JsonLine<'l> {
 pub(super) fn examine<R>(
     item: Item,
     mut spare: Vec<u8>,
-    plans: &Plans,
+    (plans, seen): (&Plans, &Seen),
     limits: Limits,
     render: &impl Fn(&Host<'_>) -> R,
     done: &mut Vec<(HostSummary, R)>,
@@ -48,7 +49,7 @@ pub(super) fn examine<R>(
             let host = text.capture.as_ref().and_then(|capture| capture.host.clone());
             done.push(not_done(name, host, without_records(&text), render));
         } else {
-            done.push(audit_one(&name, &text, listing, plans, render));
+            done.push(audit_one(&name, &text, listing, (plans, seen), render));
         }
     }
     drop(listings);
@@ -109,7 +110,8 @@ pub(super) fn not_done<R>(
     let mut names = host_names(&name);
     names.extend(host);
     let summary = HostSummary::unread(name, names, error);
-    let rendered = render(&Host { name: &summary.name, verdict: &summary.verdict, audited: None });
+    let rendered =
+        render(&Host { name: &summary.name, verdict: &summary.verdict, case: None, audited: None });
     (summary, rendered)
 }
 
@@ -117,13 +119,13 @@ fn audit_one<R>(
     name: &str,
     text: &Text,
     listing: &Listing<'_>,
-    plans: &Plans,
+    (plans, seen): (&Plans, &Seen),
     render: &impl Fn(&Host<'_>) -> R,
 ) -> (HostSummary, R) {
     let mut names = host_names(name);
     names.extend(text.capture.as_ref().and_then(|capture| capture.host.clone()));
     let hosts: Vec<&str> = names.iter().map(String::as_str).collect();
-    let loaded = plans.of(&hosts, listing);
+    let loaded = plans.choose(&hosts, listing, seen);
     let known = loaded.as_ref().ok();
     let machine = Case::of(text, listing)
         .called(name)
@@ -139,7 +141,12 @@ fn audit_one<R>(
         Err(error) => HostVerdict::NotDone(error.clone()),
     };
     let audit = audited.as_ref().ok();
-    let host = Host { name, verdict: &verdict, audited: audit.map(|audit| Audited::new(&case, audit)) };
+    let host = Host {
+        name,
+        verdict: &verdict,
+        case: Some(&case),
+        audited: audit.map(|audit| Audited::new(&case, audit)),
+    };
     let rendered = render(&host);
     let summary = HostSummary::of((name.to_owned(), names), &case, (verdict, audit));
     (summary, rendered)

@@ -47,8 +47,22 @@ pub struct Host<'h> {
     pub name: &'h str,
     /// Its outcome.
     pub verdict: &'h HostVerdict,
+    /// The machine as understood, whether it was audited or not; `None` where its listing could not be read.
+    pub case: Option<&'h Case<'h>>,
     /// What was audited; `None` where it could not be.
     pub audited: Option<Audited<'h>>,
+}
+
+impl Host<'_> {
+    /// Its name without folder and ending, as people call the host.
+    pub fn short_name(&self) -> String {
+        short_name(self.name)
+    }
+}
+
+/// The name of a host without folder and ending.
+pub fn short_name(name: &str) -> String {
+    host_names(name).pop().unwrap_or_default()
 }
 
 /// A machine and its audit; diagnosed when the first output asks for it, and only once.
@@ -82,6 +96,8 @@ pub struct HostSummary {
     pub names: Vec<String>,
     /// Product name.
     pub product: Option<String>,
+    /// The system's serial number.
+    pub serial: Option<String>,
     /// Its outcome.
     pub verdict: HostVerdict,
     /// Name or file of its plan.
@@ -131,6 +147,7 @@ impl HostSummary {
             name,
             names,
             product: None,
+            serial: None,
             verdict: HostVerdict::NotDone(error),
             plan: None,
             findings: Vec::new(),
@@ -160,6 +177,7 @@ impl HostSummary {
             name,
             names,
             product: product(case.listing).map(str::to_owned),
+            serial: serial(case.listing).map(str::to_owned),
             verdict,
             plan: audit.map(|_| case.plan_name().to_owned()),
             findings,
@@ -173,6 +191,10 @@ impl HostSummary {
 
 fn product<'l>(listing: &'l Listing<'_>) -> Option<&'l str> {
     listing.systems.first().and_then(|system| system.product.get()).and_then(identity::clean)
+}
+
+fn serial<'l>(listing: &'l Listing<'_>) -> Option<&'l str> {
+    listing.systems.first().and_then(|system| system.serial.get()).and_then(identity::clean)
 }
 
 /// The modules that state a serial number, the number of the others, and the part numbers.

@@ -2,10 +2,14 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::host::HostSummary;
+use super::called::Called;
+use super::decision::Decision;
+use super::error::HostError;
+use super::host::{HostSummary, HostVerdict};
 use super::serials::{Serials, normal};
 use super::stock::{StockError, StockKind};
 use super::table::{column, each_row, header_text};
+use crate::audit::FindingKind;
 
 /// Means no row, no host, no text.
 pub(super) const NONE: u32 = u32::MAX;
@@ -46,11 +50,11 @@ pub(super) struct Note {
     pub(super) host: u32,
     pub(super) slot: u32,
     pub(super) part: u32,
-    /// For two places, the first one: host and slot; for two rows, the first one's line.
+    /// For two places, the first one: host and slot; for two rows, the first one's line and the module.
     pub(super) first: (u32, u32),
 }
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) enum Why {
     /// In two places.
     TwoPlaces,
@@ -62,6 +66,10 @@ pub(super) enum Why {
     Stranger,
     /// Seen nowhere.
     Nowhere,
+    /// Seen with another part number.
+    OtherPart,
+    /// It may be behind an absent processor, where nothing can be seen.
+    MayBeBehind,
     /// It may be a module without a stated number.
     MayBeNameless,
     /// It may be where not all could be read.
@@ -92,15 +100,19 @@ pub struct Stock {
     pub(super) stock: Vec<Row>,
     /// Whether there is a stock at all; without one, only duplicates are found.
     pub(super) given: bool,
+    /// All hosts, in the order of the fleet, and what the audit decides on each.
     pub(super) hosts: Vec<Box<str>>,
+    pub(super) decisions: Vec<Decision>,
     pub(super) names: Names,
     pub(super) notes: Vec<Note>,
     pub(super) placeholders: usize,
     /// Hosts of which not every module is known by its serial number, and whether some are not known at all.
     pub(super) open_hosts: HashMap<String, bool>,
     pub(super) open_modules: usize,
+    /// Hosts with an absent processor.
+    pub(super) without_cpu: HashSet<String>,
     /// Hosts that were seen, and whether an input was lost of which nobody knows which hosts it held.
-    pub(super) seen_hosts: HashSet<String>,
+    pub(super) called: Called,
     pub(super) lost: bool,
 }
 
@@ -170,7 +182,7 @@ impl Stock {
                 host: row.host,
                 slot: NONE,
                 part: row.part,
-                first: (first.line, NONE),
+                first: (first.line, u32::try_from(module).unwrap_or(NONE)),
             }),
             None => known.row = number,
         }
@@ -217,19 +229,25 @@ impl Stock {
     /// Takes note of the modules of a host; hosts come in the order of the fleet.
     pub(super) fn see(&mut self, seen: &HostSummary) {
         self.open_modules += seen.without_serial;
+        let host = u32::try_from(self.hosts.len()).unwrap_or(NONE);
+        self.hosts.push(seen.name.as_str().into());
+        self.decisions.push(Decision::of(&seen.verdict));
         // Without a stock nothing can be missed.
         if self.given {
-            self.lost |= seen.unread && seen.product.is_none() && seen.modules.is_empty();
+            let no_listing = matches!(&seen.verdict, HostVerdict::NotDone(HostError::NoListing));
+            self.lost |= seen.unread && !no_listing && seen.product.is_none() && seen.modules.is_empty();
+            let no_cpu = seen.findings.iter().any(|finding| finding.kind == FindingKind::NoCpu);
             let open = seen.without_serial > 0 || seen.unread;
             for name in seen.names.iter().map(|name| name.to_ascii_lowercase()) {
                 if open {
                     self.open_hosts.insert(name.clone(), seen.unread);
                 }
-                self.seen_hosts.insert(name);
+                if no_cpu {
+                    self.without_cpu.insert(name.clone());
+                }
+                self.called.add(name, host);
             }
         }
-        let host = u32::try_from(self.hosts.len()).unwrap_or(NONE);
-        self.hosts.push(seen.name.as_str().into());
         for module in &seen.modules {
             let Some(serial) = normal(&module.serial) else { continue };
             let part = module.part.as_deref().map_or(NONE, |part| self.names.number(part));

@@ -5,11 +5,14 @@
 //! input whatever the number of threads.
 
 mod batches;
+mod called;
+mod decision;
 mod error;
 mod examine;
 mod host;
 mod input;
 mod ledger;
+mod planned;
 mod plans;
 mod reconcile;
 mod run;
@@ -18,8 +21,9 @@ mod stock;
 mod summary;
 mod table;
 
+pub use decision::{ChangedDecision, Decision};
 pub use error::{HostError, PlanError};
-pub use host::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, NOT_AUDITED};
+pub use host::{Audited, Host, HostFinding, HostModule, HostSummary, HostVerdict, NOT_AUDITED, short_name};
 pub use input::{Content, Inputs, Item, Limits};
 pub use ledger::Stock;
 pub use plans::{LoadedPlan, Manifest, ManifestError, Plans};

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use thiserror::Error;
 
 use super::error::PlanError;
+use super::planned::Seen;
 use super::table::{Table, UnclosedQuote};
 use crate::board::Board;
 use crate::plan::{MachineSelector, Plan};
@@ -20,9 +21,22 @@ pub struct LoadedPlan {
     pub board: Option<Board>,
 }
 
-/// Which plan a manifest gives to which host: host to the name of a plan's file.
+/// Which plan a manifest gives to which host.
 #[derive(Debug, Clone, Default)]
-pub struct Manifest(HashMap<String, String>);
+pub struct Manifest {
+    rows: Vec<ManifestRow>,
+    /// Rows by their hosts.
+    by_host: HashMap<String, usize>,
+}
+
+/// One row of a manifest.
+#[derive(Debug, Clone)]
+pub(super) struct ManifestRow {
+    /// The host, as it is written.
+    pub(super) host: String,
+    /// The name of a plan's file.
+    pub(super) plan: String,
+}
 
 /// Why a manifest cannot be taken.
 #[derive(Debug, Error, PartialEq, Eq)]
@@ -63,33 +77,49 @@ impl Manifest {
         let (Some(host), Some(plan)) = (table.column("host"), table.column("plan")) else {
             return Err(ManifestError::Columns { file: file.to_owned(), found: table.header() });
         };
-        let mut all = HashMap::new();
+        let mut all = Self::default();
         for row in table.rows() {
             let (name, plan) = (row.cell(host), row.cell(plan));
             if name.is_empty() || plan.is_empty() {
                 continue;
             }
-            if let Some(old) = all.insert(key(name), plan.to_owned())
-                && old != plan
-            {
-                return Err(ManifestError::Twice {
-                    file: file.to_owned(),
-                    line: row.line,
-                    host: name.to_owned(),
-                });
+            match all.row(name) {
+                Some((_, old)) if old.plan != plan => {
+                    return Err(ManifestError::Twice {
+                        file: file.to_owned(),
+                        line: row.line,
+                        host: name.to_owned(),
+                    });
+                }
+                Some(_) => {}
+                None => {
+                    all.by_host.insert(key(name), all.rows.len());
+                    all.rows.push(ManifestRow { host: name.to_owned(), plan: plan.to_owned() });
+                }
             }
         }
-        Ok(Self(all))
+        Ok(all)
+    }
+
+    /// The row of a host, with its number.
+    pub(super) fn row(&self, host: &str) -> Option<(usize, &ManifestRow)> {
+        let number = *self.by_host.get(&key(host))?;
+        Some((number, self.rows.get(number)?))
+    }
+
+    /// All rows.
+    pub(super) fn rows(&self) -> impl Iterator<Item = &ManifestRow> {
+        self.rows.iter()
     }
 
     /// Number of hosts.
     pub fn len(&self) -> usize {
-        self.0.len()
+        self.rows.len()
     }
 
     /// Whether there is none.
     pub fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        self.rows.is_empty()
     }
 }
 
@@ -102,6 +132,8 @@ fn key(text: &str) -> String {
 pub struct Plans {
     plans: Vec<LoadedPlan>,
     by_file: HashMap<String, Vec<usize>>,
+    /// By the name of the file without folder and ending, without regard to capitals.
+    by_stem: HashMap<String, Vec<usize>>,
     by_mark: HashMap<(Mark, String), Vec<usize>>,
     manifest: Manifest,
     /// Plans that cannot be read: the names of each file, and its text in lower case.
@@ -124,6 +156,9 @@ impl Plans {
         for (index, loaded) in plans.iter().enumerate() {
             for name in file_names(&loaded.plan.source) {
                 all.by_file.entry(name).or_default().push(index);
+            }
+            if let Some(stem) = file_names(&loaded.plan.source).last() {
+                all.by_stem.entry(key(stem)).or_default().push(index);
             }
             // One mark finds the plan; the others are compared then.
             if let Some((mark, text)) = first_mark(&loaded.plan.machine) {
@@ -160,25 +195,68 @@ impl Plans {
         self.plans.is_empty()
     }
 
-    /// The plan of a machine: the manifest's, else the one whose selectors all fit. A plan for one machine by its
-    /// serial number, asset tag or host name comes before one for a product.
+    /// The plan of a machine: the manifest's, else the one whose selectors all fit, else the one whose file is called
+    /// as the host is. A plan for one machine by its serial number, asset tag or host name comes before one for a
+    /// product; between several that fit, the name of the file decides.
     ///
     /// # Errors
     /// [`PlanError`] where none or several are for this machine.
     pub fn of(&self, hosts: &[&str], listing: &Listing<'_>) -> Result<&LoadedPlan, PlanError> {
-        for host in hosts {
-            if let Some(file) = self.manifest.0.get(&key(host)) {
-                return match self.by_file.get(file).map(Vec::as_slice) {
-                    Some([one]) => Ok(&self.plans[*one]),
-                    Some(_) => Err(PlanError::SeveralOfName { file: file.clone(), host: (*host).to_owned() }),
-                    None => Err(PlanError::NoneOfName { file: file.clone(), host: (*host).to_owned() }),
-                };
-            }
-        }
+        self.choose(hosts, listing, &Seen::default())
+    }
+
+    /// As [`of`](Self::of), with a note of the plans and rows that this machine came for.
+    pub(super) fn choose(
+        &self,
+        hosts: &[&str],
+        listing: &Listing<'_>,
+        seen: &Seen,
+    ) -> Result<&LoadedPlan, PlanError> {
         let machine = Machine::of(hosts, listing);
+        let mut found = self.fitting(&machine);
+        for index in &found {
+            seen.plan(*index);
+        }
+        let rows: Vec<_> = hosts.iter().filter_map(|host| Some((host, self.manifest.row(host)?))).collect();
+        for (_, (number, _)) in &rows {
+            seen.row(*number);
+        }
+        if let Some((host, (_, ManifestRow { plan: file, .. }))) = rows.first() {
+            let (file, host) = (file.clone(), (**host).to_owned());
+            return match self.of_file(&file) {
+                [one] => {
+                    seen.plan(*one);
+                    Ok(&self.plans[*one])
+                }
+                [] => Err(PlanError::NoneOfName { file, host }),
+                _ => Err(PlanError::SeveralOfName { file, host }),
+            };
+        }
         if let Some(file) = self.unread_for(hosts, &machine) {
             return Err(PlanError::Unreadable { file: file.to_owned() });
         }
+        let called = self.called(hosts, &machine);
+        if found.is_empty() {
+            found = called;
+        } else if found.len() > 1 && called.iter().any(|index| found.contains(index)) {
+            found.retain(|index| called.contains(index));
+        }
+        match found.as_slice() {
+            [one] => {
+                seen.plan(*one);
+                Ok(&self.plans[*one])
+            }
+            [] => Err(PlanError::NoneFits),
+            [first, second, ..] => Err(PlanError::SeveralFit {
+                count: found.len(),
+                first: self.plans[*first].plan.source.clone(),
+                second: self.plans[*second].plan.source.clone(),
+            }),
+        }
+    }
+
+    /// The plans that select this machine, those for it alone before those for its product.
+    fn fitting(&self, machine: &Machine) -> Vec<usize> {
         let mut found: Vec<usize> = Vec::new();
         for (mark, texts) in &machine.0 {
             for text in texts {
@@ -197,15 +275,40 @@ impl Plans {
             found.retain(own);
         }
         found.sort_unstable();
-        match found.as_slice() {
-            [one] => Ok(&self.plans[*one]),
-            [] => Err(PlanError::NoneFits),
-            [first, second, ..] => Err(PlanError::SeveralFit {
-                count: found.len(),
-                first: self.plans[*first].plan.source.clone(),
-                second: self.plans[*second].plan.source.clone(),
-            }),
-        }
+        found
+    }
+
+    /// The plans whose files are called as the host is, and which do not select another machine.
+    fn called(&self, hosts: &[&str], machine: &Machine) -> Vec<usize> {
+        let named = hosts.iter().filter_map(|host| self.by_stem.get(&key(host))).flatten().copied();
+        let mut called: Vec<usize> =
+            named.filter(|index| machine.fits(&self.plans[*index].plan.machine)).collect();
+        called.sort_unstable();
+        called.dedup();
+        called
+    }
+
+    pub(super) fn manifest(&self) -> &Manifest {
+        &self.manifest
+    }
+
+    /// The plans of a file by one of its names.
+    pub(super) fn of_file(&self, file: &str) -> &[usize] {
+        self.by_file.get(file).map_or(&[], Vec::as_slice)
+    }
+
+    /// The plans that name a host.
+    pub(super) fn for_host(&self, host: &str) -> impl Iterator<Item = usize> {
+        self.by_mark.get(&(Mark::Host, key(host))).into_iter().flatten().copied()
+    }
+
+    /// The plans that name one machine, with what they call it: its host name, else its serial number or asset tag.
+    pub(super) fn own_names(&self) -> impl Iterator<Item = (usize, &str)> {
+        self.plans.iter().enumerate().filter_map(|(index, loaded)| {
+            let machine = &loaded.plan.machine;
+            let name = machine.host.as_ref().or(machine.serial.as_ref()).or(machine.asset_tag.as_ref())?;
+            Some((index, name.as_str()))
+        })
     }
 }
 

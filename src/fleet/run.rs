@@ -6,9 +6,10 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use super::batches::in_order;
 use super::error::HostError;
 use super::examine::{examine, not_done};
-use super::host::{Host, HostSummary};
+use super::host::{Host, HostSummary, HostVerdict};
 use super::input::{Item, Limits};
 use super::ledger::Stock;
+use super::planned::{Seen, without_listing};
 use super::plans::Plans;
 use super::reconcile::Reconciled;
 use super::summary::Summary;
@@ -23,6 +24,7 @@ pub struct Fleet<'f> {
     stock: Stock,
     limits: Limits,
     jobs: usize,
+    subset: bool,
 }
 
 /// What a fleet comes to.
@@ -38,7 +40,7 @@ pub struct FleetResult {
 impl<'f> Fleet<'f> {
     /// Machines that are measured against `plans`, on all cores.
     pub fn new(plans: &'f Plans) -> Self {
-        Self { plans, stock: Stock::default(), limits: Limits::default(), jobs: cores() }
+        Self { plans, stock: Stock::default(), limits: Limits::default(), jobs: cores(), subset: false }
     }
 
     /// With a stock, whose modules are accounted for.
@@ -59,20 +61,38 @@ impl<'f> Fleet<'f> {
         Self { jobs: jobs.get(), ..self }
     }
 
-    /// Audits every item. Nothing in one of them ends the run.
+    /// Whether only some of the planned hosts are meant: those without a listing are left out then.
+    #[must_use]
+    pub fn subset(self, subset: bool) -> Self {
+        Self { subset, ..self }
+    }
+
+    /// Audits every item; planned hosts without a listing follow, as hosts that were not audited. Nothing in one of them ends the run.
     pub fn run<R: Send>(
         self,
         items: impl Iterator<Item = Item> + Send,
         render: impl Fn(&Host<'_>) -> R + Sync,
         mut each: impl FnMut(&HostSummary, R) + Send,
     ) -> FleetResult {
-        let Self { plans, mut stock, limits, jobs } = self;
+        let Self { plans, mut stock, limits, jobs, subset } = self;
         let mut summary = Summary::default();
-        audit_all(items, (plans, limits), jobs, render, |host, rendered| {
+        let seen = Seen::of(plans);
+        let mut add = |host: HostSummary, rendered| {
             summary.add(&host);
             stock.see(&host);
             each(&host, rendered);
+        };
+        audit_all(items, (plans, &seen, limits), jobs, &render, |host, rendered| {
+            if matches!(host.verdict, HostVerdict::NotDone(_)) {
+                seen.named(plans, &host.names);
+            }
+            add(host, rendered);
         });
+        let missing = if subset { Vec::new() } else { without_listing(plans, &seen) };
+        for name in missing {
+            let (host, rendered) = not_done(name, None, HostError::NoListing, &render);
+            add(host, rendered);
+        }
         FleetResult { summary, stock: stock.reconcile() }
     }
 }
@@ -85,7 +105,7 @@ pub fn cores() -> usize {
 /// Audits every item on `jobs` threads; `sink` gets what `render` made.
 fn audit_all<R: Send>(
     items: impl Iterator<Item = Item> + Send,
-    (plans, limits): (&Plans, Limits),
+    (plans, seen, limits): (&Plans, &Seen, Limits),
     jobs: usize,
     render: impl Fn(&Host<'_>) -> R + Sync,
     mut sink: impl FnMut(HostSummary, R) + Send,
@@ -95,8 +115,9 @@ fn audit_all<R: Send>(
         for item in batch {
             let (name, before) = (item.name.clone(), done.len());
             let room = std::mem::take(spare);
-            let examined =
-                catch_unwind(AssertUnwindSafe(|| examine(item, room, plans, limits, &render, &mut done)));
+            let examined = catch_unwind(AssertUnwindSafe(|| {
+                examine(item, room, (plans, seen), limits, &render, &mut done)
+            }));
             // A defect of ours on one listing must not cost the results of all others.
             *spare = examined.unwrap_or_else(|_| {
                 done.truncate(before);
@@ -113,7 +134,7 @@ fn audit_all<R: Send>(
 mod tests {
     use super::*;
     use crate::fleet::batches::BATCH;
-    use crate::fleet::{Content, HostVerdict, Manifest};
+    use crate::fleet::{Content, Manifest};
 
     /// Should anything panic on one listing, that one is a row and the others are audited.
     #[test]
@@ -126,7 +147,7 @@ mod tests {
             assert!(host.name != "bad" || !first, "a defect");
         };
         let mut seen = Vec::new();
-        audit_all(items, (&plans, Limits::default()), 2, render, |host, ()| {
+        audit_all(items, (&plans, &Seen::default(), Limits::default()), 2, render, |host, ()| {
             seen.push((host.name, host.verdict == HostVerdict::NotDone(HostError::Defect)));
         });
         assert_eq!(seen, [("a".to_owned(), false), ("bad".to_owned(), true), ("c".to_owned(), false)]);
@@ -140,7 +161,7 @@ mod tests {
         let plans = Plans::new(Vec::new(), Manifest::default());
         let run = AssertUnwindSafe(|| {
             let sink = |host: HostSummary, ()| assert_ne!(host.name, "20", "a defect");
-            audit_all(items, (&plans, Limits::default()), 4, |_| (), sink);
+            audit_all(items, (&plans, &Seen::default(), Limits::default()), 4, |_| (), sink);
         });
         assert!(catch_unwind(run).is_err());
     }
@@ -153,7 +174,7 @@ mod tests {
         let plans = Plans::new(Vec::new(), Manifest::default());
         let run = AssertUnwindSafe(|| {
             let render = |host: &Host<'_>| assert_ne!(host.name, "20", "a defect");
-            audit_all(items, (&plans, Limits::default()), 4, render, |_, ()| {});
+            audit_all(items, (&plans, &Seen::default(), Limits::default()), 4, render, |_, ()| {});
         });
         assert!(catch_unwind(run).is_err());
     }

@@ -42,6 +42,8 @@ table! {
         Elsewhere { word: "elsewhere", severity: Severity::Fault },
         /// In the stock and seen nowhere.
         Unaccounted { word: "unaccounted", severity: Severity::Fault },
+        /// Seen with another part number than the stock says.
+        OtherPart { word: "other-part", severity: Severity::Fault },
         /// In the stock and not seen, but it may be one whose listing states no serial number.
         Unproven { word: "unproven", severity: Severity::Unproven },
         /// Seen and not in the stock.

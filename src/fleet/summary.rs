@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use super::error::HostError;
 use super::host::{HostSummary, HostVerdict};
 use crate::audit::{FindingKind, Severity, Verdict};
 
@@ -86,6 +87,8 @@ pub struct Summary {
     pub unproven: usize,
     /// That could not be audited.
     pub not_done: usize,
+    /// Those of them that are planned and of which no listing came.
+    pub no_listing: usize,
     /// Hosts with warnings among those that are as planned.
     pub with_warnings: usize,
     kinds: HashMap<FindingKind, (usize, usize)>,
@@ -110,6 +113,7 @@ impl Summary {
             HostVerdict::Audited(Verdict::Unproven) => self.unproven += 1,
             HostVerdict::NotDone(reason) => {
                 self.not_done += 1;
+                self.no_listing += usize::from(*reason == HostError::NoListing);
                 let (count, names) = self.reasons.entry(reason.to_string()).or_default();
                 *count += 1;
                 if names.len() < 3 {
@@ -128,6 +132,11 @@ impl Summary {
         }
         self.add_patterns(host);
         self.add_worst(host);
+    }
+
+    /// Whether no listing came at all.
+    pub const fn is_empty(&self) -> bool {
+        self.hosts == self.no_listing
     }
 
     fn add_patterns(&mut self, host: &HostSummary) {
@@ -268,7 +277,8 @@ impl Summary {
 
     /// The verdict by which the fleet ends, the worst of all: could not be done, deviates, unproven, as planned.
     pub fn worst_verdict(&self) -> Option<Verdict> {
-        match (self.not_done, self.deviates, self.unproven) {
+        // Of a host without a listing nothing was tried: nothing failed, and nothing is proven.
+        match (self.not_done - self.no_listing, self.deviates, self.unproven + self.no_listing) {
             (1.., ..) => None,
             (0, 1.., _) => Some(Verdict::Deviates),
             (0, 0, 1..) => Some(Verdict::Unproven),

@@ -1,12 +1,13 @@
 //! A table with a row for each finding, those of the stock at the end.
 
 use std::borrow::Cow;
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 
-use super::csv::Rows;
-use super::output::{FleetOutput, Out, Renderer};
+use super::csv::{Rows, split_row};
+use super::output::{FleetOutput, Out, Renderer, Scratch};
+use super::waiting::{Piece, Pieces, Waiting};
 use crate::diagnose::{Cause, Explained};
-use crate::fleet::{Host, NOT_AUDITED, StockFinding};
+use crate::fleet::{Decision, Host, NOT_AUDITED, StockFinding, short_name};
 use crate::report::fleet_report::FleetReport;
 
 /// What a row is about.
@@ -34,12 +35,22 @@ struct Column {
     cell: for<'c> fn(&'c Row<'_>) -> Cow<'c, str>,
 }
 
+/// The last column: the decision on the host, which is known last.
+const DECISION: &str = "decision";
+
 const COLUMNS: &[Column] = &[
     Column {
         name: "host",
         cell: |row| match row {
             Row::Finding(host, _) | Row::NotAudited(host, _) => (*host).into(),
             Row::Stock(finding) => stated(finding.host.as_ref()),
+        },
+    },
+    Column {
+        name: "short_name",
+        cell: |row| match row {
+            Row::Finding(host, _) | Row::NotAudited(host, _) => short_name(host).into(),
+            Row::Stock(finding) => finding.host.as_deref().map_or_else(String::new, short_name).into(),
         },
     },
     Column {
@@ -122,63 +133,66 @@ fn stated(text: Option<&String>) -> Cow<'_, str> {
     text.map_or("", String::as_str).into()
 }
 
-fn rows<'r>(rows: impl Iterator<Item = Row<'r>>) -> Vec<u8> {
-    let mut made = Rows::new();
-    for row in rows {
-        made.add(COLUMNS.iter().map(|column| (column.cell)(&row)));
-    }
-    made.into_bytes()
+/// The row, with room for the decision at its end.
+fn row(row: &Row<'_>) -> Piece {
+    split_row(COLUMNS.iter().map(|column| (column.cell)(row)), std::iter::empty())
 }
 
-fn host_rows(host: &Host<'_>) -> Vec<u8> {
-    match &host.audited {
-        Some(audited) => {
-            rows(audited.diagnosis().findings.iter().map(|finding| Row::Finding(host.name, finding)))
-        }
-        None => rows(std::iter::once(Row::NotAudited(host.name, host.verdict.reason()))),
-    }
+fn host_rows(host: &Host<'_>) -> Pieces {
+    let rows = match &host.audited {
+        Some(audited) => audited
+            .diagnosis()
+            .findings
+            .iter()
+            .map(|finding| row(&Row::Finding(host.name, finding)))
+            .collect(),
+        None => vec![row(&Row::NotAudited(host.name, host.verdict.reason()))],
+    };
+    Pieces::new(host, rows)
 }
 
-/// The table of findings.
+/// The table of findings. Its rows wait until the stock is known, which the decisions depend on.
 #[expect(missing_debug_implementations, reason = "what it writes to has none")]
 pub struct FindingsTable<'o> {
     out: Out<'o>,
+    rows: Waiting,
 }
 
 impl<'o> FindingsTable<'o> {
-    /// Writes the names of the columns to `out`, and then the rows.
+    /// Writes the names of the columns to `out`, and in the end the rows; until then they wait in `scratch`.
     ///
     /// # Errors
     /// Those of `out`.
-    pub fn new(mut out: Out<'o>) -> io::Result<Self> {
+    pub fn new(mut out: Out<'o>, scratch: Box<dyn Scratch>) -> io::Result<Self> {
         let mut head = Rows::new();
-        head.add(COLUMNS.iter().map(|column| column.name.into()));
+        head.add(COLUMNS.iter().map(|column| column.name.into()).chain([DECISION.into()]));
         out.write_all(&head.into_bytes())?;
-        Ok(Self { out })
+        Ok(Self { out, rows: Waiting::new(scratch) })
     }
 }
 
 impl FleetOutput for FindingsTable<'_> {
-    type Rendered = Vec<u8>;
+    type Rendered = Pieces;
 
-    fn renderer(&self) -> Renderer<Vec<u8>> {
+    fn renderer(&self) -> Renderer<Pieces> {
         Box::new(|host| host_rows(host.host))
     }
 
-    fn write(&mut self, rows: Vec<u8>) -> io::Result<()> {
-        self.out.write_all(&rows)
+    fn write(&mut self, rows: Pieces) -> io::Result<()> {
+        self.rows.add(&rows)
     }
 
     fn finish(&mut self, report: &FleetReport<'_>) -> io::Result<()> {
-        let mut findings = report.stock.findings();
-        loop {
-            // There may be as many as modules.
-            let some: Vec<StockFinding> = findings.by_ref().take(256).collect();
-            if some.is_empty() {
-                return self.out.flush();
-            }
-            self.out.write_all(&rows(some.iter().map(Row::Stock)))?;
+        let mut out = BufWriter::new(&mut self.out);
+        self.rows.decide(report.stock, |row| row.write(&mut out))?;
+        // There may be as many as modules.
+        for finding in report.stock.findings() {
+            let Piece { before, after } = row(&Row::Stock(&finding));
+            out.write_all(&before)?;
+            out.write_all(report.stock.decision_on(&finding).map_or("", Decision::word).as_bytes())?;
+            out.write_all(&after)?;
         }
+        out.flush()
     }
 }
 
@@ -192,6 +206,7 @@ mod tests {
         let (_, guide) = guide.split_once("| column of `--findings-table` |").unwrap();
         let rows = guide.split_once("\n\n").map_or(guide, |(rows, _)| rows).lines().skip(2);
         let columns: Vec<&str> = rows.filter_map(|row| row.split('`').nth(1)).collect();
-        assert_eq!(columns, COLUMNS.iter().map(|column| column.name).collect::<Vec<_>>());
+        let names = COLUMNS.iter().map(|column| column.name).chain([DECISION]);
+        assert_eq!(columns, names.collect::<Vec<_>>());
     }
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::fleet::{Host, Pattern, PatternKind, Reconciled, StockFinding};
+use crate::fleet::{Decision, Host, Pattern, PatternKind, Reconciled, StockFinding};
 use crate::report::audit_json;
 use crate::report::fleet_report::FleetReport;
 
@@ -61,6 +61,10 @@ pub struct FleetJson<'r> {
     pub version: u32,
     /// Numbers of hosts by outcome.
     pub hosts: HostsJson,
+    /// Hosts whose decision the stock changes; that of every other host follows from its own line: `may-ship` for
+    /// `as-planned`, `hold` for `deviates`, `cannot-say` for `unproven` and for one that was not audited.
+    #[cfg_attr(feature = "schema", schemars(with = "Vec<DecisionJson>"))]
+    pub decisions: ChangedDecisions<'r>,
     /// Findings by kind, with the number of hosts that have one.
     pub kinds: Vec<KindJson>,
     /// What machines have in common.
@@ -89,6 +93,43 @@ pub struct HostsJson {
     pub unproven: usize,
     /// Not audited.
     pub not_audited: usize,
+    /// Those of them that are planned and of which no listing came.
+    pub no_listing: usize,
+    /// Decided: they may ship.
+    pub may_ship: usize,
+    /// Decided: they are held, by their audit or by the stock.
+    pub hold: usize,
+    /// Decided: neither can be said.
+    pub cannot_say: usize,
+}
+
+/// All hosts whose decision the stock changes, worded while they are written.
+#[derive(Debug, Clone, Copy)]
+pub struct ChangedDecisions<'r>(&'r Reconciled);
+
+impl Serialize for ChangedDecisions<'_> {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(self.0.changed_decisions().map(|changed| DecisionJson {
+            host: changed.host.to_owned(),
+            by_audit: changed.by_audit.word(),
+            decision: changed.decision.word(),
+            because: changed.because,
+        }))
+    }
+}
+
+/// A host whose decision the stock changes.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct DecisionJson {
+    /// The host.
+    pub host: String,
+    /// What its audit alone decides: `may-ship` or `cannot-say`.
+    pub by_audit: &'static str,
+    /// What is decided: `hold` or `cannot-say`.
+    pub decision: &'static str,
+    /// The finding of the stock that decides it.
+    pub because: String,
 }
 
 /// One kind of finding.
@@ -154,7 +195,7 @@ impl Serialize for StockFindings<'_> {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StockFindingJson {
-    /// `duplicate-serial`, `elsewhere`, `unaccounted`, `unproven` or `not-in-stock`.
+    /// `duplicate-serial`, `elsewhere`, `unaccounted`, `other-part`, `unproven` or `not-in-stock`.
     pub kind: &'static str,
     /// `fault`, `warning` or `unproven`.
     pub severity: &'static str,
@@ -218,7 +259,12 @@ pub(super) fn fleet_json<'r>(report: &FleetReport<'r>) -> FleetJson<'r> {
             deviates: summary.deviates,
             unproven: summary.unproven,
             not_audited: summary.not_done,
+            no_listing: summary.no_listing,
+            may_ship: report.stock.decided(Decision::MayShip),
+            hold: report.stock.decided(Decision::Hold),
+            cannot_say: report.stock.decided(Decision::CannotSay),
         },
+        decisions: ChangedDecisions(report.stock),
         kinds: summary
             .kinds()
             .into_iter()

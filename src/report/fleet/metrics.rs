@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::io::{self, Write as _};
 
 use super::output::{FleetOutput, Out, Renderer};
-use crate::fleet::StockKind;
+use crate::fleet::{Decision, StockKind};
 use crate::report::fleet_report::FleetReport;
 use crate::report::view::fleet::outcomes;
 
@@ -51,6 +51,11 @@ fn metrics(report: &FleetReport<'_>) -> String {
     let label = |key: &str, value: &str| format!("{{{key}=\"{value}\"}}");
     let hosts = outcomes(summary).map(|outcome| (label("outcome", outcome.word()), outcome.count));
     family("asfitted_fleet_hosts", "Hosts by outcome.", &hosts);
+    let decisions = Decision::ALL.iter().copied();
+    let decisions: Vec<(String, usize)> = decisions
+        .map(|decision| (label("decision", decision.word()), report.stock.decided(decision)))
+        .collect();
+    family("asfitted_fleet_decisions", "Hosts by decision, what the stock says included.", &decisions);
     let kinds: Vec<(String, usize)> =
         summary.kinds().into_iter().map(|(kind, _, all)| (label("kind", kind.word()), all)).collect();
     family("asfitted_fleet_findings", "Findings by kind.", &kinds);

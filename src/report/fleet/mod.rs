@@ -16,7 +16,7 @@
 //!
 //! let mut table = Vec::new();
 //! let mut outputs = Outputs::default();
-//! outputs.add(HostsTable::new(Box::new(&mut table))?);
+//! outputs.add(HostsTable::new(Box::new(&mut table), Box::new(std::io::Cursor::new(Vec::new())))?);
 //! let renderers = outputs.renderers();
 //! let result = Fleet::new(&plans).run(
 //!     Inputs::new(vec![folder.into()], &[], Limits::default()),
@@ -25,7 +25,7 @@
 //! );
 //! outputs.finish(&FleetReport::new(&result))?;
 //! assert_eq!(result.summary.deviates, 1);
-//! assert!(String::from_utf8(table)?.contains("bay07.txt,deviates,"));
+//! assert!(String::from_utf8(table)?.contains("bay07.txt,deviates,hold,"));
 //! # Ok(())
 //! # }
 //! ```
@@ -33,6 +33,7 @@
 mod csv;
 mod findings_table;
 mod hosts_table;
+mod inventory;
 mod json;
 mod json_lines;
 mod metrics;
@@ -40,19 +41,22 @@ mod output;
 pub(in crate::report) mod row;
 mod test_report;
 mod text;
+pub(in crate::report) mod waiting;
 
 pub use super::fleet_report::{Changes, FleetReport};
 pub use findings_table::FindingsTable;
 pub use hosts_table::HostsTable;
+pub use inventory::Inventory;
 pub use json::{
-    ChangesJson, FleetJson, HostsJson, KindJson, NameJson, NotAuditedJson, PatternJson, StockFindingJson,
-    StockFindings, StockJson,
+    ChangedDecisions, ChangesJson, DecisionJson, FleetJson, HostsJson, KindJson, NameJson, NotAuditedJson,
+    PatternJson, StockFindingJson, StockFindings, StockJson,
 };
 pub use json_lines::JsonLines;
 pub use metrics::Metrics;
 pub use output::{FleetOutput, HostView, Out, Outputs, Rendered, Renderer, Renderers, Scratch};
-pub use test_report::{TestCase, TestReport};
+pub use test_report::TestReport;
 pub use text::SummaryText;
+pub use waiting::Pieces;
 
 use std::io;
 
@@ -87,16 +91,24 @@ pub const OUTPUTS: &[OutputInfo] = &[
     OutputInfo {
         name: "findings-table",
         about: "a table (CSV) with a row for each finding",
-        add: |outputs, out, _| {
-            outputs.add(FindingsTable::new(out)?);
+        add: |outputs, out, scratch| {
+            outputs.add(FindingsTable::new(out, scratch()?)?);
             Ok(())
         },
     },
     OutputInfo {
         name: "hosts-table",
         about: "a table (CSV) with a row for each host",
+        add: |outputs, out, scratch| {
+            outputs.add(HostsTable::new(out, scratch()?)?);
+            Ok(())
+        },
+    },
+    OutputInfo {
+        name: "inventory",
+        about: "a table (CSV) with a row for each slot of every host",
         add: |outputs, out, _| {
-            outputs.add(HostsTable::new(out)?);
+            outputs.add(Inventory::new(out)?);
             Ok(())
         },
     },
@@ -104,7 +116,7 @@ pub const OUTPUTS: &[OutputInfo] = &[
         name: "test-report",
         about: "a test report (JUnit XML) with a case for each host",
         add: |outputs, out, scratch| {
-            outputs.add(TestReport::new(out, scratch()?));
+            outputs.add(TestReport::new(out, scratch)?);
             Ok(())
         },
     },
@@ -121,22 +133,24 @@ pub const OUTPUTS: &[OutputInfo] = &[
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fleet::{Host, HostError, HostVerdict};
+    use crate::fleet::{FleetResult, Host, HostError, HostVerdict};
 
     /// A host goes to the outputs that it was rendered for, and to no others.
     #[test]
     fn what_was_rendered_for_another_output_is_refused() {
         let verdict = HostVerdict::NotDone(HostError::Empty);
-        let host = Host { name: "bay07", verdict: &verdict, audited: None };
+        let host = Host { name: "bay07", verdict: &verdict, case: None, audited: None };
         let mut table = Vec::new();
         let mut outputs = Outputs::default();
-        outputs.add(HostsTable::new(Box::new(&mut table)).unwrap());
+        let scratch = Box::new(io::Cursor::new(Vec::new()));
+        outputs.add(HostsTable::new(Box::new(&mut table), scratch).unwrap());
         let mut others = Outputs::default();
         others.add(Metrics::new(Box::new(io::sink())));
         assert!(outputs.write(others.renderers().render(&HostView::new(&host))).is_err());
         outputs.write(outputs.renderers().render(&HostView::new(&host))).unwrap();
-        drop(outputs);
-        assert!(String::from_utf8(table).unwrap().contains("\nbay07,not-audited,\"found nothing in it"));
+        outputs.finish(&FleetReport::new(&FleetResult::default())).unwrap();
+        let table = String::from_utf8(table).unwrap();
+        assert!(table.contains("\nbay07,not-audited,cannot-say,\"found nothing in it"), "{table}");
     }
 
     /// What can be asked for can be found.

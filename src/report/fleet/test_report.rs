@@ -2,11 +2,12 @@
 //! for each plan that cannot be read.
 
 use std::fmt::Write as _;
-use std::io::{self, BufWriter, Seek, Write as _};
+use std::io::{self, BufWriter, Write as _};
 
 use super::output::{FleetOutput, Out, Renderer, Scratch};
+use super::waiting::{Decided, Piece, Pieces, Waiting};
 use crate::audit::{Severity, Verdict};
-use crate::fleet::{Host, HostVerdict};
+use crate::fleet::{Decision, Host, HostError, HostVerdict, Reconciled};
 use crate::report::fleet_report::FleetReport;
 use crate::sanitize::sanitize;
 
@@ -22,6 +23,8 @@ enum Ending {
 }
 
 impl Ending {
+    const ALL: [Self; 4] = [Self::Passed, Self::Failed, Self::Skipped, Self::NotDone];
+
     /// Its element in the case.
     fn element(self) -> &'static str {
         match self {
@@ -35,7 +38,7 @@ impl Ending {
 
 /// A case, as it is written.
 #[derive(Debug)]
-pub struct TestCase {
+struct TestCase {
     xml: String,
     ending: Ending,
 }
@@ -61,45 +64,78 @@ impl Counts {
     }
 }
 
-/// The test report. Its head counts the cases, so that they wait until all are known.
+/// The test report. Its head counts the cases, and a host passes only if the stock says so too; so that cases wait
+/// until all are known.
 #[expect(missing_debug_implementations, reason = "what it writes to has none")]
 pub struct TestReport<'o> {
     out: Out<'o>,
-    cases: BufWriter<Box<dyn Scratch>>,
-    counts: Counts,
+    hosts: Waiting,
+    /// Where cases wait that are decided.
+    cases: Box<dyn Scratch>,
 }
 
 impl<'o> TestReport<'o> {
     /// Writes to `out` in the end; until then cases wait in `scratch`.
-    pub fn new(out: Out<'o>, scratch: Box<dyn Scratch>) -> Self {
-        Self { out, cases: BufWriter::new(scratch), counts: Counts::default() }
+    ///
+    /// # Errors
+    /// Those of `scratch`.
+    pub fn new(out: Out<'o>, scratch: &dyn Fn() -> io::Result<Box<dyn Scratch>>) -> io::Result<Self> {
+        Ok(Self { out, hosts: Waiting::new(scratch()?), cases: scratch()? })
     }
 }
 
 impl FleetOutput for TestReport<'_> {
-    type Rendered = TestCase;
+    type Rendered = Pieces;
 
-    fn renderer(&self) -> Renderer<TestCase> {
-        Box::new(|host| host_case(host.host))
+    fn renderer(&self) -> Renderer<Pieces> {
+        Box::new(|host| {
+            let TestCase { xml, ending } = host_case(host.host);
+            Pieces::new(host.host, vec![Piece { before: xml.into_bytes(), after: vec![ending as u8] }])
+        })
     }
 
-    fn write(&mut self, case: TestCase) -> io::Result<()> {
-        self.counts.add(case.ending);
-        self.cases.write_all(case.xml.as_bytes())
+    fn write(&mut self, case: Pieces) -> io::Result<()> {
+        self.hosts.add(&case)
     }
 
     fn finish(&mut self, report: &FleetReport<'_>) -> io::Result<()> {
+        let mut counts = Counts::default();
+        let mut cases = BufWriter::new(&mut self.cases);
+        self.hosts.decide(report.stock, |host| {
+            let (ending, changed) = decided_case(host, report.stock);
+            counts.add(ending);
+            cases.write_all(changed.as_ref().map_or(host.before, |case| case.xml.as_bytes()))
+        })?;
         for case in stock_cases(report).chain(plan_cases(report)) {
-            self.write(case)?;
+            counts.add(case.ending);
+            cases.write_all(case.xml.as_bytes())?;
         }
-        self.cases.flush()?;
-        let cases = self.cases.get_mut();
-        cases.rewind()?;
-        self.out.write_all(head(self.counts).as_bytes())?;
-        io::copy(cases, &mut self.out)?;
+        cases.flush()?;
+        drop(cases);
+        self.cases.rewind()?;
+        self.out.write_all(head(counts).as_bytes())?;
+        io::copy(&mut self.cases, &mut self.out)?;
         self.out.write_all(b"  </testsuite>\n</testsuites>\n")?;
         self.out.flush()
     }
+}
+
+/// How a host's case ends, and the case in its place where the stock changes how it ends. A host that was not
+/// audited stays an error, whatever the stock says.
+fn decided_case(host: &Decided<'_>, stock: &Reconciled) -> (Ending, Option<TestCase>) {
+    let ending = host.after.first().and_then(|ending| Ending::ALL.get(usize::from(*ending)));
+    let ending = ending.copied().unwrap_or(Ending::NotDone);
+    if host.decision == host.by_audit || ending == Ending::NotDone {
+        return (ending, None);
+    }
+    let because = stock.changed_decision(host.host).map_or_else(String::new, |changed| xml(&changed.because));
+    let (ending, inside) = match host.decision {
+        Decision::Hold => (Ending::Failed, format!(" type=\"hold\" message=\"{because}\"/>")),
+        Decision::CannotSay | Decision::MayShip => {
+            (Ending::Skipped, format!(" message=\"cannot say: {because}\"/>"))
+        }
+    };
+    (ending, Some(case("asfitted", &xml(host.host), ending, &inside)))
 }
 
 fn head(counts: Counts) -> String {
@@ -130,6 +166,10 @@ fn host_case(host: &Host<'_>) -> TestCase {
         HostVerdict::Audited(Verdict::Unproven) => {
             let open = findings(Severity::Unproven).join("; ");
             (Ending::Skipped, format!(" message=\"unproven: {}\"/>", xml(&open)))
+        }
+        // Nothing was tried, so that nothing failed.
+        HostVerdict::NotDone(error @ HostError::NoListing) => {
+            (Ending::Skipped, format!(" message=\"cannot say: {}\"/>", xml(&error.to_string())))
         }
         HostVerdict::NotDone(error) => {
             let text = format!(" type=\"not-audited\" message=\"{}\"/>", xml(&error.to_string()));

@@ -5,11 +5,12 @@ use std::io::{self, Write};
 use super::output::{FleetOutput, Out, Renderer};
 use crate::audit::Severity;
 use crate::base::words::plural;
-use crate::fleet::{Pattern, StockKind, Summary};
+use crate::fleet::{Decision, Pattern, StockKind, Summary};
 use crate::report::fleet_report::FleetReport;
 use crate::report::text::layout::{Page, Tone};
 use crate::report::view::fleet::{
-    headline, outcomes, pattern_text, placeholders, stock_seen, without_serial,
+    BY_AUDIT, BY_STOCK, changed_decision, decisions, headline, outcomes, pattern_text, placeholders,
+    stock_seen, without_serial,
 };
 
 /// The summary, written at the end and at once. Its styles are written always; `out` strips them where they do not
@@ -57,8 +58,13 @@ fn write(report: &FleetReport<'_>, out: &mut dyn Write) -> io::Result<()> {
     let mut page = Page::new(out);
     let headline = headline(report);
     page.text(0, 2, headline.mark.into(), &headline.in_capitals())?;
+    for decided in decisions(report.stock) {
+        count(&mut page, 0, decided.decision.word(), decided.count, &decided.text)?;
+    }
+    page.blank()?;
+    page.text(0, 2, Tone::Heading, BY_AUDIT)?;
     for outcome in outcomes(summary) {
-        page.entry(0, outcome.key, &format!("{} {}", outcome.count, outcome.text))?;
+        count(&mut page, 2, outcome.word(), outcome.count, &outcome.text)?;
     }
     for plan in report.bad_plans {
         page.entry(0, "plan", plan)?;
@@ -66,9 +72,16 @@ fn write(report: &FleetReport<'_>, out: &mut dyn Write) -> io::Result<()> {
     write_changes(&mut page, report)?;
     write_kinds(&mut page, summary)?;
     write_worst(&mut page, summary)?;
+    write_decided(&mut page, report)?;
     write_reasons(&mut page, summary)?;
     write_patterns(&mut page, &summary.patterns())?;
     write_stock(&mut page, report)
+}
+
+/// How many hosts a word is said of.
+fn count(page: &mut Page<'_>, indent: usize, word: &str, count: usize, text: &str) -> io::Result<()> {
+    const WORD: usize = 12;
+    page.text(indent, indent + WORD, Tone::Plain, &format!("{word:<WORD$}{count} {text}"))
 }
 
 fn write_changes(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> {
@@ -130,6 +143,24 @@ fn write_worst(page: &mut Page<'_>, summary: &Summary) -> io::Result<()> {
     Ok(())
 }
 
+/// Hosts on which the stock decides otherwise than their audit.
+fn write_decided(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> {
+    let mut changed = report.stock.changed_decisions().peekable();
+    if changed.peek().is_none() {
+        return Ok(());
+    }
+    page.blank()?;
+    page.text(0, 2, Tone::Heading, BY_STOCK)?;
+    for changed in changed.by_ref().take(SHOWN) {
+        let tone = if changed.decision == Decision::Hold { Tone::Bad } else { Tone::Doubt };
+        page.text(2, 4, tone, &changed_decision(&changed))?;
+    }
+    match changed.count() {
+        0 => Ok(()),
+        rest => page.text(2, 4, Tone::Plain, &format!("and {rest} more (--hosts-table has all)")),
+    }
+}
+
 fn write_reasons(page: &mut Page<'_>, summary: &Summary) -> io::Result<()> {
     if summary.not_done == 0 {
         return Ok(());
@@ -184,10 +215,11 @@ fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> 
         }
         let tone = if kind.severity() == Severity::Fault { Tone::Bad } else { Tone::Doubt };
         page.text(2, 4, tone, &format!("{} ({}): {count}", kind.word(), kind.severity().word()))?;
-        for finding in stock.of(kind).take(SHOWN) {
-            page.text(4, 6, Tone::Plain, &finding.summary)?;
+        let (sentences, rest) = stock.sentences(kind, SHOWN);
+        for sentence in sentences {
+            page.text(4, 6, Tone::Plain, &sentence)?;
         }
-        if let Some(rest @ 1..) = count.checked_sub(SHOWN) {
+        if rest > 0 {
             page.text(4, 6, Tone::Plain, &format!("and {rest} more (--format json has all)"))?;
         }
     }

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::{BOARD_SCRIPT, Content, board, document, facts, findings, order, panel, slots, verdict};
 use crate::diagnose::Diagnosis;
 use crate::population::Population;
+use crate::report::view::fleet::SEE_DECISION;
 use crate::report::view::{BROKEN_OUTLINE, DiagnosisView, LEGEND, Note, titles};
 
 /// The page of an audit: the verdict, what to do, where it is, what was found.
@@ -27,7 +28,7 @@ pub(super) fn page_with(
     let DiagnosisView { title, headline, facts: about, groups, order, map, slots, notes, .. } = view;
     let header = html! {
         @if let Some(overview) = overview {
-            p .screen { a href=(overview) { "All hosts" } }
+            (to_overview(overview))
         }
         div .verdict.(headline.mark.word()) {
             p .print { (titles::WORK_ORDER) }
@@ -58,6 +59,15 @@ pub(super) fn page_with(
         (notes_section(&notes))
     };
     document(&Content { title: &title, header, main, script: Some(BOARD_SCRIPT) })
+}
+
+/// The way from the page of a host to that of the fleet. A host's page is written while hosts come in, so that the
+/// decision, which depends on all of them, is only there.
+pub(super) fn to_overview(overview: &str) -> Markup {
+    html! {
+        p .screen { a href=(overview) { "All hosts" } }
+        p { (SEE_DECISION) }
+    }
 }
 
 /// What the marks mean.

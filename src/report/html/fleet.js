@@ -19,6 +19,7 @@
     return svg;
   };
   const outcomes = { "as-planned": "good", deviates: "fault", unproven: "unproven", "not-audited": "warning" };
+  const decisions = { "may-ship": "good", hold: "fault", "cannot-say": "unproven" };
   const marked = (mark, text) => {
     const cell = make("td", undefined, mark);
     const word = make("span", text, "word");
@@ -40,6 +41,7 @@
       } else cell.textContent = row.name;
       return cell;
     },
+    decision: (row) => marked(decisions[row.decision], row.decision),
     outcome: (row) => marked(outcomes[row.outcome], row.outcome),
     severity: (row) => marked(row.severity, row.severity),
     detected: (row) => make("td", memory(row), "number"),

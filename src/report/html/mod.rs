@@ -62,7 +62,7 @@ const STYLE: Asset =
 const BOARD_SCRIPT: Asset =
     Asset { text: include_str!("board.js"), sha256: "sibYJlGZRkKxNj3abIj+fZKMhhs6hTfos28su8wJY6o=" };
 const FLEET_SCRIPT: Asset =
-    Asset { text: include_str!("fleet.js"), sha256: "ds9kad30T6Zz/J2BqrzJ+5ISaty4xYoOgeTZb0yGaLM=" };
+    Asset { text: include_str!("fleet.js"), sha256: "j7jU9j5Y3Z61uVP4dPd0Zs1RjSzTyBkchDpszOVxiDY=" };
 
 /// The verdict in one line.
 fn verdict(mark: Mark, text: &str) -> Markup {

@@ -4,35 +4,77 @@ use super::headline::Headline;
 use super::mark::Mark;
 use crate::audit::{FindingKind, Severity, Verdict};
 use crate::base::words::plural;
-use crate::fleet::{NOT_AUDITED, Pattern, PatternKind, Reconciled, Summary};
+use crate::fleet::{ChangedDecision, Decision, NOT_AUDITED, Pattern, PatternKind, Reconciled, Summary};
 use crate::report::fleet_report::FleetReport;
 
-/// How many may ship, in one line.
+/// How many may ship, in one line; the stock's findings included.
 pub(crate) fn headline(report: &FleetReport<'_>) -> Headline {
     let summary = report.summary;
-    let all_well =
-        summary.as_planned == summary.hosts && report.stock_is_clean() && report.bad_plans.is_empty();
+    let ship = report.stock.decided(Decision::MayShip);
     let lost = report.stock.count_of(Severity::Fault);
-    let bad =
-        summary.hosts == 0 || summary.deviates + summary.not_done + lost > 0 || !report.bad_plans.is_empty();
+    let all_well = ship == summary.hosts && report.stock_is_clean() && report.bad_plans.is_empty();
+    let failed = summary.not_done - summary.no_listing;
+    let bad = summary.is_empty() || summary.deviates + failed + lost > 0 || !report.bad_plans.is_empty();
     let mark = match (bad, all_well) {
         (true, _) => Mark::Fault,
         (false, true) => Mark::Good,
         (false, false) => Mark::Unproven,
     };
-    let (planned, hosts) = (summary.as_planned, summary.hosts);
+    let claim = format!("{ship} of {} may ship", summary.hosts);
     let claim = match lost {
-        0 => format!("{planned} of {hosts} may ship"),
-        1 => format!("{planned} of {hosts} as planned, but 1 module is not where it should be"),
-        _ => format!("{planned} of {hosts} as planned, but {lost} modules are not where they should be"),
+        0 => claim,
+        1 => format!("{claim}; 1 module is not where it should be"),
+        _ => format!("{claim}; {lost} modules are not where they should be"),
     };
     Headline::new(mark, claim)
 }
 
+/// How many hosts have one decision.
+pub(crate) struct DecisionCount {
+    pub(crate) decision: Decision,
+    pub(crate) mark: Mark,
+    pub(crate) count: usize,
+    /// What it rests on.
+    pub(crate) text: String,
+}
+
+/// The numbers of hosts by decision.
+pub(crate) fn decisions(stock: &Reconciled) -> [DecisionCount; 3] {
+    let of = |decision, mark, text: &str| {
+        let by_stock = stock.decided_by_stock(decision);
+        let more =
+            if by_stock > 0 { format!(", {by_stock} of them by the stock alone") } else { String::new() };
+        DecisionCount { decision, mark, count: stock.decided(decision), text: format!("{text}{more}") }
+    };
+    [
+        of(Decision::MayShip, Mark::Good, "as planned, and nothing speaks against their modules"),
+        of(Decision::Hold, Mark::Fault, "deviate, or a module is not where it should be"),
+        of(Decision::CannotSay, Mark::Unproven, "show no fault, but not everything is proven"),
+    ]
+}
+
+/// Why the stock changes the decision on a host, in one sentence.
+pub(crate) fn changed_decision(changed: &ChangedDecision<'_>) -> String {
+    format!(
+        "{}: {}, not {}, since {}",
+        changed.host,
+        changed.decision.word(),
+        changed.by_audit.word(),
+        changed.because
+    )
+}
+
+/// The heading above the numbers of hosts by outcome.
+pub(crate) const BY_AUDIT: &str = "By their audits";
+
+/// The heading above the hosts that the stock decides on.
+pub(crate) const BY_STOCK: &str = "Decided by the stock";
+
+/// Where the page of a host leads for its decision.
+pub(crate) const SEE_DECISION: &str = "Its decision, with what the stock says: see the page of all hosts";
+
 /// How many hosts came out in one way.
 pub(crate) struct OutcomeCount {
-    /// What to do with them.
-    pub(crate) key: &'static str,
     /// The outcome; `None` where there was no audit.
     pub(crate) outcome: Option<Verdict>,
     pub(crate) count: usize,
@@ -53,17 +95,16 @@ pub(crate) fn outcomes(summary: &Summary) -> [OutcomeCount; 4] {
         0 => String::new(),
         some => format!(", {some} of them with warnings"),
     };
-    let of = |key, outcome, count, text: &str| OutcomeCount { key, outcome, count, text: text.to_owned() };
+    let no_listing = match summary.no_listing {
+        0 => String::new(),
+        some => format!(", {some} of them since no listing came"),
+    };
+    let of = |outcome, count, text: &str| OutcomeCount { outcome, count, text: text.to_owned() };
     [
-        of("ship", Some(Verdict::AsPlanned), summary.as_planned, &format!("as planned{warnings}")),
-        of("hold", Some(Verdict::Deviates), summary.deviates, "deviate from their plan"),
-        of(
-            "unproven",
-            Some(Verdict::Unproven),
-            summary.unproven,
-            "show no fault, but not everything the plan demands",
-        ),
-        of("unread", None, summary.not_done, "could not be audited"),
+        of(Some(Verdict::AsPlanned), summary.as_planned, &format!("as planned by their audit{warnings}")),
+        of(Some(Verdict::Deviates), summary.deviates, "deviate from their plan"),
+        of(Some(Verdict::Unproven), summary.unproven, "show no fault, but not everything the plan demands"),
+        of(None, summary.not_done, &format!("could not be audited{no_listing}")),
     ]
 }
 

@@ -43,11 +43,11 @@ pub(super) fn run(
     let mut failed = None;
     let compared = baseline.is_some();
     let inputs = Inputs::new(arguments.paths.clone(), &not_listings(arguments, reader), Limits::default());
-    let result = Fleet::new(&plans).stock(stock).jobs(arguments.jobs()).run(
+    let result = Fleet::new(&plans).stock(stock).jobs(arguments.jobs()).subset(arguments.subset).run(
         inputs,
         |host| {
             let host = HostView::new(host);
-            (compared.then(|| digest(host.line())), renderers.render(&host))
+            (compared.then(|| digest(host.line(), host.host.name)), renderers.render(&host))
         },
         |host, (digest, rendered)| {
             progress.inc(1);
@@ -67,7 +67,7 @@ pub(super) fn run(
     let changes = baseline.map(Baseline::changes);
     let report =
         FleetReport { changes: changes.as_ref(), bad_plans: &bad_plans, ..FleetReport::new(&result) };
-    if report.summary.hosts == 0 {
+    if report.summary.is_empty() {
         output::warn("found no listing below the paths, expected one at least. Check the paths");
     }
     outputs.finish(&report).map_err(explained)?;
@@ -79,7 +79,7 @@ pub(super) fn run(
 fn outcome(report: &FleetReport<'_>) -> Outcome {
     let stock = |severity| report.stock.count_of(severity) > 0;
     // Nothing audited is nothing proved.
-    if report.summary.hosts == 0 {
+    if report.summary.is_empty() {
         return Outcome::Failed;
     }
     match report.summary.worst_verdict() {

@@ -8,10 +8,12 @@ use serde::ser::{Serialize, SerializeMap, Serializer};
 use super::boards::SlotPlace;
 use super::column::Column;
 use crate::audit::Severity;
-use crate::fleet::Host;
+use crate::fleet::{Decision, Host};
 use crate::population::identity;
+use crate::report::fleet::Pieces;
 use crate::report::fleet::row::HostRow;
-use crate::report::html::audit::page_of;
+use crate::report::fleet::waiting::Piece;
+use crate::report::html::audit::{page_of, to_overview};
 use crate::report::html::{Content, document, embedded, text, verdict};
 use crate::report::view::Mark;
 use crate::sanitize::sanitize;
@@ -20,7 +22,7 @@ use crate::sanitize::sanitize;
 #[derive(Debug)]
 pub struct HostPage {
     /// Its row, as JSON.
-    pub(super) row: Vec<u8>,
+    pub(super) row: Pieces,
     /// A page of its own, if it was asked for.
     pub(super) page: Option<String>,
     /// Its product, with its slots.
@@ -41,11 +43,17 @@ enum Value {
     Number(fn(&HostRow<'_, '_>) -> Option<u64>),
     /// The findings of the host.
     Findings,
+    /// The decision on it, which is known last.
+    Decision,
 }
+
+/// The key of the decision.
+const DECISION: &str = "decision";
 
 /// All fields, in the order of their columns.
 const FIELDS: &[Field] = &[
     Field { key: "name", heading: Some("host"), value: Value::Text(|row| row.host.name.into()) },
+    Field { key: DECISION, heading: Some("decision"), value: Value::Decision },
     Field {
         key: "outcome",
         heading: Some("outcome"),
@@ -110,11 +118,13 @@ struct HostData<'r, 'h>(&'r HostRow<'r, 'h>);
 impl Serialize for HostData<'_, '_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut map = serializer.serialize_map(Some(FIELDS.len()))?;
+        // First, so that the row can be split there; see `split`.
+        map.serialize_entry(DECISION, Decision::of(self.0.host.verdict).word())?;
         for Field { key, value, .. } in FIELDS {
             match value {
                 Value::Text(of) => map.serialize_entry(key, &sanitize(&of(self.0)))?,
                 Value::Number(of) => map.serialize_entry(key, &of(self.0))?,
-                Value::Findings => {}
+                Value::Findings | Value::Decision => {}
             }
         }
         // What is a list comes last, so that people find the rest.
@@ -123,6 +133,14 @@ impl Serialize for HostData<'_, '_> {
         }
         map.end()
     }
+}
+
+/// The row with the decision left out.
+fn split(row: &HostRow<'_, '_>) -> Piece {
+    let json = embedded(&HostData(row));
+    let before = format!("{{\"{DECISION}\":\"").into_bytes();
+    let after = before.len() + Decision::of(row.host.verdict).word().len();
+    Piece { before, after: json.get(after..).unwrap_or_default().to_vec() }
 }
 
 #[derive(Debug, serde::Serialize)]
@@ -157,13 +175,13 @@ pub(super) fn host_page(host: &Host<'_>, own_page: bool) -> HostPage {
         let places = || machine.case.population.slots.iter().map(SlotPlace::of).collect();
         product.and_then(identity::clean).map(|product| (product.to_owned(), places()))
     });
-    HostPage { row: embedded(&HostData(&row)), page, places }
+    HostPage { row: Pieces::new(host, vec![split(&row)]), page, places }
 }
 
 /// The page of a host that could not be audited.
 fn not_audited(host: &Host<'_>, overview: &str) -> String {
     let header = html! {
-        p .screen { a href=(overview) { "All hosts" } }
+        (to_overview(overview))
         div .verdict.warning { (verdict(Mark::Warning, &format!("Not audited: {}", host.name))) }
     };
     let main = html! { section { p { (host.verdict.reason()) } } };

@@ -8,7 +8,10 @@ use crate::base::words::plural;
 use crate::fleet::StockKind;
 use crate::report::fleet::{FleetReport, StockFindingJson};
 use crate::report::html::fleet::column::Column;
-use crate::report::view::fleet::{OutcomeCount, outcomes, placeholders, stock_seen, without_serial};
+use crate::report::html::text;
+use crate::report::view::fleet::{
+    OutcomeCount, decisions, outcomes, placeholders, stock_seen, without_serial,
+};
 
 /// A column of modules: a field of the JSON, so that no heading is without its cells.
 macro_rules! module_column {
@@ -89,6 +92,7 @@ fn live(
 
 pub(super) fn hosts(report: &FleetReport<'_>, pages: Option<&str>) -> Markup {
     let outcomes = outcomes(report.summary).iter().map(OutcomeCount::word).collect();
+    let decisions = decisions(report.stock).iter().map(|decided| decided.decision.word()).collect();
     let kinds = report.summary.kinds().iter().map(|(kind, ..)| kind.word()).collect();
     html! {
         section aria-labelledby="hosts" {
@@ -100,7 +104,7 @@ pub(super) fn hosts(report: &FleetReport<'_>, pages: Option<&str>) -> Markup {
                 }
             }
             noscript { (worst(report)) }
-            (live("hosts-data", "Hosts", &host_columns(), &[("outcome", outcomes), ("kind", kinds)], pages))
+            (live("hosts-data", "Hosts", &host_columns(), &[("decision", decisions), ("outcome", outcomes), ("kind", kinds)], pages))
         }
     }
 }
@@ -112,7 +116,6 @@ pub(super) fn modules(report: &FleetReport<'_>) -> Markup {
     let stock = report.stock;
     let kinds: Vec<&str> =
         StockKind::ALL.iter().copied().filter(|kind| stock.count(*kind) > 0).map(StockKind::word).collect();
-    let all: usize = StockKind::ALL.iter().copied().map(|kind| stock.count(kind)).sum();
     let severities = [Severity::Fault, Severity::Warning, Severity::Unproven].map(Severity::word).to_vec();
     html! {
         @if stock.is_given() || !stock.is_empty() {
@@ -125,8 +128,12 @@ pub(super) fn modules(report: &FleetReport<'_>) -> Markup {
                 @if let Some(text) = without_serial(stock) { p { (text) } }
                 @if !kinds.is_empty() {
                     noscript {
-                        ul { @for finding in stock.findings().take(LISTED) { li { (finding.kind.word()) " (" (finding.kind.severity().word()) "): " (finding.summary) } } }
-                        @if all > LISTED { p { "and " (all - LISTED) " more" } }
+                        @for kind in StockKind::ALL.iter().copied().filter(|kind| stock.count(*kind) > 0) {
+                            @let (sentences, rest) = stock.sentences(kind, LISTED);
+                            p { (kind.word()) " (" (kind.severity().word()) "): " (stock.count(kind)) }
+                            ul { @for sentence in sentences { li { (text(&sentence)) } } }
+                            @if rest > 0 { p { "and " (rest) " more" } }
+                        }
                     }
                     (live("modules-data", "Modules that are not where they should be", MODULES, &[("severity", severities), ("kind", kinds)], None))
                 }

@@ -1,9 +1,10 @@
 //! The pages of a fleet as an output: one page, or one with a page for each host.
 
-use std::io::{self, BufReader, BufWriter, Seek, Write};
+use std::io::{self, BufWriter, Write};
 
 use super::host::{HostPage, host_page};
 use super::page::FleetPage;
+use crate::report::fleet::waiting::Waiting;
 use crate::report::fleet::{FleetOutput, FleetReport, Out, Renderer, Scratch};
 
 /// Where the pages of hosts go.
@@ -24,14 +25,14 @@ pub struct FleetPages<'o> {
     out: Out<'o>,
     hosts: Option<HostPages<'o>>,
     page: FleetPage,
-    rows: BufWriter<Box<dyn Scratch>>,
+    rows: Waiting,
     count: usize,
 }
 
 impl<'o> FleetPages<'o> {
     /// Writes the page of the fleet to `out` in the end, and those of hosts to `hosts` as they come.
     pub fn new(out: Out<'o>, hosts: Option<HostPages<'o>>, scratch: Box<dyn Scratch>) -> Self {
-        Self { out, hosts, page: FleetPage::default(), rows: BufWriter::new(scratch), count: 0 }
+        Self { out, hosts, page: FleetPage::default(), rows: Waiting::new(scratch), count: 0 }
     }
 }
 
@@ -50,11 +51,8 @@ impl FleetOutput for FleetPages<'_> {
     }
 
     fn write(&mut self, host: HostPage) -> io::Result<()> {
-        if self.count > 0 {
-            self.rows.write_all(b",\n")?;
-        }
         self.count += 1;
-        self.rows.write_all(&host.row)?;
+        self.rows.add(&host.row)?;
         match (&mut self.hosts, host.page) {
             (Some(hosts), Some(page)) => (hosts.write)(&format!("{:06}.html", self.count), &page),
             _ => Ok(()),
@@ -62,12 +60,9 @@ impl FleetOutput for FleetPages<'_> {
     }
 
     fn finish(&mut self, report: &FleetReport<'_>) -> io::Result<()> {
-        self.rows.flush()?;
-        let rows = self.rows.get_mut();
-        rows.rewind()?;
         let folder = self.hosts.as_ref().map(|hosts| hosts.folder);
         let mut out = BufWriter::new(&mut self.out);
-        self.page.write(report, folder, &mut BufReader::new(rows), &mut out)?;
+        self.page.write(report, folder, &mut self.rows, &mut out)?;
         out.flush()
     }
 }

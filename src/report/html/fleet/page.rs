@@ -1,6 +1,6 @@
 //! The page of a fleet.
 
-use std::io::{self, Read, Write};
+use std::io::{self, Write};
 
 use maud::{Markup, html};
 
@@ -8,10 +8,13 @@ use super::boards::{Boards, SlotPlace};
 use super::live::{hosts, modules};
 use crate::audit::Verdict;
 use crate::fleet::Summary;
+use crate::report::fleet::waiting::Waiting;
 use crate::report::fleet::{FleetReport, StockFindingJson};
 use crate::report::html::{Content, FLEET_SCRIPT, embedded, frame, table, text, verdict};
 use crate::report::view::Mark;
-use crate::report::view::fleet::{headline, outcomes, pattern_text};
+use crate::report::view::fleet::{
+    BY_AUDIT, BY_STOCK, changed_decision, decisions, headline, outcomes, pattern_text,
+};
 
 /// The page of a fleet while its hosts come in.
 #[derive(Debug, Default)]
@@ -25,7 +28,7 @@ impl FleetPage {
         self.boards.see(product, places);
     }
 
-    /// Writes the page. `rows` gives the rows of the hosts with commas between them; `pages` is the folder with
+    /// Writes the page. `rows` has the rows of the hosts; `pages` is the folder with
     /// their own pages, if there are such.
     ///
     /// # Errors
@@ -34,7 +37,7 @@ impl FleetPage {
         &self,
         report: &FleetReport<'_>,
         pages: Option<&str>,
-        rows: &mut dyn Read,
+        rows: &mut Waiting,
         out: &mut dyn Write,
     ) -> io::Result<()> {
         let headline = headline(report);
@@ -50,7 +53,13 @@ impl FleetPage {
         let (head, tail) = frame(&content);
         out.write_all(head.as_bytes())?;
         out.write_all(b"<script type=\"application/json\" id=\"hosts-data\">[\n")?;
-        io::copy(rows, out)?;
+        let mut first = true;
+        rows.decide(report.stock, |row| {
+            if !std::mem::take(&mut first) {
+                out.write_all(b",\n")?;
+            }
+            row.write(out)
+        })?;
         out.write_all(b"\n]</script>\n<script type=\"application/json\" id=\"modules-data\">[")?;
         for (at, finding) in report.stock.findings().enumerate() {
             out.write_all(if at == 0 { b"\n" } else { b",\n" })?;
@@ -65,6 +74,7 @@ impl FleetPage {
         let patterns = summary.patterns();
         html! {
             (problems(report))
+            (by_stock(report))
             @if !patterns.is_empty() {
                 section aria-labelledby="common" {
                     h2 #common { "What machines have in common" }
@@ -115,10 +125,36 @@ fn shown(mut finding: StockFindingJson) -> StockFindingJson {
     finding
 }
 
-/// Numbers of hosts by outcome; each filters the table.
+/// Hosts that are named one by one where the stock decides on them; the table has all.
+const NAMED: usize = 100;
+
+/// Hosts on which the stock decides otherwise than their audit.
+fn by_stock(report: &FleetReport<'_>) -> Markup {
+    let stock = report.stock;
+    let all = stock.changed_decisions().count();
+    html! {
+        @if all > 0 {
+            section aria-labelledby="by-stock" {
+                h2 #by-stock { (BY_STOCK) }
+                ul { @for changed in stock.changed_decisions().take(NAMED) { li { (text(&changed_decision(&changed))) } } }
+                @if all > NAMED { p { "and " (all - NAMED) " more" } }
+            }
+        }
+    }
+}
+
+/// Numbers of hosts by decision and by outcome; each filters the table.
 fn tally(report: &FleetReport<'_>) -> Markup {
     html! {
         ul .tally {
+            @for decided in decisions(report.stock) {
+                li .(decided.mark.word()) {
+                    button type="button" data-for="hosts-data" data-filter="decision" data-value=(decided.decision.word()) { (decided.mark.icon()) b { (decided.count) } " " (decided.decision.word()) }
+                    " " (decided.text)
+                }
+            }
+        }
+        ul .tally aria-label=(BY_AUDIT) {
             @for outcome in outcomes(report.summary) {
                 @let sign = match outcome.outcome {
                     Some(Verdict::AsPlanned) => Mark::Good,
@@ -127,7 +163,7 @@ fn tally(report: &FleetReport<'_>) -> Markup {
                     None => Mark::Warning,
                 };
                 li .(sign.word()) {
-                    button type="button" data-for="hosts-data" data-filter="outcome" data-value=(outcome.word()) { (sign.icon()) b { (outcome.count) } " " (outcome.key) }
+                    button type="button" data-for="hosts-data" data-filter="outcome" data-value=(outcome.word()) { (sign.icon()) b { (outcome.count) } " " (outcome.word()) }
                     " " (outcome.text)
                 }
             }

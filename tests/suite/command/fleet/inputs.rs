@@ -83,7 +83,9 @@ fn bad_lines_are_rows() {
     let line = |host: &str| serde_json::json!({"host": host, "listing": listing}).to_string();
     let text = format!("{}\n{{\"host\": \"bay02\"}}\nnonsense\n\n{}\n", line("bay01"), line("bay03"));
     let mut command = asfitted();
-    command.args(["fleet", "-", "--format", "json", "--plans"]).arg(pallet::folder().join("plans"));
+    command
+        .args(["fleet", "-", "--subset", "--format", "json", "--plans"])
+        .arg(pallet::folder().join("plans"));
     let output = command.write_stdin(text).assert().code(2);
     let output = output.get_output().stdout.clone();
     let lines = json_lines(&output);
@@ -99,7 +101,9 @@ fn a_stream_is_taken_apart() {
     let mut stream = good();
     stream.extend(std::fs::read(pallet::folder().join("listings/bay02.txt")).unwrap());
     let mut command = asfitted();
-    command.args(["fleet", "-", "--format", "json", "--plans"]).arg(pallet::folder().join("plans"));
+    command
+        .args(["fleet", "-", "--subset", "--format", "json", "--plans"])
+        .arg(pallet::folder().join("plans"));
     let output = command.write_stdin(stream).assert().code(1).get_output().stdout.clone();
     let verdicts: Vec<Value> = json_lines(&output).iter().map(|line| line["verdict"].clone()).collect();
     assert_eq!(verdicts, ["as-planned".into(), "deviates".into(), Value::Null]);

@@ -91,15 +91,23 @@ fn the_stock_minds_part_numbers_and_quotes() {
     let fleet = |first: &str| {
         std::fs::write(folder.path().join("s.csv"), format!("serial,part,host\n{first}\n{rows}")).unwrap();
         let mut command = asfitted();
-        command.current_dir(folder.path()).args(["fleet", "bay01.txt", "--stock", "s.csv", "--plans"]);
+        command.current_dir(folder.path()).args([
+            "fleet",
+            "bay01.txt",
+            "--subset",
+            "--stock",
+            "s.csv",
+            "--plans",
+        ]);
         command.arg(pallet::folder().join("plans")).output().unwrap()
     };
     assert_eq!(fleet("WM010000,WW16-2R4-1333L,bay01").status.code(), Some(0));
     assert_eq!(fleet("WM010000,,bay01").status.code(), Some(0));
     let output = fleet("WM010000,OTHER-PART,bay01");
     let text = String::from_utf8(output.stdout).unwrap();
-    assert!(output.status.code() == Some(1) && text.contains("unaccounted (fault): 1"), "{text}");
-    assert!(text.contains("not-in-stock (warning): 1"), "{text}");
+    assert!(output.status.code() == Some(1) && text.contains("other-part (fault): 1"), "{text}");
+    assert!(text.contains("with part WW16-2R4-1333L, the stock says OTHER-PART"), "{text}");
+    assert!(!text.contains("unaccounted") && !text.contains("not-in-stock"), "{text}");
     // Two rows for two modules.
     let output = fleet("WM010000,WW16-2R4-1333L,bay01\nWM010000,OTHER-PART,");
     let text = String::from_utf8(output.stdout).unwrap();

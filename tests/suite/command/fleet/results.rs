@@ -29,6 +29,7 @@ fn results_have_the_usual_rights() {
         .args([
             "fleet",
             "listing.txt",
+            "--subset",
             "--hosts-table",
             "hosts.csv",
             "--findings-table",
@@ -79,6 +80,7 @@ fn outputs_are_what_they_claim_to_be() {
         ("--json-lines", "lines"),
         ("--findings-table", "findings.csv"),
         ("--hosts-table", "hosts.csv"),
+        ("--inventory", "inventory.csv"),
         ("--test-report", "tests.xml"),
         ("--metrics", "metrics"),
     ] {
@@ -95,11 +97,43 @@ fn outputs_are_what_they_claim_to_be() {
     let findings: usize = lines.iter().filter_map(|line| line["findings"].as_array()).map(Vec::len).sum();
     let mut table = csv::Reader::from_path(at("hosts.csv")).unwrap();
     assert_eq!(table.headers().unwrap().get(1), Some("verdict"));
-    assert_eq!(table.records().filter(|row| row.as_ref().unwrap().len() == 17).count(), hosts);
+    assert_eq!(table.records().filter(|row| row.as_ref().unwrap().len() == 24).count(), hosts);
     let rows = csv::Reader::from_path(at("findings.csv")).unwrap().into_records().count();
     let unread = lines.iter().filter(|line| line["format"] == "asfitted.not-audited").count();
     let stock = lines[hosts]["stock"]["findings"].as_array().unwrap().len();
     assert_eq!(rows, findings + unread + stock);
+    // One name and one short name of a host in all tables; sizes that people read beside those that programs read.
+    let names = |table: &str| -> std::collections::BTreeSet<(String, String)> {
+        let mut table = csv::Reader::from_path(at(table)).unwrap();
+        let short = table.headers().unwrap().iter().position(|name| name == "short_name").unwrap();
+        let rows = table.records().map(Result::unwrap);
+        rows.map(|row| (row[0].to_owned(), row[short].to_owned()))
+            .filter(|(host, _)| !host.is_empty())
+            .collect()
+    };
+    let all = names("hosts.csv");
+    assert!(all.contains(&("listings/bay05.txt".to_owned(), "bay05".to_owned())));
+    assert_eq!(names("inventory.csv"), all);
+    assert!(names("findings.csv").is_subset(&all), "{:?}", names("findings.csv").difference(&all));
+    let mut inventory = csv::Reader::from_path(at("inventory.csv")).unwrap();
+    let first = inventory.records().next().unwrap().unwrap();
+    assert_eq!(
+        first.iter().collect::<Vec<_>>(),
+        [
+            "listings/bay01.txt",
+            "bay01",
+            "s1.c1.p1",
+            "fitted",
+            "17179869184",
+            "16",
+            "DDR3",
+            "RDIMM",
+            "Wetherlam",
+            "WW16-2R4-1333L",
+            "WM010000",
+            "1333"
+        ]
+    );
     let xml = read("tests.xml");
     let document = roxmltree::Document::parse(&xml).unwrap();
     let suite = document.descendants().find(|node| node.has_tag_name("testsuite")).unwrap();
@@ -110,7 +144,7 @@ fn outputs_are_what_they_claim_to_be() {
         assert_eq!(suite.attribute(attribute), Some(count(tag).as_str()), "{attribute}");
     }
     let metrics = openmetrics_parser::openmetrics::parse_openmetrics(&read("metrics")).unwrap();
-    assert!(metrics.families.contains_key("asfitted_fleet_hosts") && metrics.families.len() == 5);
+    assert!(metrics.families.contains_key("asfitted_fleet_hosts") && metrics.families.len() == 6);
 }
 
 fn valid(value: &Value, schema: &Path) {
@@ -185,5 +219,45 @@ fn a_stopped_run_leaves_no_half_result() {
     drop(input);
     for name in results {
         assert_eq!(std::fs::read_to_string(out.join(name)).unwrap(), "old\n", "{name}");
+    }
+}
+
+/// Two runs into one folder of pages: the one that is done later fails, and takes nothing from the other.
+#[cfg(unix)]
+#[test]
+fn two_runs_into_one_folder_leave_one_whole() {
+    for is_new in [true, false] {
+        let folder = tempfile::tempdir().unwrap();
+        let pages = folder.path().join("pages");
+        if !is_new {
+            std::fs::create_dir(&pages).unwrap();
+        }
+        let run = |input: &str| {
+            let mut process = Process::new(assert_cmd::cargo::cargo_bin("asfitted"));
+            process.args(["fleet", input, "--subset", "--format", "html", "--output"]).arg(&pages);
+            process.arg("--plans").arg(pallet::folder().join("plans"));
+            process.stdout(Stdio::null()).stderr(Stdio::null());
+            process
+        };
+        let mut slow = run("-").stdin(Stdio::piped()).spawn().unwrap();
+        let deadline = Instant::now() + Duration::from_mins(1);
+        let within = if is_new { folder.path() } else { &pages };
+        let started = || std::fs::read_dir(within).unwrap().count() > 0;
+        while !started() {
+            assert!(Instant::now() < deadline, "nothing is written beside");
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        let listing = pallet::folder().join("listings/bay01.txt");
+        assert_eq!(run(listing.to_str().unwrap()).status().unwrap().code(), Some(0));
+        let whole = || (pages.join("index.html").is_file(), pages.join("hosts/000001.html").is_file());
+        assert_eq!(whole(), (true, true));
+        let before = std::fs::read(pages.join("index.html")).unwrap();
+        slow.stdin.take().unwrap().write_all(&good()).unwrap();
+        assert_eq!(slow.wait().unwrap().code(), Some(2));
+        assert_eq!(whole(), (true, true));
+        assert_eq!(std::fs::read(pages.join("index.html")).unwrap(), before);
+        // Nothing half written stays beside.
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        assert_eq!(std::fs::read_dir(&pages).unwrap().count(), 2);
     }
 }

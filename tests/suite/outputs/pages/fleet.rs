@@ -208,7 +208,7 @@ fn a_folder_of_pages_is_not_audited() {
     let plans = pallet::folder().join("plans");
     let run = asfitted()
         .current_dir(work.path())
-        .args(["fleet", ".", "--format", "html", "--output", "pages", "--plans"])
+        .args(["fleet", ".", "--subset", "--format", "html", "--output", "pages", "--plans"])
         .arg(plans)
         .assert();
     run.code(0);

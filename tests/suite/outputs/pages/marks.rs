@@ -64,9 +64,9 @@ fn marks_of_pages_follow_the_exit_code() {
         (vec!["diagnose", "listings/bay14.txt", "--plan", "plans/kestrel.yaml"], 3, "unproven"),
         (vec!["diagnose", "listings/bay01.txt", "--plan", "plans/kestrel.yaml"], 0, "good"),
         (vec!["audit", "listings/bay14.txt", "--plan", "plans/kestrel.yaml"], 3, "unproven"),
-        (vec!["fleet", "listings/bay14.txt", "--plans", "plans"], 3, "unproven"),
-        (vec!["fleet", "listings/bay01.txt", "--plans", "plans"], 0, "good"),
-        (vec!["fleet", "listings/bay02.txt", "--plans", "plans"], 1, "fault"),
+        (vec!["fleet", "listings/bay14.txt", "--subset", "--plans", "plans"], 3, "unproven"),
+        (vec!["fleet", "listings/bay01.txt", "--subset", "--plans", "plans"], 0, "good"),
+        (vec!["fleet", "listings/bay02.txt", "--subset", "--plans", "plans"], 1, "fault"),
         (vec!["fleet", empty, "--plans", "plans"], 2, "fault"),
     ] {
         let run =
