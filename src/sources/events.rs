@@ -257,7 +257,7 @@ fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     }))
 }
 
-/// Other wordings of events, in lower case. Those with "memory error" are FreeIPMI's (from memory, unverified).
+/// Other wordings of events, in lower case. Those with "memory error" are of `FreeIPMI` (from memory, unverified).
 const WORDINGS: &[(&str, EventKind)] = &[
     ("correctable memory error", EventKind::CorrectableEcc),
     ("uncorrectable memory error", EventKind::UncorrectableEcc),
