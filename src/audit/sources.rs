@@ -48,6 +48,7 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
     }
     let rest = troubles.not_added_to(findings);
     findings.extend(rest.into_iter().filter_map(errors));
+    findings.extend(events.as_ref().and_then(unread_events));
     if *cut {
         let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
         finding.summary = "the capture was cut off, or a section of it cannot be read".to_owned();
@@ -327,6 +328,22 @@ impl Troubles {
     }
 }
 
+/// Rows of the log about memory that are not understood: nobody knows that they are harmless.
+fn unread_events(log: &EventLog) -> Option<Finding> {
+    let count = log.unread.len();
+    if count == 0 {
+        return None;
+    }
+    let mut finding = Finding::about(FindingKind::MemoryErrors, Vec::new());
+    finding.severity = Severity::Unproven;
+    let rows = if count == 1 { "1 event".to_owned() } else { format!("{count} events") };
+    finding.summary = format!("the event log has {rows} about memory that cannot be read here");
+    finding.expected = "no errors".to_owned();
+    finding.found = format!("{rows} about memory, not understood");
+    finding.evidence = log.unread.clone();
+    Some(finding)
+}
+
 /// Events that came and did not go again, with the slot that each is tied to. An event takes back earlier ones of
 /// its own place only.
 fn open_events<'e>(
@@ -338,7 +355,8 @@ fn open_events<'e>(
     for (number, event) in events.iter().enumerate() {
         let slot = slot_in_text(population, event);
         let place = (event.kind, event.sensor, event.module, slot);
-        if event.asserted {
+        // An error that is taken back has happened all the same, even where the log has lost its beginning.
+        if event.asserted || event.kind.has_happened() {
             open.entry(place).or_default().push((number, event));
         } else {
             open.remove(&place);

@@ -57,7 +57,10 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
     check(
         DemandField::Maker,
         wanted.maker.as_deref().and_then(|maker| match Maker::read(maker) {
-            Some(maker) => stated(found.maker, |m| m.same_as(&maker)),
+            // A code that can be read in two ways denies no maker.
+            Some(maker) => {
+                stated(found.maker.filter(|m| !m.undecided || m.same_as(&maker)), |m| m.same_as(&maker))
+            }
             None => None,
         }),
     );

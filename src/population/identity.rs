@@ -2,93 +2,30 @@
 
 use std::borrow::Cow;
 
-/// Strings that firmware prints where it has nothing to say, in lower case.
-///
-/// Source: counted over the data set "DMI Tables" of the linuxhw project (CC BY 4.0).
-const PLACEHOLDERS: &[&str] = &[
-    "--",
-    "[empty]",
-    "empty",
-    "empty/no dimm",
-    "memundefined",
-    "n/a",
-    "na",
-    "no dimm",
-    "none",
-    "not available",
-    "not defined",
-    "not installed",
-    "not present",
-    "not specified",
-    "not support",
-    "not supported",
-    "null",
-    "o.e.m.",
-    "to be filled by o.e.m.",
-    "undefined",
-    "unkonwn",
-    "unknown",
-];
-
-/// The lengths of [`PLACEHOLDERS`] and the letters they start with, as bits: most serial and part numbers differ from
-/// all of them in one of the two.
-const PLACEHOLDER_SHAPES: (u64, u128) = {
-    let (mut lengths, mut starts, mut at) = (0, 0, 0);
-    while at < PLACEHOLDERS.len() {
-        lengths |= 1 << PLACEHOLDERS[at].len();
-        starts |= 1 << PLACEHOLDERS[at].as_bytes()[0];
-        at += 1;
-    }
-    (lengths, starts)
-};
-
-/// Whether a placeholder has the length of `text` and its first letter.
-fn may_be_placeholder(text: &[u8]) -> bool {
-    let (lengths, starts) = PLACEHOLDER_SHAPES;
-    let first = text.first().map_or(0, u8::to_ascii_lowercase);
-    text.len() < 64 && first < 128 && lengths >> text.len() & 1 == 1 && starts >> first & 1 == 1
-}
-
-/// Parts of placeholders that firmware numbers per slot, such as `Dimm0_PartNum` or `Array1_PartNumber0`.
-const NUMBERED_PLACEHOLDERS: &[&str] = &[
-    "manufacturer",
-    "partnum",
-    "part number",
-    "sernum",
-    "serialnum",
-    "serial number",
-    "assettag",
-    "asset tag",
-    "<bad index>",
-    "<out of spec>",
-];
+use super::placeholders::{Subject, is_placeholder};
 
 /// The text if it identifies something: trimmed, and neither a placeholder nor a filler such as `00000000`.
 pub fn clean(text: &str) -> Option<&str> {
+    clean_as(text, Subject::Any)
+}
+
+/// As [`clean`], for a part number.
+pub fn clean_part(text: &str) -> Option<&str> {
+    clean_as(text, Subject::Part)
+}
+
+fn clean_as(text: &str, subject: Subject) -> Option<&str> {
     let text = text.trim();
     let bytes = text.as_bytes();
     let first = *bytes.first()?;
     let digits = text.strip_prefix("0x").unwrap_or(text);
     if digits.bytes().all(|b| b == b'0')
         || (bytes.len() > 1 && b"Ff.-*?_#xX".contains(&first) && bytes.iter().all(|b| *b == first))
-    {
-        return None;
-    }
-    let starts = |word: &&str| text.len() == word.len() && text.eq_ignore_ascii_case(word);
-    // Every part of a numbered placeholder has one of these letters, and few part numbers do.
-    let numbered = bytes.iter().any(|byte| matches!(byte.to_ascii_lowercase(), b'u' | b'g' | b'<'));
-    if (may_be_placeholder(bytes) && PLACEHOLDERS.iter().any(starts))
-        || (numbered && NUMBERED_PLACEHOLDERS.iter().any(|part| contains_ignoring_case(text, part)))
+        || is_placeholder(text, subject)
     {
         return None;
     }
     Some(text)
-}
-
-/// Whether `text` holds `part` (which is lower case) in any case of letters.
-fn contains_ignoring_case(text: &str, part: &str) -> bool {
-    text.len() >= part.len()
-        && text.as_bytes().windows(part.len()).any(|window| window.eq_ignore_ascii_case(part.as_bytes()))
 }
 
 /// Trims and collapses runs of spaces; borrows where nothing changes.
@@ -114,6 +51,9 @@ pub struct Maker<'a> {
     pub printed: &'a str,
     /// JEP106 bank (from 1) and code without parity, where the text is such a code.
     pub code: Option<(u8, u8)>,
+    /// The text is a code that can be read as hexadecimal and as decimal digits, so that it names no maker and denies
+    /// none.
+    pub undecided: bool,
 }
 
 /// Names under which one maker appears, as words. Common practice, no source; all are seen in the data set.
@@ -124,6 +64,7 @@ const SAME_MAKER: &[(&str, &[&str])] = &[
     ("Kingston", &["kingston"]),
     ("Nanya", &["nanya"]),
     ("A-DATA", &["adata"]),
+    ("G.Skill", &["gskill", "g skill"]),
 ];
 
 /// Words after a maker's name that do not make it another maker. Common practice, no source; most are seen in the
@@ -158,8 +99,9 @@ const MAY_BE_CUT: usize = 15;
 impl<'a> Maker<'a> {
     /// Reads the Manufacturer text of a module; `None` for a placeholder.
     pub fn read(text: &'a str) -> Option<Self> {
-        let printed = clean(text)?;
-        Some(Self { printed, code: decode(printed) })
+        let printed = clean_as(text, Subject::Maker)?;
+        let code = decode(printed);
+        Some(Self { printed, code, undecided: code.is_none() && is_two_way(printed) })
     }
 
     /// The name to show: the maker's registered name for a code, else the printed text.
@@ -210,7 +152,12 @@ fn family(name: &str) -> Option<&'static str> {
 
 /// The words of a maker's name in lower case, without general ones at its end and without what is in brackets.
 fn own_words(name: &str) -> String {
-    let name = name.split('(').next().unwrap_or(name);
+    // A number in brackets is all that distinguishes `Unknown (200)` from `Unknown (202)`.
+    let name = match name.split_once('(') {
+        Some((_, inside)) if inside.trim_end_matches(')').bytes().all(|b| b.is_ascii_hexdigit()) => name,
+        Some((head, _)) => head,
+        None => name,
+    };
     let may_be_cut = name.trim().len() >= MAY_BE_CUT;
     let mut words: Vec<String> = name
         .split(|c: char| !c.is_alphanumeric() && c != '-')
@@ -242,18 +189,14 @@ pub fn registered_name(bank: u8, code: u8) -> Option<&'static str> {
 /// A JEP106 code as in an SPD is the number of continuation codes, then the code, each with odd parity in bit
 /// 7. The parity is often wrong in listings, so it is dropped and never used to reject.
 pub(crate) fn decode(text: &str) -> Option<(u8, u8)> {
-    let digits = text.strip_prefix("0x").or_else(|| text.strip_prefix("0X")).unwrap_or(text);
-    if !matches!(digits.len(), 4 | 12 | 16) || !digits.bytes().all(|b| b.is_ascii_hexdigit()) {
+    let (bytes, length) = code_bytes(text)?;
+    if length == 4 && is_two_way(text) {
         return None;
-    }
-    let mut bytes = [0u8; 8];
-    for (byte, pair) in bytes.iter_mut().zip(digits.as_bytes().chunks(2)) {
-        *byte = u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok()?;
     }
     let continuations = bytes.iter().take_while(|b| **b == 0x7F).count();
     let (bank, code) = if continuations > 0 {
         (u8::try_from(continuations).ok()? + 1, *bytes.get(continuations)?)
-    } else if digits.len() == 16 {
+    } else if length >= 14 {
         (1, bytes[0])
     } else {
         let (first, second) = (bytes[0] & 0x7F, bytes[1]);
@@ -262,12 +205,70 @@ pub(crate) fn decode(text: &str) -> Option<(u8, u8)> {
             (first + 1, second)
         } else if second & 0x7F == 0 {
             (1, bytes[0])
+        } else if second & 0x7F <= MOST_CONTINUATIONS && odd(second) && odd(bytes[0]) && !is_decimal(text) {
+            ((second & 0x7F) + 1, bytes[0])
         } else {
             return None;
         }
     };
+    // In the long form a wrong parity is a sign of other contents: `009C35230000`.
+    if length == 12 && !odd(code) {
+        return None;
+    }
     let code = code & 0x7F;
     if code == 0 { None } else { Some((bank, code)) }
+}
+
+/// Whether a byte has odd parity, as the bytes of a maker's code have.
+fn odd(byte: u8) -> bool {
+    byte.count_ones() % 2 == 1
+}
+
+/// The bytes of a code and the number of its digits, in whatever words firmware wraps it.
+fn code_bytes(text: &str) -> Option<([u8; 8], usize)> {
+    // All seen in the data set: `JEDEC ID:80 CE`, `Unknown - [0x9B85]`, `Unknown ID:0x9E02`, `Unknown (ce00)`.
+    let inner = ["JEDEC ID:", "Unknown - [", "Unknown ID:", "Unknown ("]
+        .iter()
+        .find_map(|head| text.strip_prefix(head))
+        .map_or(text, |inner| inner.trim_end_matches([']', ')']));
+    let digits = inner.strip_prefix("0x").or_else(|| inner.strip_prefix("0X")).unwrap_or(inner);
+    let mut bytes = [0u8; 8];
+    let mut length = 0;
+    for byte in digits.bytes() {
+        if byte == b' ' && inner.len() != text.len() {
+            continue;
+        }
+        let value = u8::try_from(char::from(byte).to_digit(16)?).ok()?;
+        let at = bytes.get_mut(length / 2)?;
+        *at = *at << 4 | value;
+        length += 1;
+    }
+    matches!(length, 4 | 8 | 12 | 14 | 16).then_some((bytes, length))
+}
+
+/// Whether a code of four digits has the decimal digits of a bank that some firmware prints as 128 and more: `12`, `13`.
+fn is_decimal(text: &str) -> bool {
+    text.len() == 4
+        && text.bytes().all(|b| b.is_ascii_digit())
+        && (text.starts_with("12") || text.starts_with("13"))
+}
+
+/// Codes that both readings allow and every listing seen means in hexadecimal, by the part numbers beside them: Kingston
+/// and Smart Modular (data set named in `data/placeholders.csv`).
+const HEXADECIMAL: &[&str] = &["0198", "0194"];
+
+/// Whether four decimal digits can be a code in hexadecimal, or two bytes in decimal, each cut to two digits (9Eh = 158
+/// gives `15`); the second reading then is one of up to eleven makers.
+fn is_two_way(text: &str) -> bool {
+    if text.len() != 4 || !text.bytes().all(|b| b.is_ascii_digit()) || HEXADECIMAL.contains(&text) {
+        return false;
+    }
+    let number = |range| text.get(range).and_then(|digits: &str| digits.parse::<u16>().ok());
+    let (Some(bank), Some(code)) = (number(0..2), number(2..4)) else { return false };
+    let longer = if code < 10 { 0..=0 } else { code * 10..=code * 10 + 9 };
+    let may_be_decimal = std::iter::once(code).chain(longer).any(|n| n > 0 && u8::try_from(n).is_ok_and(odd));
+    // A larger first number is no count of continuations in decimal.
+    bank <= 12 && may_be_decimal
 }
 
 /// The highest number taken for a continuation count; JEP106 has 17 banks in the table used.
@@ -306,17 +307,40 @@ mod tests {
                 maker.name()
             );
         }
-        for text in ["1311", "1315", "1319", "1323", "ABCD", "Samsung", "0xZZZZ", "CE", ""] {
+        for text in ["1311", "1315", "1319", "1323", "ABCD", "Samsung", "0xZZZZ", "CE", "009C35230000", ""] {
             assert_eq!(decode(text), None, "{text}");
         }
     }
 
-    /// The shapes by which most texts are accepted at once.
+    /// Firmware that prints bytes in decimal and cuts them: a wrong maker is never a fact.
     #[test]
-    fn numbered_placeholders_have_their_letters() {
-        for part in NUMBERED_PLACEHOLDERS {
-            assert!(part.contains(['u', 'g', '<']), "{part}");
+    fn codes_that_can_be_read_in_two_ways_name_no_maker() {
+        for text in ["0215", "0420", "0467", "0423", "0793", "0715", "0515", "0112"] {
+            let maker = Maker::read(text).unwrap();
+            assert!(maker.undecided && maker.code.is_none(), "{text}");
+            assert_eq!(maker.name(), text);
         }
+        for text in ["0443", "0194", "8502", "0198", "029E"] {
+            assert!(!Maker::read(text).unwrap().undecided && decode(text).is_some(), "{text}");
+        }
+    }
+
+    #[test]
+    fn codes_in_words() {
+        for (text, code) in [
+            ("JEDEC ID:80 CE", (1, 0x4E)),
+            ("JEDEC ID:7F 98 00 00 00 00 00 00", (2, 0x18)),
+            ("Unknown - [0x9B85]", (6, 0x1B)),
+            ("Unknown ID:0x9E02", (3, 0x1E)),
+            ("Unknown (ce00)", (1, 0x4E)),
+            ("0xCD04", (5, 0x4D)),
+            ("AD80AD80", (1, 0x2D)),
+        ] {
+            assert_eq!(decode(text), Some(code), "{text}");
+        }
+        let same = |a, b| Maker::read(a).unwrap().same_as(&Maker::read(b).unwrap());
+        assert!(same("G-Skill", "G Skill Intl"));
+        assert!(!same("Unknown (200)", "Unknown (202)"));
     }
 
     #[test]

@@ -10,6 +10,7 @@ pub(crate) mod labels;
 mod module;
 mod observation;
 mod observe;
+mod placeholders;
 mod slots;
 mod topology;
 mod totals;

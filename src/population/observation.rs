@@ -27,6 +27,12 @@ pub enum ObservationKind {
     MappedDiffers,
     /// A speed that no memory has.
     NonsenseSpeed,
+    /// Configured speeds that are half the rated ones and below what the generation runs.
+    ClockForSpeed,
+    /// Widths that no module has.
+    NonsenseWidth,
+    /// A size that no module of the generation has.
+    NonsenseSize,
     /// A slot points to an array that is not in the listing.
     ArrayMissing,
     /// A module of 32 GiB or more whose exact size the record cannot hold.
@@ -48,6 +54,9 @@ impl ObservationKind {
             Self::AboveMaximum => "above-maximum",
             Self::MappedDiffers => "mapped-differs",
             Self::NonsenseSpeed => "nonsense-speed",
+            Self::ClockForSpeed => "clock-for-speed",
+            Self::NonsenseWidth => "nonsense-width",
+            Self::NonsenseSize => "nonsense-size",
             Self::ArrayMissing => "array-missing",
             Self::SizeMarker => "size-marker",
             Self::NoProcessors => "no-processors",

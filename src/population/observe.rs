@@ -1,12 +1,12 @@
 //! Contradictions and oddities of a listing that matter to whoever reads it, without any plan.
 
-use super::module::{CheckBits, ModuleSize};
+use super::module::{self, CheckBits, ModuleSize, OddSpeed};
 use super::observation::{Observation, ObservationKind};
 use super::slots::{Population, SlotState};
 use crate::base::words::comma_list;
 use crate::evidence::Place;
 use crate::records::enums::ErrorCorrection;
-use crate::records::{Field, Listing};
+use crate::records::{DeviceSize, Field, Listing, MemoryDevice};
 use crate::units::Bytes;
 
 /// The share by which mapped and detected memory may differ before it is worth mentioning: firmware keeps holes
@@ -100,6 +100,7 @@ fn slots(
     say: &mut impl FnMut(ObservationKind, Option<Place>, String),
 ) {
     let (mut idle, mut marked) = (Group::default(), Group::default());
+    let mut odd = Odd::default();
     for slot in &population.slots {
         let device = &listing.devices[slot.device];
         let name = &slot.name;
@@ -109,7 +110,8 @@ fn slots(
             let text = format!("{name} belongs to array {handle:#06x}, which the listing does not have");
             say(ObservationKind::ArrayMissing, device.array_handle.place(), text);
         }
-        if slot.fitted().is_some() {
+        if let Some(module) = slot.fitted() {
+            odd.add(name, device, module.size);
             for speed in [device.speed, device.configured_speed] {
                 if let Field::Stated(rate, place) = speed
                     && !rate.is_plausible()
@@ -135,6 +137,61 @@ fn slots(
     if let Some((names, place)) = marked.done() {
         let text = format!("32 GiB or more, the records are too short to state how much: {names}");
         say(ObservationKind::SizeMarker, place, text);
+    }
+    odd.done(say);
+}
+
+/// Statements that no module of the generation can make true, one group for each kind.
+#[derive(Default)]
+struct Odd<'s> {
+    clocks: Group<'s>,
+    speeds: Group<'s>,
+    widths: Group<'s>,
+    sizes: Group<'s>,
+}
+
+impl<'s> Odd<'s> {
+    fn add(&mut self, name: &'s str, device: &MemoryDevice<'_>, size: ModuleSize) {
+        match module::odd_speed(device) {
+            Some(OddSpeed::Clock) => self.clocks.add(name, device.configured_speed.place()),
+            Some(OddSpeed::OutOfReach) => self.speeds.add(name, device.configured_speed.place()),
+            None => {}
+        }
+        if module::has_impossible_widths(device) {
+            self.widths.add(name, device.total_width.place());
+        }
+        if let (ModuleSize::Unknown, Some(DeviceSize::Fitted(_))) = (size, device.size.get()) {
+            self.sizes.add(name, device.size.place());
+        }
+    }
+
+    fn done(self, say: &mut impl FnMut(ObservationKind, Option<Place>, String)) {
+        for (group, kind, text) in [
+            (
+                self.clocks,
+                ObservationKind::ClockForSpeed,
+                "the configured speed is half the rated one and below what the generation runs, most likely the clock in MHz of older firmware; it counts as unknown",
+            ),
+            (
+                self.speeds,
+                ObservationKind::NonsenseSpeed,
+                "the configured speed is none that the generation runs; it counts as unknown",
+            ),
+            (
+                self.widths,
+                ObservationKind::NonsenseWidth,
+                "no module has the stated widths; they say nothing about check bits",
+            ),
+            (
+                self.sizes,
+                ObservationKind::NonsenseSize,
+                "no module of the generation has the stated size; it counts as unknown",
+            ),
+        ] {
+            if let Some((names, place)) = group.done() {
+                say(kind, place, format!("{text}: {names}"));
+            }
+        }
     }
 }
 

@@ -112,7 +112,44 @@ pub(super) fn locate<'a>(labels: &[Label<'a>], around: Surroundings<'_>) -> Vec<
         .map(|(label, array)| place(label, *array, around, letter_meaning))
         .collect();
     mark_contradictions(&mut places);
+    doubt_positions(&mut places);
+    if around.processors == 1 {
+        imply_the_only_socket(&mut places);
+    }
     places
+}
+
+/// A position is proven only where those of its channel are 0 to n or 1 to n: elsewhere the numbers may count all slots
+/// of the board (`DIMM 6` / `P0 CHANNEL D`), so that each is only the number of its slot.
+fn doubt_positions(places: &mut [Location<'_>]) {
+    let mut positions: Vec<_> = places
+        .iter()
+        .enumerate()
+        .filter_map(|(index, place)| Some(((place.socket, place.channel?), place.position?, index)))
+        .collect();
+    positions.sort_unstable();
+    let doubted: Vec<usize> = positions
+        .chunk_by(|a, b| a.0 == b.0)
+        .filter(|group| {
+            let first = group.first().map_or(0, |(_, position, _)| *position);
+            first > 1 || !group.iter().zip(first..).all(|((_, position, _), want)| *position == want)
+        })
+        .flat_map(|group| group.iter().map(|(.., index)| *index))
+        .collect();
+    for index in doubted {
+        let place = &mut places[index];
+        *place = Location { number: place.position, position: None, certainty: Certainty::Partial, ..*place };
+    }
+}
+
+/// Where there is one processor, every slot is on its socket, whatever the labels say or leave out.
+fn imply_the_only_socket(places: &mut [Location<'_>]) {
+    for place in places.iter_mut().filter(|place| place.socket.is_none()) {
+        place.socket = Some(1);
+        if place.certainty == Certainty::Unproven {
+            place.certainty = Certainty::Partial;
+        }
+    }
 }
 
 fn place<'a>(
@@ -286,6 +323,28 @@ mod tests {
         assert_eq!((place.channel.map(|c| c.name), place.position), (Some("B"), Some(1)));
         let unproven = [("A1", ""), ("A2", ""), ("B1", ""), ("B2", "")];
         assert_eq!(places(&unproven, 2)[0].certainty, Certainty::Unproven);
+    }
+
+    #[test]
+    fn the_only_socket_is_implied_without_any_label() {
+        let place = places(&[("slot of a board nobody knows", "")], 1)[0];
+        assert_eq!((place.socket, place.channel, place.certainty), (Some(1), None, Certainty::Partial));
+        assert_eq!(places(&[("slot of a board nobody knows", "")], 2)[0].socket, None);
+    }
+
+    /// Numbers over the whole board are no positions.
+    #[test]
+    fn numbers_of_the_whole_board_are_no_positions() {
+        let pairs = [
+            ("DIMM 0", "P0 CHANNEL A"),
+            ("DIMM 1", "P0 CHANNEL A"),
+            ("DIMM 2", "P0 CHANNEL B"),
+            ("DIMM 3", "P0 CHANNEL B"),
+        ];
+        let found = places(&pairs, 2);
+        assert_eq!((found[1].position, found[1].certainty), (Some(1), Certainty::Certain));
+        assert_eq!((found[2].position, found[2].number), (None, Some(2)));
+        assert_eq!((found[3].channel.map(|c| c.name), found[3].certainty), (Some("B"), Certainty::Partial));
     }
 
     #[test]

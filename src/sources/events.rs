@@ -12,6 +12,8 @@ use crate::evidence::{Evidence, Source};
 pub struct EventLog {
     /// Memory events, in the order of the log.
     pub events: Vec<MemoryEvent>,
+    /// Rows about memory whose event is not understood: they may be grave.
+    pub unread: Vec<Evidence>,
     /// Number of events of other kinds.
     pub others: usize,
 }
@@ -156,6 +158,11 @@ table! {
 }
 
 impl EventKind {
+    /// Whether it has happened even if the controller takes it back: an error, not a state that can end.
+    pub(crate) fn has_happened(self) -> bool {
+        matches!(self, Self::UncorrectableEcc | Self::Parity | Self::ScrubFailed | Self::LoggingLimit)
+    }
+
     /// The first kind whose row is like that.
     fn find(is: impl Fn(&EventInfo) -> bool) -> Option<Self> {
         Self::ALL.iter().copied().find(|kind| is(kind.info()))
@@ -166,6 +173,7 @@ impl EventLog {
     /// Adds another log's events.
     pub(super) fn append(&mut self, more: Self) {
         self.events.extend(more.events);
+        self.unread.extend(more.unread);
         self.others += more.others;
     }
 }
@@ -184,6 +192,7 @@ pub(super) const READER: Reader = Reader {
 /// One entry of a log.
 enum Entry {
     Memory(MemoryEvent),
+    Unread(Evidence),
     Other,
 }
 
@@ -194,16 +203,19 @@ fn read(text: &str, first: u32) -> Option<EventLog> {
         let evidence = || Evidence { source: Source::Events, line: number, text: line.to_owned() };
         match record(line, evidence).or_else(|| table_row(line, evidence)) {
             Some(Entry::Memory(event)) => log.events.push(event),
+            Some(Entry::Unread(line)) => log.unread.push(line),
             Some(Entry::Other) => log.others += 1,
             None => {}
         }
     }
-    (!log.events.is_empty() || log.others > 0).then_some(log)
+    (!log.events.is_empty() || !log.unread.is_empty() || log.others > 0).then_some(log)
 }
 
 /// A record of 16 bytes; `None` where the line is none.
 fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     const SYSTEM_EVENT: u8 = 2;
+    // Sensor type (IPMI v2.0, table 42-3).
+    const MEMORY: u8 = 0x0C;
     // Bits 6:0 of the event type: sensor-specific offsets.
     const SENSOR_SPECIFIC: u8 = 0x6F;
     let bytes: Vec<u8> = line
@@ -219,14 +231,20 @@ fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     else {
         return None;
     };
-    if record_type != SYSTEM_EVENT || !matches!(revision, 3 | 4) || kind & 0x7F != SENSOR_SPECIFIC {
+    if record_type != SYSTEM_EVENT || !matches!(revision, 3 | 4) {
         return Some(Entry::Other);
+    }
+    let unread = sensor_type == MEMORY;
+    if kind & 0x7F != SENSOR_SPECIFIC {
+        return Some(if unread { Entry::Unread(evidence()) } else { Entry::Other });
     }
     let same = |info: &EventInfo| {
         let (own_type, offset, second) = info.code;
         own_type == sensor_type && offset == data1 & 0x0F && second.is_none_or(|second| second == data2)
     };
-    let Some(event) = EventKind::find(same) else { return Some(Entry::Other) };
+    let Some(event) = EventKind::find(same) else {
+        return Some(if unread { Entry::Unread(evidence()) } else { Entry::Other });
+    };
     // Bits 5:4 say whether data 3 is used: 00b is unspecified.
     let module = (data1 & 0x30 != 0 && data3 != 0xFF && sensor_type == 0x0C).then_some(data3);
     Some(Entry::Memory(MemoryEvent {
@@ -239,22 +257,50 @@ fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     }))
 }
 
+/// Other wordings of events, in lower case. Those with "memory error" are of `FreeIPMI` (from memory, unverified).
+const WORDINGS: &[(&str, EventKind)] = &[
+    ("correctable memory error", EventKind::CorrectableEcc),
+    ("uncorrectable memory error", EventKind::UncorrectableEcc),
+    ("correctable memory error logging limit reached", EventKind::LoggingLimit),
+    ("critical over-temperature", EventKind::CriticalOvertemperature),
+];
+
+fn sensor_is_memory(cell: &str) -> bool {
+    cell.starts_with("memory") || cell.starts_with("dimm")
+}
+
+/// The cell that names the sensor of a row about memory or about the firmware's progress.
+fn sensor_of(cells: &[String]) -> Option<&String> {
+    // A module's thermometer says nothing of its contents.
+    if cells.iter().any(|cell| cell.starts_with("temperature") || cell.starts_with("voltage")) {
+        return None;
+    }
+    let start = |word: &str| cells.iter().find(|cell| cell.starts_with(word));
+    ["memory", "system firmware", "post error", "dimm"].iter().find_map(|word| start(word))
+}
+
 /// A row of a table; `None` where the line is none.
 fn table_row(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     let cells: Vec<String> = line.split('|').map(|cell| cell.trim().to_ascii_lowercase()).collect();
     if cells.len() < 4 {
         return None;
     }
-    let sensor = cells.iter().find(|cell| cell.starts_with("memory") || cell.starts_with("system firmware"));
-    let Some(sensor) = sensor else { return Some(Entry::Other) };
+    let Some(sensor) = sensor_of(&cells) else { return Some(Entry::Other) };
     // The sensor's own name is no evidence of what happened.
     let others = || cells.iter().filter(|cell| *cell != sensor);
     let named =
         |kind: &EventKind| others().any(|cell| kind.info().words.iter().all(|word| cell.contains(word)));
     // The longest name wins: `correctable ecc` is part of `uncorrectable ecc` and of the logging limit's.
     let kinds = EventKind::ALL.iter().copied();
-    let Some(kind) = kinds.filter(named).max_by_key(|kind| kind.info().words[0].len()) else {
-        return Some(Entry::Other);
+    let by_name = kinds.filter(named).map(|kind| (kind.info().words[0].len(), kind));
+    let worded = WORDINGS
+        .iter()
+        .filter(|(words, _)| others().any(|cell| cell.contains(words)))
+        .map(|(words, kind)| (words.len(), *kind));
+    let Some((_, kind)) = by_name.chain(worded).max_by_key(|(length, _)| *length) else {
+        // Firmware's progress is about memory only where it says so.
+        let about_memory = sensor_is_memory(sensor) || others().any(|cell| cell.contains("memory"));
+        return Some(if about_memory { Entry::Unread(evidence()) } else { Entry::Other });
     };
     let number = sensor.split_once("#0x").and_then(|(_, hex)| u8::from_str_radix(hex.get(..2)?, 16).ok());
     let asserted = !cells.iter().any(|cell| cell.starts_with("deassert"));
@@ -300,10 +346,12 @@ mod tests {
             one(&bytes(0x0C, 0xEF, [0x30, 0xFF, 0x07])),
             Some((EventKind::CorrectableEcc, false, Some(0x53), Some(7)))
         );
-        // A temperature sensor, a threshold event, a maker's own record.
-        for line in [bytes(0x01, 0x01, [0x59, 0, 0]), bytes(0x0C, 0x01, [0, 0, 0])] {
+        // A temperature sensor is no matter; a generic event of a memory sensor is not understood.
+        let log = read(&bytes(0x01, 0x01, [0x59, 0, 0]), 1).unwrap();
+        assert_eq!((log.events.len(), log.unread.len(), log.others), (0, 0, 1));
+        for line in [bytes(0x0C, 0x07, [1, 0, 0]), bytes(0x0C, 0x6F, [0x0C, 0, 0])] {
             let log = read(&line, 1).unwrap();
-            assert_eq!((log.events.len(), log.others), (0, 1));
+            assert_eq!((log.events.len(), log.unread.len(), log.others), (0, 1, 0));
         }
         assert_eq!(read("01 00 02 10\n", 1), None);
     }
@@ -320,6 +368,23 @@ mod tests {
         ] {
             assert_eq!(one(&row(event)), Some((want, true, Some(0x53), None)), "{event}");
         }
+        for row in [
+            "1 | 11/20/2026 | 07:31:02 | DIMM A1 | Memory | Transition to Non-critical",
+            "1 | 11/20/2026 | 07:31:02 | Memory #0x53 | State Asserted",
+            "1 | 11/20/2026 | 07:31:02 | Memory A1 | Unrecoverable memory failure | Asserted",
+        ] {
+            assert_eq!(read(row, 1).unwrap().unread.len(), 1, "{row}");
+        }
+        for (row, want) in [
+            ("1 | a | b | DIMM A1 | Memory | Correctable memory error", EventKind::CorrectableEcc),
+            ("1 | a | b | DIMM A1 | Memory | Uncorrectable memory error", EventKind::UncorrectableEcc),
+            ("1 | a | b | POST Error | No system memory", EventKind::NoMemoryInstalled),
+            ("1 | a | b | DIMM A1 | Uncorrectable ECC", EventKind::UncorrectableEcc),
+        ] {
+            assert_eq!(one(row).map(|event| event.0), Some(want), "{row}");
+        }
+        let warm = read("1 | a | b | DIMM 1 Temp | Temperature | Upper Critical", 1).unwrap();
+        assert_eq!((warm.unread.len(), warm.others), (0, 1));
         let other = read("1 | 11/20/2026 | 07:31:02 | Fan #0x30 | Lower Critical | Asserted\n", 1).unwrap();
         assert_eq!((other.events.len(), other.others), (0, 1));
         assert_eq!(read("MemTotal: 1 kB\na | b\n", 1), None);

@@ -80,6 +80,18 @@ fn errors_weigh_by_what_they_are() {
     let gone = row("s1.c1.p1", "Memory Device Disabled", "Asserted")
         + &row("s1.c1.p1", "Memory Device Disabled", "Deasserted");
     assert_eq!(machine.audit("own.yaml", &[&gone]).0, 0);
+    // An uncorrectable error that is taken back has happened, and what is not understood is not silence.
+    let back = row("s1.c1.p1", "Uncorrectable ECC", "Deasserted");
+    for log in [row("s1.c1.p1", "Uncorrectable ECC", "Asserted") + &back, back] {
+        let (code, result) = machine.audit("own.yaml", &[&log]);
+        let found = finding(&result, "memory-errors");
+        assert_eq!(
+            (code, found["severity"].as_str(), found["slot"].as_str()),
+            (3, Some("unproven"), Some("s1.c1.p1"))
+        );
+    }
+    let (code, result) = machine.audit("own.yaml", &[&row("s1.c1.p1", "State Asserted", "Asserted")]);
+    assert_eq!((code, finding(&result, "memory-errors")["severity"].as_str()), (3, Some("unproven")));
     // The controller's counter above those of its modules is memory that nothing ties to a slot.
     let (_, result) = machine.audit("own.yaml", &[&counts(7, 0).replacen("ce_count:7", "ce_count:9", 1)]);
     let found: Vec<&Value> =
