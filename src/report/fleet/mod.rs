@@ -150,7 +150,7 @@ mod tests {
         outputs.write(outputs.renderers().render(&HostView::new(&host))).unwrap();
         outputs.finish(&FleetReport::new(&FleetResult::default())).unwrap();
         let table = String::from_utf8(table).unwrap();
-        assert!(table.contains("\nbay07,not-audited,cannot-say,\"found nothing in it"), "{table}");
+        assert!(table.contains("\nbay07,not-audited,cannot-say,bay07,\"found nothing in it"), "{table}");
     }
 
     /// What can be asked for can be found.
