@@ -6,7 +6,7 @@
 use std::collections::HashSet;
 
 use super::causes::{Cause, CauseKind};
-use super::guarded::holds_persistent;
+use super::guarded::{Guarded, holds_persistent};
 use super::persistent;
 use super::step::{Step, StepKind, needs_hands};
 use super::work::{is_about_places, placing};
@@ -32,11 +32,15 @@ pub(super) fn order(
         .flat_map(|(finding, _)| finding.slots.iter().map(String::as_str))
         .collect();
     let places = placing(population, plan, findings, &excused);
+    let guarded = Guarded::new(population, plan);
     let mut looks: Vec<Look> = Vec::new();
     for (number, (finding, causes)) in findings.iter().zip(causes).enumerate() {
-        if let Some(look) = look(number, finding, causes, &places) {
-            add(&mut looks, look);
+        let Some(mut look) = look(number, finding, causes, &places) else { continue };
+        // Its check is another one there: the module stays in its slot.
+        if look.due == Due::Now && look.step.kind == StepKind::Reseat && guarded.concerns(finding) {
+            (look.step.kind, look.step.movements) = (StepKind::Inspect, 0);
         }
+        add(&mut looks, look);
     }
     arrange(looks, places, holds_persistent(population))
 }
@@ -145,7 +149,6 @@ fn step_kind(finding: FindingKind, cause: CauseKind) -> StepKind {
         | CauseKind::ModulesPerChannel
         | CauseKind::NotStated => StepKind::Check,
         CauseKind::Contact => StepKind::Measure,
-        CauseKind::BadModule => StepKind::Inspect,
         CauseKind::BlockingModule | CauseKind::Disabled | CauseKind::FailedTraining => StepKind::Reseat,
         _ => StepKind::Inspect,
     }

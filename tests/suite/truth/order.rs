@@ -182,3 +182,26 @@ fn a_wrong_list_opens_no_lid() {
     assert_eq!(told.first[at], Some(CauseKind::ListingWrong));
     assert!(!told.steps.is_empty() && !needs_hands(&told.steps), "{:#?}", told.steps);
 }
+
+/// Few corrected errors are watched, many call for another module; a slot is reseated while the lid is open anyway.
+#[test]
+fn errors_are_met_by_their_number() {
+    let counted = |count: u32| {
+        let mut sources = Sources::default();
+        let text = format!(
+            "mc/mc0/ce_count:{count}\nmc/mc0/ue_count:0\nmc/mc0/dimm0/dimm_label:s1.c1.p1\nmc/mc0/dimm0/dimm_ce_count:{count}\nmc/mc0/dimm0/dimm_ue_count:0\n"
+        );
+        sources.add(&Text::from_bytes("edac", text.into_bytes()).unwrap()).unwrap();
+        sources
+    };
+    let few = told(listing(&[], &[]), &plan(), counted(24));
+    assert_eq!(few.steps.len(), 1, "{:#?}", few.steps);
+    assert!(few.steps[0].kind == StepKind::Measure && few.steps[0].text.starts_with("save the log, clear"));
+    let many = told(listing(&[], &[]), &plan(), counted(25));
+    assert_eq!(many.first, [Some(CauseKind::BadModule)]);
+    assert!(many.steps[0].hands() && many.steps[0].text.contains("replace the module in s1.c1.p1"));
+    let open = told(listing(&["s1.c2.p2"], &[]), &plan(), counted(24));
+    let kinds: Vec<StepKind> = open.steps.iter().map(|step| step.kind).collect();
+    assert_eq!(kinds, [StepKind::Fit, StepKind::Reseat], "{:#?}", open.steps);
+    assert!(open.steps[1].text.starts_with("if you like, while the lid is open"), "{:#?}", open.steps);
+}

@@ -2,7 +2,7 @@
 
 use asfitted::audit::audit;
 use asfitted::case::Case;
-use asfitted::diagnose::{CauseKind, StepKind, cautions, diagnose, needs_hands};
+use asfitted::diagnose::{CauseKind, Step, StepKind, cautions, diagnose, needs_hands};
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Demand, Plan};
 use asfitted::population::{self, ModuleKind};
@@ -31,7 +31,7 @@ fn judge(name: &str, listing: &str, plan: &Plan) -> usize {
     let case = machine.build().unwrap();
     let audit = audit(&case);
     let diagnosis = diagnose(&case, &audit);
-    let lasting = |slot: &String| {
+    let guarded = |slot: &String| {
         let there = case.population.slot(slot).and_then(|(_, slot)| slot.module());
         let demand = plan.demand(slot).map(|planned| &planned.demand);
         there.is_some_and(|module| module.persistent)
@@ -39,23 +39,23 @@ fn judge(name: &str, listing: &str, plan: &Plan) -> usize {
     };
     for step in &diagnosis.steps {
         if FORBIDDEN.contains(&step.kind) {
-            assert!(!step.slots.iter().any(lasting), "{name}: {step:#?}");
+            assert!(!step.slots.iter().any(guarded), "{name}: {step:#?}");
         }
     }
     for explained in &diagnosis.findings {
         for cause in &explained.causes {
-            for slot in case.population.slots.iter().filter(|slot| lasting(&slot.name.to_string())) {
+            for slot in case.population.slots.iter().filter(|slot| guarded(&slot.name.to_string())) {
                 let swaps = format!("swap it with the module of {},", slot.name);
                 assert!(!cause.check.contains(&swaps), "{name}: {cause:?}");
             }
-            if explained.finding.slots.iter().any(lasting) {
+            if explained.finding.slots.iter().any(guarded) {
                 for act in ["swap", "replace", "known-good", "move it from"] {
                     assert!(!cause.check.contains(act), "{name}: {:?} {cause:?}", explained.finding.kind);
                 }
             }
         }
     }
-    let first_hands = diagnosis.steps.iter().position(|step| step.hands());
+    let first_hands = diagnosis.steps.iter().position(Step::hands);
     let backup = diagnosis.steps.iter().position(|step| step.text.contains("pass-phrases"));
     let holds = case.population.fitted().any(|(_, module)| module.persistent);
     if holds && first_hands.is_some() {
