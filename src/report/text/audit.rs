@@ -37,7 +37,7 @@ pub(super) fn write_body(page: &mut Page<'_>, view: &DiagnosisView<'_>) -> io::R
     }
     if let Work::Steps { steps, title: heading, closing, .. } = &view.order.work {
         title(page, heading)?;
-        write_bring(page, &view.order)?;
+        write_bring(page, 2, &view.order)?;
         let texts = steps.iter().map(|step| step.text.as_str()).chain([closing.as_str()]);
         for (at, text) in texts.enumerate() {
             page.text(2, 6, Tone::Plain, &format!("{:>2}. {text}", at + 1))?;
@@ -55,9 +55,9 @@ pub(super) fn write_cautions(page: &mut Page<'_>, order: &Order<'_>) -> io::Resu
 }
 
 /// The modules to bring, if there are any.
-pub(super) fn write_bring(page: &mut Page<'_>, order: &Order<'_>) -> io::Result<()> {
+pub(super) fn write_bring(page: &mut Page<'_>, indent: usize, order: &Order<'_>) -> io::Result<()> {
     for (at, part) in order.bring.iter().enumerate() {
-        page.entry(2, if at == 0 { BRING } else { "" }, part)?;
+        page.entry(indent, if at == 0 { BRING } else { "" }, part)?;
     }
     Ok(())
 }

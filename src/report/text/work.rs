@@ -19,7 +19,7 @@ pub fn write_work(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<
     page.text(0, 2, Tone::Heading, &titles::WORK_ORDER.to_uppercase())?;
     facts(&mut page, 0, &view.facts)?;
     page.entry(0, WORK, &work.amount())?;
-    write_bring(&mut page, &view.order)?;
+    write_bring(&mut page, 0, &view.order)?;
     match work {
         Work::Nothing => {}
         Work::Checks(checks) => {
