@@ -161,6 +161,8 @@ pub enum Detail {
         events: Vec<EventKind>,
         /// The state of the slot.
         state: Option<State>,
+        /// Corrected errors that the kernel has counted.
+        corrected: u64,
     },
 }
 
@@ -213,13 +215,22 @@ impl Finding {
         }
     }
 
-    /// Adds what the management controller states about its slot; a state that is there stays.
-    pub(crate) fn report(&mut self, more: Vec<EventKind>, state: Option<State>) {
-        if !matches!(self.detail, Detail::Reported { .. }) {
-            self.detail = Detail::Reported { events: Vec::new(), state: None };
+    /// Corrected errors that the kernel has counted on its slot.
+    pub fn corrected(&self) -> u64 {
+        match self.detail {
+            Detail::Reported { corrected, .. } => corrected,
+            Detail::None | Detail::Visible(_) | Detail::CutCapture => 0,
         }
-        if let Detail::Reported { events, state: own } = &mut self.detail {
+    }
+
+    /// Adds what the management controller states about its slot; a state that is there stays.
+    pub(crate) fn report(&mut self, more: Vec<EventKind>, state: Option<State>, counted: u64) {
+        if !matches!(self.detail, Detail::Reported { .. }) {
+            self.detail = Detail::Reported { events: Vec::new(), state: None, corrected: 0 };
+        }
+        if let Detail::Reported { events, state: own, corrected } = &mut self.detail {
             events.extend(more);
+            *corrected = corrected.saturating_add(counted);
             *own = own.or(state);
         }
     }

@@ -2,17 +2,19 @@
 
 mod board;
 mod finding;
+mod grouping;
 mod machine;
 mod matching;
+mod pattern;
 mod placement;
 mod sources;
 
-pub(crate) use crate::base::words::short_list as list;
 pub use crate::evidence::Evidence;
 pub use finding::{Detail, Finding, FindingInfo, FindingKind, Severity, Verdict};
 pub(crate) use matching::distance;
 
 pub use board::{processors, violation_finding};
+pub use pattern::{Losses, Pattern};
 
 use crate::board::{Prediction, Raise};
 use crate::case::Case;
@@ -108,6 +110,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
     notes.extend(sources.not_read.iter().map(|line| format!("not captured: {line}")));
     notes.extend(case.notes.iter().cloned());
     sort(&mut findings, population);
+    grouping::join(&mut findings, population, plan);
     Audit { verdict: Verdict::of(&findings), findings, prediction, raises, notes }
 }
 

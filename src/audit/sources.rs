@@ -253,7 +253,7 @@ impl Troubles {
             match findings.iter_mut().find(about) {
                 Some(finding) => {
                     finding.evidence.extend(trouble.lines);
-                    finding.report(trouble.events, trouble.state);
+                    finding.report(trouble.events, trouble.state, trouble.corrected);
                 }
                 None => rest.push(trouble),
             }
@@ -435,7 +435,7 @@ fn errors(mut trouble: Trouble) -> Option<Finding> {
     finding.summary = format!("{place}: {}", finding.found);
     finding.expected = "no errors".to_owned();
     finding.evidence = trouble.lines;
-    finding.report(trouble.events, trouble.state);
+    finding.report(trouble.events, trouble.state, trouble.corrected);
     Some(finding)
 }
 

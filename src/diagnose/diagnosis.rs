@@ -1,8 +1,8 @@
 //! The diagnosis of one machine: made once, and only read afterwards.
 
 use super::causes::{Cause, DiagnosisInput, causes};
+use super::order::order;
 use super::step::Step;
-use super::work::work;
 use crate::audit::{Audit, Finding};
 use crate::case::Case;
 
@@ -32,10 +32,8 @@ pub struct Explained<'d> {
 pub fn diagnose<'d>(case: &'d Case<'d>, audit: &'d Audit) -> Diagnosis<'d> {
     let input = DiagnosisInput::new(case, audit);
     let explain = |finding| Explained { finding, causes: causes(finding, &input) };
-    Diagnosis {
-        case,
-        audit,
-        findings: audit.findings.iter().map(explain).collect(),
-        steps: work(&case.population, &case.plan, &audit.findings),
-    }
+    let findings: Vec<Explained<'_>> = audit.findings.iter().map(explain).collect();
+    let causes: Vec<&[Cause]> = findings.iter().map(|explained| explained.causes.as_slice()).collect();
+    let steps = order(&case.population, &case.plan, &audit.findings, &causes);
+    Diagnosis { case, audit, findings, steps }
 }

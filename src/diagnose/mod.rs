@@ -5,7 +5,10 @@
 
 mod causes;
 mod diagnosis;
+mod guarded;
 mod movements;
+mod order;
+mod persistent;
 mod shortfall;
 mod step;
 mod suspects;
@@ -13,12 +16,11 @@ mod waterfall;
 mod whereabouts;
 mod work;
 
-pub use causes::{
-    CAUTIONS, Cause, CauseInfo, CauseKind, DiagnosisInput, Likelihood, Pattern, causes, visible_loss,
-};
+pub use causes::{Cause, CauseInfo, CauseKind, DiagnosisInput, Likelihood, causes, cautions, visible_loss};
 pub use diagnosis::{Diagnosis, Explained, diagnose};
+pub use guarded::holds_persistent;
 pub use shortfall::{Shortfall, Suspected, assume};
-pub use step::{Step, StepInfo, StepKind, movements};
+pub use step::{Step, StepInfo, StepKind, movements, needs_hands, to_bring};
 pub use suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
 pub use waterfall::{Stage, Station, StationInfo};
 pub use work::work;

@@ -21,7 +21,9 @@ impl<'w> Whereabouts<'w> {
                 FindingKind::WrongSlot | FindingKind::NotRunning => {
                     told.elsewhere.extend(other.zip(slot));
                 }
-                FindingKind::Missing | FindingKind::WrongModule => told.nowhere.extend(slot),
+                FindingKind::Missing | FindingKind::WrongModule => {
+                    told.nowhere.extend(finding.slots.iter().map(String::as_str));
+                }
                 FindingKind::NoCpu => told.dead.extend(finding.slots.iter().map(String::as_str)),
                 _ => {}
             }

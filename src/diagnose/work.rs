@@ -13,7 +13,9 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::guarded::{Guarded, keeps_contents};
 use super::movements::{Fit, Puzzle};
+use super::persistent;
 use super::step::{Step, StepKind};
 use super::whereabouts::Whereabouts;
 use crate::audit::{Finding, FindingKind, distance};
@@ -22,16 +24,34 @@ use crate::plan::{Demand, ModuleSpec, Plan};
 use crate::population::{Module, Population, SlotState};
 
 /// The steps that turn `population` into `plan`, given the findings of their audit: modules that only need
-/// reseating, modules to take out, moves, replacements, modules to fit, and checks of what is not about one slot.
+/// reseating, modules to take out, moves, replacements, and modules to fit.
 pub fn work(population: &Population<'_>, plan: &Plan, findings: &[Finding]) -> Vec<Step> {
+    placing(population, plan, findings, &HashSet::new())
+}
+
+/// As [`work`], but without the slots whose finding has a step of its own.
+pub(super) fn placing(
+    population: &Population<'_>,
+    plan: &Plan,
+    findings: &[Finding],
+    excused: &HashSet<&str>,
+) -> Vec<Step> {
     let mut steps = Vec::new();
     if plan.slots.is_empty() {
         // A plan that names no slot says nothing about what belongs where.
-        steps.extend(of(findings, FindingKind::NotRunning).filter_map(|f| f.slot.as_deref()).map(reseat));
+        let idle = of(findings, FindingKind::NotRunning).filter_map(|f| f.slot.as_deref());
+        steps.extend(idle.filter(|slot| !excused.contains(slot)).map(|slot| reseat(slot, population)));
     } else if findings.iter().any(|finding| is_about_places(finding.kind)) {
-        Bench::new(population, plan, findings).steps(&mut steps);
+        let guarded = Guarded::new(population, plan);
+        Bench::new(population, plan, findings, excused, &guarded).steps(&mut steps);
+        steps.extend(persistent::steps(findings, &|slot| !excused.contains(slot) && guarded.has(slot)));
     }
-    checks(findings, &mut steps);
+    for step in &mut steps {
+        let about = |finding: &Finding| {
+            is_about_places(finding.kind) && step.slots.iter().any(|slot| finding.is_at(slot))
+        };
+        step.findings = (0..findings.len()).filter(|at| about(&findings[*at])).collect();
+    }
     steps
 }
 
@@ -39,7 +59,8 @@ fn of(findings: &[Finding], kind: FindingKind) -> impl Iterator<Item = &Finding>
     findings.iter().filter(move |finding| finding.kind == kind)
 }
 
-fn is_about_places(kind: FindingKind) -> bool {
+/// Whether a finding of that kind is mended by bringing modules to slots.
+pub(super) fn is_about_places(kind: FindingKind) -> bool {
     matches!(
         kind,
         FindingKind::Missing
@@ -54,24 +75,21 @@ fn same_part(wanted: &ModuleSpec, found: &Module<'_>) -> bool {
     wanted.part.is_some() && wanted.part.as_deref() == found.part
 }
 
-fn reseat(slot: &str) -> Step {
-    Step::new(StepKind::Reseat, Some(slot), None, format!("reseat the module in {slot}"))
+fn reseat(slot: &str, population: &Population<'_>) -> Step {
+    let text = format!("reseat the module in {slot}{}", in_hand(slot, population));
+    Step::new(StepKind::Reseat, Some(slot), None, text)
 }
 
-fn checks(findings: &[Finding], steps: &mut Vec<Step>) {
-    for kind in [FindingKind::NoCpu, FindingKind::ClockedDown, FindingKind::EccOff, FindingKind::ShortTotal] {
-        for f in of(findings, kind) {
-            let what = match kind {
-                FindingKind::NoCpu => format!("inspect the socket: {}", f.summary),
-                FindingKind::ClockedDown => {
-                    format!("find out why memory runs at {} instead of {}", f.found, f.expected)
-                }
-                FindingKind::EccOff => "look at the ECC setting in the firmware setup".to_owned(),
-                _ => format!("find the rest of the memory: {}", f.summary),
-            };
-            steps.push(Step::new(StepKind::Check, f.slot.as_deref(), None, what));
-        }
-    }
+/// Size, part and serial number of the module in a slot, as far as they are stated, so that what is in the hand can
+/// be compared.
+fn in_hand(slot: &str, population: &Population<'_>) -> String {
+    let Some(module) = population.slot(slot).and_then(|(_, slot)| slot.module()) else {
+        return String::new();
+    };
+    let size = module.bytes().map(|size| size.to_string());
+    let serial = module.serial.map(|serial| format!("serial {serial}"));
+    let words: Vec<String> = [size, module.part.map(str::to_owned), serial].into_iter().flatten().collect();
+    if words.is_empty() { String::new() } else { format!(" ({})", words.join(", ")) }
 }
 
 /// A planned slot that is to be filled.
@@ -92,6 +110,20 @@ impl PlannedPlace<'_> {
     }
 }
 
+/// Slots whose modules no hand touches: persistent ones, and those that belong where one is.
+fn left_where_they_are(
+    population: &Population<'_>,
+    findings: &[Finding],
+    guarded: &Guarded<'_>,
+) -> HashSet<usize> {
+    let slots = population.slots.iter().enumerate();
+    let lasting = slots.filter(|(_, slot)| slot.module().is_some_and(keeps_contents)).map(|(at, _)| at);
+    let held_up = of(findings, FindingKind::WrongSlot)
+        .filter(|finding| finding.other_slot.as_deref().is_some_and(|slot| guarded.has(slot)))
+        .filter_map(|finding| population.slot(finding.slot.as_deref()?).map(|(at, _)| at));
+    lasting.chain(held_up).collect()
+}
+
 /// What is to be done, and the modules at hand.
 struct Bench<'w, 'a> {
     population: &'w Population<'a>,
@@ -106,25 +138,36 @@ struct Bench<'w, 'a> {
 }
 
 impl<'w, 'a> Bench<'w, 'a> {
-    fn new(population: &'w Population<'a>, plan: &'w Plan, findings: &'w [Finding]) -> Self {
+    fn new(
+        population: &'w Population<'a>,
+        plan: &'w Plan,
+        findings: &'w [Finding],
+        excused: &HashSet<&str>,
+        guarded: &Guarded<'_>,
+    ) -> Self {
         let index: HashMap<&str, usize> =
             population.slots.iter().enumerate().map(|(index, slot)| (slot.name.as_ref(), index)).collect();
         let told = Whereabouts::new(findings);
         let named = plan.slots.iter().map(|planned| planned.slot.as_str()).collect();
         let mut bench =
             Self { population, findings, idle: Vec::new(), places: Vec::new(), modules: Vec::new(), named };
-        let mut settled: HashSet<usize> = HashSet::new();
+        let mut settled: HashSet<usize> = left_where_they_are(population, findings, guarded);
         for planned in &plan.slots {
             let home = index.get(planned.slot.as_str()).copied();
             let idle = home.and_then(|home| match &population.slots[home].state {
                 SlotState::NotRunning(module) => Some((home, module)),
                 SlotState::Empty | SlotState::Fitted(_) | SlotState::Unknown => None,
             });
+            let bare = home.is_none_or(|home| population.slots[home].module().is_none());
             match &planned.demand {
+                Demand::Module(_) if guarded.has(&planned.slot) => settled.extend(home),
+                Demand::Module(_) if bare && excused.contains(planned.slot.as_str()) => {}
                 Demand::Module(wanted) => match idle {
                     Some((home, module)) if could_be(wanted, module) => {
                         settled.insert(home);
-                        bench.idle.push(&planned.slot);
+                        if !excused.contains(planned.slot.as_str()) {
+                            bench.idle.push(&planned.slot);
+                        }
                     }
                     _ if told.can_be_filled(&planned.slot, home) => bench.places.push(PlannedPlace {
                         name: &planned.slot,
@@ -223,12 +266,12 @@ impl<'w, 'a> Bench<'w, 'a> {
                 seat[*module] = Some(place);
             }
         }
-        steps.extend(self.idle.iter().copied().map(reseat));
+        steps.extend(self.idle.iter().map(|slot| reseat(slot, self.population)));
         // What idles in a slot that the plan does not name may be meant to run there.
         let (odd, spare): (Vec<usize>, Vec<usize>) = (0..self.modules.len())
             .filter(|module| target[*module].is_none())
             .partition(|module| !self.runs(*module) && !self.named.contains(self.name(*module)));
-        steps.extend(odd.into_iter().map(|module| reseat(self.name(module))));
+        steps.extend(odd.into_iter().map(|module| reseat(self.name(module), self.population)));
         for module in spare {
             // One whose slot gets a module from the box is replaced later on.
             if seat[module].is_none_or(|place| filling[place].is_some()) {
@@ -259,12 +302,13 @@ impl<'w, 'a> Bench<'w, 'a> {
     fn removal(&self, module: usize, planned: bool) -> Step {
         let slot = self.name(module);
         let which = if self.runs(module) { "the module" } else { "the module that does not run" };
+        let own = in_hand(slot, self.population);
         let text = if let Some(said) = self.said(slot) {
-            format!("take {which} out of {slot}; others fill {said}, with fewer movements")
+            format!("take {which} out of {slot}{own}; others fill {said}, with fewer movements")
         } else if planned {
-            format!("take {which} out of {slot}; the plan has no place for it")
+            format!("take {which} out of {slot}{own}; the plan has no place for it")
         } else {
-            format!("take {which} out of {slot}, or add it to the plan")
+            format!("take {which} out of {slot}{own}, or add it to the plan")
         };
         Step::new(StepKind::Remove, Some(slot), None, text)
     }
@@ -283,7 +327,7 @@ impl<'w, 'a> Bench<'w, 'a> {
         let mut wanted = describe_wanted(place.wanted);
         // A description leaves out what is seldom asked for; where that is what differs, it must be said.
         let finding = of(self.findings, FindingKind::WrongModule)
-            .find(|finding| finding.slot.as_deref() == Some(place.name));
+            .find(|finding| finding.slots.iter().any(|slot| slot == place.name));
         for word in finding.iter().flat_map(|finding| finding.expected.split(", ")) {
             if !wanted.contains(word) && place.wanted.sticker.is_none() {
                 wanted = format!("{wanted}, {word}");
@@ -293,20 +337,23 @@ impl<'w, 'a> Bench<'w, 'a> {
             Some(other) => format!(" (others fill {other}, with fewer movements)"),
             None => place.rather(),
         };
-        let text = format!("replace the module in {} with the planned one: {wanted}{why}", place.name);
-        Step::new(StepKind::Replace, Some(place.name), None, text)
+        let own = in_hand(place.name, self.population);
+        let text = format!("replace the module in {}{own} with the planned one: {wanted}{why}", place.name);
+        let step = Step::new(StepKind::Replace, Some(place.name), None, text);
+        Step { brings: Some(wanted), ..step }
     }
 
     /// An empty slot may hold a module that the firmware does not see.
     fn fit(&self, place: usize, may_be_there: bool) -> Step {
         let place = &self.places[place];
-        let (slot, wanted) = (place.name, describe_wanted(place.wanted) + &place.rather());
+        let brings = describe_wanted(place.wanted);
+        let (slot, wanted) = (place.name, format!("{brings}{}", place.rather()));
         let text = if may_be_there {
             format!("inspect {slot}: reseat the module, or fit {wanted}")
         } else {
             format!("fit into {slot}: {wanted}")
         };
-        Step::new(StepKind::Fit, Some(slot), None, text)
+        Step { brings: Some(brings), ..Step::new(StepKind::Fit, Some(slot), None, text) }
     }
 
     /// Moves in an order in which each target is free when its turn comes: chains from their free end, then
@@ -355,15 +402,17 @@ impl<'w, 'a> Bench<'w, 'a> {
         let (from, to) = (self.name(*first), self.places[place].name);
         if let [_, other] = ring {
             let remarks = [self.remark(*first, place), self.remark(*other, target[*other].unwrap_or(place))];
-            let text = format!("swap the modules of {from} and {to}{}", remarks.concat());
+            let (a, b) = (in_hand(from, self.population), in_hand(to, self.population));
+            let text = format!("swap the modules of {from}{a} and {to}{b}{}", remarks.concat());
             steps.push(Step::new(StepKind::Swap, Some(from), Some(to), text));
             return;
         }
-        let text = format!("take the module out of {from} and lay it aside; it goes into {to} soon");
+        let own = in_hand(from, self.population);
+        let text = format!("take the module out of {from}{own} and lay it aside; it goes into {to} soon");
         steps.push(Step::new(StepKind::Pull, Some(from), Some(to), text));
         steps.extend(ring[1..].iter().map(|module| self.motion(*module, target)));
         let text = format!(
-            "put the module from {from}, which was laid aside, into {to}{}",
+            "put the module from {from}{own}, which was laid aside, into {to}{}",
             self.remark(*first, place)
         );
         steps.push(Step::new(StepKind::Place, Some(to), Some(from), text));
@@ -373,7 +422,8 @@ impl<'w, 'a> Bench<'w, 'a> {
         let from = self.name(module);
         let Some(place) = target[module] else { return self.removal(module, true) };
         let to = self.places[place].name;
-        let text = format!("move the module from {from} to {to}{}", self.remark(module, place));
+        let own = in_hand(from, self.population);
+        let text = format!("move the module{own} from {from} to {to}{}", self.remark(module, place));
         Step::new(StepKind::Move, Some(from), Some(to), text)
     }
 

@@ -3,26 +3,46 @@
 //! Orders of causes: common practice, no source, but for what one maker's guides state about modules that a
 //! failing one takes out of use with it.
 
-use super::{Cause, CauseKind, DiagnosisInput, Pattern};
-use crate::audit::Finding;
+use super::{Cause, CauseKind, DiagnosisInput};
+use crate::audit::{Finding, FindingKind, Losses, Pattern};
 use crate::base::words::short_list;
+use crate::diagnose::guarded::keeps_contents;
 use crate::plan::ModuleSpec;
 use crate::plan::agreement::could_be;
 use crate::population::Slot;
 use crate::records::enums::ProcessorStatus;
-use crate::sources::{EventKind, State};
+use crate::sources::{EventKind, State, usual_reservation};
 
 pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let Some(name) = finding.slot.as_deref() else { return Vec::new() };
-    let mut result: Vec<Cause> = logged(finding).into_iter().collect();
-    match Pattern::around(name, input) {
+    let mut result: Vec<Cause> = seen_by_the_system(input).into_iter().chain(logged(finding)).collect();
+    let losses = Losses::new(input.population, input.plan, &input.audit.findings);
+    match losses.around(name) {
         Pattern::Socket(number) => socket(number, input, &mut result),
         Pattern::Channel(channel) => whole_channel(name, &channel, input, &mut result),
-        Pattern::Position(position) => position_locked(position, input, &mut result),
+        Pattern::Position { position, socket } => position_locked(position, socket, input, &mut result),
         Pattern::Tail(first) => tail(&first, input, &mut result),
         Pattern::Alone => alone(name, finding, input, &mut result),
     }
     result
+}
+
+/// The operating system has what was meant although modules are not listed: then the list is wrong (public cases
+/// x79-2063 and rr-214).
+fn seen_by_the_system(input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
+    let visible = input.sources.meminfo.as_ref()?.total;
+    let planned = input.plan.planned_total()?;
+    let listed = input.population.totals.detected?;
+    let usual = usual_reservation(planned, input.sources.command_line.as_ref());
+    let meant = visible <= planned && planned.0 - visible.0 <= usual.0;
+    (meant && listed < visible).then(|| {
+        Cause::likely(
+            CauseKind::ListingWrong,
+            "the listing is wrong: the module is there and is used",
+            format!("the operating system sees {visible} of {planned} planned, more than the {listed} that are listed"),
+            "keep the lid closed; count the modules in the management controller, and update the firmware that makes the list",
+        )
+    })
 }
 
 /// What the management controller states about the slot; it alone distinguishes an absent module from one that is not
@@ -43,7 +63,7 @@ fn logged(finding: &Finding) -> Option<Cause> {
             CauseKind::Disabled,
             "the firmware has taken the module out of use",
             why,
-            "reseat the module, clear the log, enable the slot again in the firmware setup; if it comes back, replace the module",
+            "save the log and clear it, reseat the module, enable the slot again in the firmware setup; if the events come back, replace the module",
         ));
     }
     if said(&[EventKind::ConfigurationError]).is_some() {
@@ -120,10 +140,16 @@ fn first_of_channel(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<String
     own.min_by_key(|s| s.location.position).map(|s| s.name.to_string())
 }
 
-fn position_locked(position: u16, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
+fn position_locked(
+    position: u16,
+    socket: Option<u16>,
+    input: &DiagnosisInput<'_, '_>,
+    result: &mut Vec<Cause>,
+) {
     let quad = input.plan.modules().any(|(_, wanted)| wanted.ranks.is_some_and(|ranks| ranks >= 4));
+    let of_socket = socket.map_or_else(String::new, |socket| format!(" on socket {socket}"));
     let why = format!(
-        "every planned module at position {position} of its channel is missing, those before it are there{}",
+        "every planned module at position {position} of its channel{of_socket} is missing, those before it are there{}",
         if quad { "; modules with four ranks are planned" } else { "" }
     );
     result.push(Cause::likely(
@@ -164,8 +190,12 @@ fn tail(first: &str, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
 }
 
 fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {
-    let neighbours =
-        if finding.slots.len() > 1 { short_list(&finding.slots) } else { format!("{name} alone") };
+    let only = input.audit.findings.iter().filter(|other| other.kind == FindingKind::Missing).count() == 1;
+    let neighbours = match finding.slots.as_slice() {
+        [_] if only => format!("{name} alone"),
+        [_] => name.to_owned(),
+        several => short_list(several),
+    };
     result.push(Cause::likely(
         CauseKind::NotSeated,
         "the module is not fully seated, or was not fitted",
@@ -180,9 +210,18 @@ fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: 
         ),
         format!("inspect {name}: if a module is there, take it out, look at its contacts and press it in until both latches click"),
     ));
+    if !result.iter().any(|cause| cause.kind == CauseKind::Disabled) {
+        // IBM, tip H195188: modules stay off after the repair.
+        result.push(Cause::possible(
+            CauseKind::Disabled,
+            "the slot was switched off earlier and stays off",
+            "firmware remembers a slot that it has switched off, whatever is fitted there since",
+            format!("look for {name} in the firmware setup and enable it before a new module is blamed"),
+        ));
+    }
     result.push(Cause::possible(
         CauseKind::BadModule,
-        "the module is defective, or disabled by the firmware",
+        "the module is defective",
         "it is detected nowhere",
         format!("{}; check the event log for this slot", exchange(name, input)),
     ));
@@ -212,7 +251,8 @@ fn partner(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<String> {
     let wanted: Option<&ModuleSpec> =
         input.plan.modules().find(|(p, _)| p.slot == name).map(|(_, wanted)| wanted);
     let right = |slot: &&Slot<'_>| {
-        slot.fitted().is_some_and(|module| {
+        // A persistent module is never part of a test.
+        slot.fitted().filter(|module| !keeps_contents(module)).is_some_and(|module| {
             // Another serial number is what makes it another module.
             wanted.is_none_or(|wanted| could_be(&ModuleSpec { serial: None, ..wanted.clone() }, module))
         })
@@ -245,7 +285,7 @@ pub(super) fn not_running(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> 
             CauseKind::Disabled,
             "the firmware has disabled it after errors, or does not support it here",
             "an identity without memory is also how a mapped-out module reads",
-            "read the event log for this slot and clear it; check whether the module may be mixed with its neighbours",
+            "read the event log for this slot, save it, then clear it; check whether the module may be mixed with its neighbours",
         ));
     }
     result.push(Cause::possible(
@@ -263,7 +303,7 @@ pub(super) fn no_cpu() -> Vec<Cause> {
             CauseKind::NoProcessor,
             "the processor is not there",
             "the firmware reports the socket as unpopulated; memory slots belong to their own processor",
-            "inspect the socket: fit the processor, or move the modules to the slots of one that is there",
+            "inspect the socket: fit the processor; move modules to the slots of one that is there only once its population rules allow them, and persistent ones never",
         ),
         Cause::possible(
             CauseKind::ProcessorDown,

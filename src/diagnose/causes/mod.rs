@@ -5,12 +5,12 @@
 mod loss;
 mod missing;
 mod other;
-mod pattern;
+mod persistent;
 mod speed;
 
 pub use loss::visible_loss;
-pub use pattern::Pattern;
 
+use super::guarded::Guarded;
 use crate::audit::{Audit, Finding, FindingKind};
 use crate::case::Case;
 use crate::plan::Plan;
@@ -66,6 +66,8 @@ table! {
         OtherNames { word: "other-names", meaning: "the plan's slot names are not the board's" },
         /// A module other than the planned one was fitted.
         OtherModule { word: "other-module", meaning: "a module other than the planned one was fitted" },
+        /// The plan is another machine's, or wrong throughout.
+        OtherPlan { word: "other-plan", meaning: "the plan is another machine's, or wrong throughout" },
         /// The firmware states something other than the module's property.
         FirmwareHabit { word: "firmware-habit", meaning: "the firmware states something other than the module's property" },
         /// A module was left in, or the plan does not list it.
@@ -102,6 +104,8 @@ table! {
         Damage { word: "damage", meaning: "the table in the firmware, or the file, is damaged" },
         /// Poor contact or dirt.
         Contact { word: "contact", meaning: "poor contact or dirt" },
+        /// The listing leaves out what is there.
+        ListingWrong { word: "listing-wrong", meaning: "the listing leaves out modules that the operating system uses" },
         /// Two inputs are of different machines or times.
         DifferentTimes { word: "different-times", meaning: "two inputs are of different machines or times" },
     }
@@ -149,14 +153,32 @@ impl Cause {
     }
 }
 
-/// The usual cautions before a machine is opened. They do not replace the maker's instructions.
-pub const CAUTIONS: &[&str] = &[
-    "The maker's service manual and local rules come first; leave the work to qualified staff.",
+/// Comes first whatever is done.
+const STAFF: &str =
+    "The maker's service manual and local rules come first; leave the work to qualified staff.";
+
+/// Before a lid is opened.
+const OPEN: [&str; 4] = [
     "Shut down, switch off and pull every mains plug; wait for the board's standby light to go out.",
     "Wear an earthed ESD strap; hold modules by their edges and keep them in ESD bags.",
     "Heat sinks and modules can be hot after running: let them cool.",
     "Mind the key notch, never force a module; press until both latches click.",
 ];
+
+/// A module with a battery or capacitors of its own still saves its contents after the mains are off.
+const OWN_ENERGY: &str = "Persistent modules may have energy of their own: wait until their lights and their battery's say that they are done, as their manual describes.";
+
+/// The usual cautions before the work: those of an opened machine only where `hands` are needed, those of modules with
+/// energy of their own only where some are `persistent`. They do not replace the maker's instructions.
+pub fn cautions(hands: bool, persistent: bool) -> Vec<&'static str> {
+    let mut cautions = vec![STAFF];
+    if hands {
+        cautions.push(OPEN[0]);
+        cautions.extend(persistent.then_some(OWN_ENERGY));
+        cautions.extend(&OPEN[1..]);
+    }
+    cautions
+}
 
 /// What causes are judged by.
 #[derive(Debug, Clone, Copy)]
@@ -181,12 +203,18 @@ impl<'s> DiagnosisInput<'s, 's> {
 /// Possible causes of `finding`, the likeliest first, given the whole audit. Names every kind, so that one that is
 /// added does not compile before it has its causes.
 pub fn causes(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
+    let mut causes = of_kind(finding, input);
+    persistent::spare(finding, &Guarded::new(input.population, input.plan), &mut causes);
+    causes
+}
+
+fn of_kind(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     match finding.kind {
         FindingKind::Missing => missing::missing(finding, input),
         FindingKind::NotRunning => missing::not_running(finding, input),
         FindingKind::NoCpu => missing::no_cpu(),
         FindingKind::WrongSlot => other::wrong_slot(finding, &input.audit.findings),
-        FindingKind::WrongModule => other::wrong_module(finding, input.population),
+        FindingKind::WrongModule => other::wrong_module(finding, input),
         FindingKind::Unplanned => other::unplanned(),
         FindingKind::ClockedDown => speed::clocked_down(input),
         FindingKind::RankLimit => other::rank_limit(finding),

@@ -1,7 +1,7 @@
 //! Causes of the remaining findings.
 
-use super::{Cause, CauseKind};
-use crate::audit::{Detail, Finding, FindingKind};
+use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
+use crate::audit::{Detail, Finding, FindingKind, Severity};
 use crate::base::words::short_list;
 use crate::plan::DemandField;
 use crate::population::{CheckBits, Population};
@@ -32,8 +32,35 @@ pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
     ]
 }
 
-pub(super) fn wrong_module(finding: &Finding, population: &Population<'_>) -> Vec<Cause> {
+/// From this many slots on that differ in the same fields, and three in four of all planned ones, a plan is doubted
+/// before the modules (common practice, no source).
+const MANY_ALIKE: usize = 4;
+
+/// Whether nearly every planned slot contradicts the plan in the fields of `finding`.
+fn nearly_all_differ(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> bool {
+    let alike = input
+        .audit
+        .findings
+        .iter()
+        .filter(|other| other.kind == FindingKind::WrongModule && other.fields == finding.fields);
+    let slots: usize = alike.map(|other| other.slots.len()).sum();
+    slots >= MANY_ALIKE && slots * 4 >= input.plan.modules().count() * 3
+}
+
+pub(super) fn wrong_module(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let Some(name) = finding.slot.as_deref() else { return Vec::new() };
+    let population = input.population;
+    let places = short_list(&finding.slots);
+    let (whose, one) = if finding.slots.len() > 1 {
+        (
+            format!(
+                "read the stickers of the modules in {places}; fit the planned ones, or correct the plan"
+            ),
+            false,
+        )
+    } else {
+        (format!("read the sticker of the module in {name}; fit the planned one, or correct the plan"), true)
+    };
     let mut result = Vec::new();
     let module = population.slot(name).and_then(|(_, slot)| slot.fitted());
     let only = |field| finding.fields == [field];
@@ -61,11 +88,26 @@ pub(super) fn wrong_module(finding: &Finding, population: &Population<'_>) -> Ve
         0,
         Cause::likely(
             CauseKind::OtherModule,
-            "a module other than the planned one was fitted",
-            "its own identity shows it",
-            format!("read the sticker of the module in {name}; fit the planned one, or correct the plan"),
+            if one {
+                "a module other than the planned one was fitted"
+            } else {
+                "modules other than the planned ones were fitted"
+            },
+            if one { "its own identity shows it" } else { "their own identity shows it" },
+            whose,
         ),
     );
+    if nearly_all_differ(finding, input) {
+        result.insert(
+            0,
+            Cause::likely(
+                CauseKind::OtherPlan,
+                "the plan does not describe this machine: it is another machine's, or wrong throughout",
+                "nearly every planned slot differs from it in the same way",
+                "compare the plan's machine and order with this one before any module is touched",
+            ),
+        );
+    }
     result
 }
 
@@ -202,6 +244,35 @@ pub(super) fn damage() -> Vec<Cause> {
     )]
 }
 
+/// More corrected errors than this of one module within a day are a reason to replace it: Sun Fire X4140, X4240 and
+/// X4440 Servers Diagnostics Guide, "DIMM Fault".
+const CORRECTED_LET_PASS: u64 = 24;
+
+/// Whether the errors call for another module at once. Any entry of the limit or beyond what can be corrected does:
+/// IBM, Troubleshooting memory issues (System x), the first step.
+fn is_repeated(finding: &Finding) -> bool {
+    let grave = [EventKind::LoggingLimit, EventKind::UncorrectableEcc];
+    finding.severity() == Severity::Fault
+        || finding.events().iter().any(|event| grave.contains(event))
+        || finding.corrected() > CORRECTED_LET_PASS
+}
+
+fn contact(place: &str, likelihood: Likelihood) -> Cause {
+    let check = match likelihood {
+        Likelihood::Likely => format!(
+            "save the log, clear it and the counters, run a memory test and watch {place}; if errors return, reseat it and look at its contacts"
+        ),
+        Likelihood::Possible => format!("reseat {place}, look at its contacts and those of its slot"),
+    };
+    Cause::new(
+        CauseKind::Contact,
+        likelihood,
+        "poor contact: the module is not fully seated, or there is dirt on its contacts or in the slot",
+        "on a module that was just fitted this shows first as corrected errors",
+        check,
+    )
+}
+
 pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
     let place = finding.slot.as_deref().unwrap_or("the module");
     let hot = [EventKind::Throttled, EventKind::CriticalOvertemperature];
@@ -214,24 +285,31 @@ pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
             "look for missing air shrouds and blanking panels, and for fans that do not turn",
         ));
     }
-    result.push(Cause::likely(
-        CauseKind::Contact,
-        "poor contact: the module is not fully seated, or there is dirt on its contacts or in the slot",
-        "on a module that was just fitted this shows first as corrected errors",
-        format!("reseat {place}, look at its contacts, clear counters and log, run a memory test"),
-    ));
-    result.push(Cause::possible(
-        CauseKind::BadModule,
-        "the module is defective",
-        "errors that return after it was reseated stay with the module",
-        "swap it with another module: if the errors follow it, it is the module; if they stay, it is the slot",
-    ));
+    if is_repeated(finding) {
+        result.push(Cause::likely(
+            CauseKind::BadModule,
+            "the module is defective",
+            "errors that could not be corrected, or more of them than makers let pass",
+            format!(
+                "save the log, then replace the module in {place}; if the errors come back, it is the slot or its channel"
+            ),
+        ));
+        result.push(contact(place, Likelihood::Possible));
+    } else {
+        result.push(contact(place, Likelihood::Likely));
+        result.push(Cause::possible(
+            CauseKind::BadModule,
+            "the module is defective",
+            "errors that return after the counters were cleared stay with the module",
+            "swap it with another module: if the errors follow it, it is the module; if they stay, it is the slot",
+        ));
+    }
     if !finding.events().is_empty() {
         result.push(Cause::possible(
             CauseKind::DifferentTimes,
             "the entries are from before the module was fitted",
-            "a log is kept when modules are exchanged",
-            "compare their dates with the day of fitting; clear the log and look again after a memory test",
+            "a log is kept when modules are replaced",
+            "compare their dates with the day of fitting; save the log, clear it and look again after a memory test",
         ));
     }
     result

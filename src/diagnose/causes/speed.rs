@@ -4,6 +4,7 @@ use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
 use crate::audit::Audit;
 use crate::base::words::short_list;
 use crate::board::{Limit, LimitKind, Prediction};
+use crate::diagnose::guarded::holds_persistent;
 use crate::population::Population;
 use crate::units::TransferRate;
 
@@ -11,7 +12,9 @@ pub(super) fn clocked_down(input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let DiagnosisInput { audit, population, plan, .. } = *input;
     let lowest = population.fitted().filter_map(|(_, module)| module.configured).min();
     let mut result = match &audit.prediction {
-        Some(prediction) => by_rules(audit, prediction, lowest, plan.expect.speed),
+        Some(prediction) => {
+            by_rules(audit, prediction, lowest, plan.expect.speed, holds_persistent(population))
+        }
         None => by_rating(population, plan.expect.speed),
     };
     let rest = if result.is_empty() { Likelihood::Likely } else { Likelihood::Possible };
@@ -40,8 +43,10 @@ fn by_rules(
     prediction: &Prediction,
     runs_at: Option<TransferRate>,
     planned: Option<TransferRate>,
+    lasting: bool,
 ) -> Vec<Cause> {
-    let raise = audit.raises.first().map(|raise| {
+    // A change that would touch a persistent module is no proposal.
+    let raise = audit.raises.first().filter(|_| !lasting).map(|raise| {
         let cost = if raise.lost.0 > 0 { format!(", {} less", raise.lost) } else { String::new() };
         format!("{}: {} instead{cost}", raise.text, raise.speed)
     });

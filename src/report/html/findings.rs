@@ -47,7 +47,7 @@ fn article(group: &Group<'_>, population: &Population<'_>) -> Markup {
                 span .word { (group.mark.icon()) (group.number) ". " (group.kind_and_severity()) }
                 " " (group.summary)
             }
-            @for finding in &group.findings { (one(finding, population)) }
+            (one(&group.finding, population))
             dl .pair {
                 @for (key, texts) in &group.compared {
                     @if !texts.is_empty() {
@@ -65,7 +65,6 @@ fn article(group: &Group<'_>, population: &Population<'_>) -> Markup {
 fn one(finding: &FindingView<'_>, population: &Population<'_>) -> Markup {
     html! {
         p data-finding=(finding.kind) {
-            @if let Some(summary) = finding.summary { (summary) " " }
             @if !finding.slots.is_empty() {
                 span .quiet { (SLOTS) " " }
                 (slot_links(finding.slots, population))

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::report::view::{Order, Work, titles};
+use crate::report::view::{BRING, Order, SIGNED, Work, titles};
 
 /// Cautions first, then the steps with boxes to tick; where there are none, what to look into.
 pub(super) fn section(order: &Order<'_>) -> Markup {
@@ -21,7 +21,10 @@ pub(super) fn section(order: &Order<'_>) -> Markup {
             @if lines.is_empty() {
                 p { (order.work.lead()) }
             } @else {
-                ul .cautions { @for caution in order.cautions { li { (caution) } } }
+                @if !order.bring.is_empty() {
+                    p { (BRING) ": " (order.bring.join("; ")) }
+                }
+                ul .cautions { @for caution in &order.cautions { li { (caution) } } }
                 p { (order.work.lead()) ":" }
                 ol .steps {
                     @for (at, line) in lines.iter().enumerate() {
@@ -37,7 +40,7 @@ pub(super) fn section(order: &Order<'_>) -> Markup {
 pub(super) fn signed() -> Markup {
     html! {
         div .print {
-            div .signed { div { "name" } div { "date" } div { "signature" } }
+            div .signed { @for line in SIGNED { div { (line) } } }
         }
     }
 }

@@ -65,12 +65,24 @@ pub struct CauseJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct StepJson {
-    /// `reseat`, `remove`, `move`, `pull`, `place`, `swap`, `exchange`, `fit` or `check`.
+    /// `reseat`, `replace`, `move`, `swap`, `remove`, `fit`, `pull`, `place`, `inspect`, `setting`, `command` or
+    /// `measure`.
+    pub kind: &'static str,
+    /// The same in the older, coarser words: `reseat`, `remove`, `move`, `pull`, `place`, `swap`, `exchange`, `fit` or
+    /// `check`.
     pub step: &'static str,
     /// The slot.
     pub slot: Option<String>,
     /// The other slot of a move or a swap, or of a module that waits beside the board.
     pub other_slot: Option<String>,
+    /// All slots that it is about.
+    pub slots: Vec<String>,
+    /// The findings that it mends or looks into, by their numbers, counted from 1.
+    pub findings: Vec<usize>,
+    /// Whether the lid must be open for it.
+    pub hands: bool,
+    /// The module to bring for it; `null` where none is needed.
+    pub brings: Option<String>,
     /// Hand movements that it takes.
     pub movements: u32,
     /// The step as a sentence.
@@ -96,9 +108,14 @@ pub(super) fn findings_json(diagnosis: &Diagnosis<'_>) -> Vec<FindingJson> {
 /// The work that mends them.
 pub(super) fn steps_json(diagnosis: &Diagnosis<'_>) -> Vec<StepJson> {
     let step = |step: &Step| StepJson {
+        kind: step.kind.info().kind,
         step: step.kind.word(),
         slot: step.slot.clone(),
         other_slot: step.other_slot.clone(),
+        slots: step.slots.clone(),
+        findings: step.findings.iter().map(|at| at + 1).collect(),
+        hands: step.hands(),
+        brings: step.brings.clone(),
         movements: step.movements,
         text: step.text.clone(),
     };

@@ -6,7 +6,7 @@ use super::layout::{Page, Tone};
 use super::{facts, list, map, title};
 use crate::diagnose::Diagnosis;
 use crate::report::view::{
-    BECAUSE, CHECK, DiagnosisView, Group, LINE, Order, Work, more_lines, sourced, titles,
+    BECAUSE, BRING, CHECK, DiagnosisView, Group, LINE, Order, Work, more_lines, sourced, titles,
 };
 
 /// Evidence lines shown per finding; the JSON form has all.
@@ -37,6 +37,7 @@ pub(super) fn write_body(page: &mut Page<'_>, view: &DiagnosisView<'_>) -> io::R
     }
     if let Work::Steps { steps, title: heading, closing, .. } = &view.order.work {
         title(page, heading)?;
+        write_bring(page, 2, &view.order)?;
         let texts = steps.iter().map(|step| step.text.as_str()).chain([closing.as_str()]);
         for (at, text) in texts.enumerate() {
             page.text(2, 6, Tone::Plain, &format!("{:>2}. {text}", at + 1))?;
@@ -50,7 +51,15 @@ pub(super) fn write_body(page: &mut Page<'_>, view: &DiagnosisView<'_>) -> io::R
 /// What to mind before anything else.
 pub(super) fn write_cautions(page: &mut Page<'_>, order: &Order<'_>) -> io::Result<()> {
     title(page, titles::CAUTIONS)?;
-    list(page, order.cautions)
+    list(page, &order.cautions)
+}
+
+/// The modules to bring, if there are any.
+pub(super) fn write_bring(page: &mut Page<'_>, indent: usize, order: &Order<'_>) -> io::Result<()> {
+    for (at, part) in order.bring.iter().enumerate() {
+        page.entry(indent, if at == 0 { BRING } else { "" }, part)?;
+    }
+    Ok(())
 }
 
 fn write_group(page: &mut Page<'_>, group: &Group<'_>) -> io::Result<()> {
@@ -72,7 +81,7 @@ fn write_group(page: &mut Page<'_>, group: &Group<'_>) -> io::Result<()> {
 }
 
 fn write_evidence(page: &mut Page<'_>, group: &Group<'_>) -> io::Result<()> {
-    let shown = if group.findings.len() > 1 { EVIDENCE_SHOWN * 2 } else { EVIDENCE_SHOWN };
+    let shown = if group.finding.slots.len() > 1 { EVIDENCE_SHOWN * 2 } else { EVIDENCE_SHOWN };
     for evidence in group.evidence.iter().take(shown) {
         page.entry(4, &format!("{LINE} {}", evidence.line), &sourced(evidence))?;
     }

@@ -2,11 +2,11 @@
 
 use std::io::{self, Write};
 
-use super::audit::write_cautions;
+use super::audit::{write_bring, write_cautions};
 use super::layout::{Page, Tone};
 use super::{facts, map, title};
 use crate::diagnose::Diagnosis;
-use crate::report::view::{DiagnosisView, WORK, Work, titles};
+use crate::report::view::{DiagnosisView, SIGNED, WORK, Work, titles};
 
 /// Writes the work order of an audit.
 ///
@@ -19,6 +19,7 @@ pub fn write_work(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<
     page.text(0, 2, Tone::Heading, &titles::WORK_ORDER.to_uppercase())?;
     facts(&mut page, 0, &view.facts)?;
     page.entry(0, WORK, &work.amount())?;
+    write_bring(&mut page, 0, &view.order)?;
     match work {
         Work::Nothing => {}
         Work::Checks(checks) => {
@@ -38,6 +39,10 @@ pub fn write_work(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<
         title(&mut page, titles::AFTERWARDS)?;
         for line in view.order.afterwards {
             page.text(2, 6, Tone::Plain, &format!("[ ] {line}"))?;
+        }
+        for line in SIGNED {
+            page.blank()?;
+            page.text(2, 2, Tone::Plain, &format!("{line:<8}{}", "_".repeat(40)))?;
         }
     }
     Ok(())

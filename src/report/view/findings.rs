@@ -1,10 +1,10 @@
-//! Findings with their evidence and causes; those that read as one are one.
+//! Findings with their evidence and causes.
 
 use std::borrow::Cow;
 
 use super::mark::Mark;
 use super::planned_word;
-use crate::audit::{Evidence, Finding, FindingKind, list};
+use crate::audit::{Evidence, Finding};
 use crate::diagnose::{Cause, Diagnosis, Explained};
 use crate::evidence::Source;
 
@@ -39,7 +39,7 @@ pub(crate) fn sourced(evidence: &Evidence) -> Cow<'_, str> {
     }
 }
 
-/// Findings that read as one: the same kind with the same causes.
+/// One finding as it is read.
 #[derive(Debug)]
 pub(crate) struct Group<'d> {
     /// Counted from 1.
@@ -51,7 +51,7 @@ pub(crate) struct Group<'d> {
     pub(crate) mark: Mark,
     /// What it is about, in one sentence.
     pub(crate) summary: String,
-    pub(crate) findings: Vec<FindingView<'d>>,
+    pub(crate) finding: FindingView<'d>,
     /// What is planned and what is there: key, and each text once.
     pub(crate) compared: [(&'static str, Vec<&'d str>); 2],
     pub(crate) evidence: Vec<&'d Evidence>,
@@ -59,12 +59,10 @@ pub(crate) struct Group<'d> {
     pub(crate) causes: &'d [Cause],
 }
 
-/// One finding of a group.
+/// Where it is.
 #[derive(Debug)]
 pub(crate) struct FindingView<'d> {
     pub(crate) kind: &'static str,
-    /// What it is about; `None` where the group says it.
-    pub(crate) summary: Option<&'d str>,
     pub(crate) slots: &'d [String],
     /// Where a module belongs.
     pub(crate) other_slot: Option<&'d str>,
@@ -91,67 +89,33 @@ pub(super) fn kind_and_severity(kind: &str, severity: &str) -> String {
     format!("{kind} ({severity})")
 }
 
-/// The findings of a diagnosis in their order.
+/// The findings of a diagnosis in their order, with the numbers that steps refer to.
 pub(super) fn groups<'d>(diagnosis: &'d Diagnosis<'_>) -> Vec<Group<'d>> {
-    let mut alike: Vec<Vec<&'d Explained<'_>>> = Vec::new();
-    for explained in &diagnosis.findings {
-        // Only missing modules are so much alike that one sentence says it of all.
-        let same = alike.iter_mut().find(|group| {
-            group[0].finding.kind == FindingKind::Missing
-                && explained.finding.kind == FindingKind::Missing
-                && group[0].causes == explained.causes
-        });
-        match same {
-            Some(group) => group.push(explained),
-            None => alike.push(vec![explained]),
-        }
-    }
     let planned = planned_word(diagnosis.case);
-    alike.iter().enumerate().map(|(at, explained)| group(at + 1, explained, planned)).collect()
+    diagnosis.findings.iter().enumerate().map(|(at, explained)| group(at + 1, explained, planned)).collect()
 }
 
-fn group<'d>(number: usize, explained: &[&'d Explained<'_>], planned: &'static str) -> Group<'d> {
-    let findings: Vec<&Finding> = explained.iter().map(|explained| explained.finding).collect();
-    let first = findings[0];
-    let several = findings.len() > 1;
+fn group<'d>(number: usize, explained: &'d Explained<'_>, planned: &'static str) -> Group<'d> {
+    let finding: &Finding = explained.finding;
     Group {
         number,
-        kind: first.kind.word(),
-        severity: first.severity().word(),
-        mark: Mark::from(first.severity()),
-        summary: summary(&findings),
-        compared: [
-            (planned, texts(findings.iter().map(|finding| &finding.expected))),
-            ("there", texts(findings.iter().map(|finding| &finding.found))),
-        ],
-        evidence: findings.iter().flat_map(|finding| &finding.evidence).collect(),
-        causes: &explained[0].causes,
-        findings: findings
-            .into_iter()
-            .map(|finding| FindingView {
-                kind: finding.kind.word(),
-                summary: several.then_some(finding.summary.as_str()),
-                slots: &finding.slots,
-                other_slot: finding.other_slot.as_deref(),
-                fields: finding.fields.iter().map(|field| field.word()).collect::<Vec<_>>().join(", "),
-            })
-            .collect(),
+        kind: finding.kind.word(),
+        severity: finding.severity().word(),
+        mark: Mark::from(finding.severity()),
+        summary: finding.summary.clone(),
+        compared: [(planned, text(&finding.expected)), ("there", text(&finding.found))],
+        evidence: finding.evidence.iter().collect(),
+        causes: &explained.causes,
+        finding: FindingView {
+            kind: finding.kind.word(),
+            slots: &finding.slots,
+            other_slot: finding.other_slot.as_deref(),
+            fields: finding.fields.iter().map(|field| field.word()).collect::<Vec<_>>().join(", "),
+        },
     }
 }
 
-fn summary(findings: &[&Finding]) -> String {
-    match findings {
-        [one] => one.summary.clone(),
-        several => {
-            let slots: Vec<String> = several.iter().filter_map(|f| f.slot.clone()).collect();
-            format!("{}: the planned modules are detected nowhere", list(&slots))
-        }
-    }
-}
-
-/// Each text once.
-fn texts<'d>(texts: impl Iterator<Item = &'d String>) -> Vec<&'d str> {
-    let mut texts: Vec<&str> = texts.map(String::as_str).filter(|text| !text.is_empty()).collect();
-    texts.dedup();
-    texts
+/// None where there is nothing to say.
+fn text(text: &str) -> Vec<&str> {
+    if text.is_empty() { Vec::new() } else { vec![text] }
 }

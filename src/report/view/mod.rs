@@ -31,7 +31,7 @@ pub(super) use mark::{BROKEN_OUTLINE, LEGEND, Mark};
 pub(super) use population::{ModuleKind, PopulationView};
 pub(super) use shortfall::{ShortfallView, StageView, SuspectsView};
 pub(super) use slots::SlotTable;
-pub(super) use steps::{Order, WORK, Work};
+pub(super) use steps::{BRING, Order, SIGNED, WORK, Work};
 
 use crate::case::Case;
 use crate::diagnose::{Diagnosis, Shortfall, Suspicion};

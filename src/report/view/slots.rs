@@ -97,7 +97,7 @@ pub(super) fn of_diagnosis(
 ) -> SlotTable {
     let case = diagnosis.case;
     let is_at = |group: &Group<'_>, name: &str| {
-        group.findings.iter().any(|f| f.slots.iter().any(|slot| slot == name) || f.other_slot == Some(name))
+        group.finding.slots.iter().any(|slot| slot == name) || group.finding.other_slot == Some(name)
     };
     let unlisted = unlisted.iter().map(|(number, name)| SlotRow::new(*number, name, None, case));
     let mut rows: Vec<SlotRow> = listed(case).into_iter().chain(unlisted).collect();

@@ -2,10 +2,16 @@
 
 use super::findings::Group;
 use super::words::{count_of, sentence};
-use crate::diagnose::{CAUTIONS, Diagnosis, Step, movements};
+use crate::diagnose::{Diagnosis, Step, cautions, holds_persistent, movements, needs_hands, to_bring};
 
 /// Comes before the amount of work.
 pub(crate) const WORK: &str = "work";
+
+/// Comes before the modules to bring.
+pub(crate) const BRING: &str = "bring";
+
+/// What is filled in by hand when the work is done.
+pub(crate) const SIGNED: [&str; 3] = ["name", "date", "result"];
 
 const NOTHING: &str = "no physical repair needed";
 
@@ -13,8 +19,10 @@ const NOTHING: &str = "no physical repair needed";
 #[derive(Debug)]
 pub(crate) struct Order<'d> {
     /// What to mind before anything else.
-    pub(crate) cautions: &'static [&'static str],
+    pub(crate) cautions: Vec<&'static str>,
     pub(crate) work: Work<'d>,
+    /// Modules to bring, each kind with its number.
+    pub(crate) bring: Vec<String>,
     /// What is done once all steps are done.
     pub(crate) afterwards: [&'static str; 4],
 }
@@ -48,7 +56,7 @@ impl<'d> Order<'d> {
             ([], groups) => Work::Checks(groups.iter().map(Group::to_check).collect()),
             (steps, _) => {
                 // The lid is open only where hands have something to do.
-                let lid = if movements(steps) > 0 { "close the lid, " } else { "" };
+                let lid = if needs_hands(steps) { "close the lid, " } else { "" };
                 let again = if diagnosis.case.is_planned() { "audit" } else { "diagnose" };
                 let movements = hand_movements(movements(steps));
                 Work::Steps {
@@ -60,7 +68,9 @@ impl<'d> Order<'d> {
                 }
             }
         };
-        Self { cautions: CAUTIONS, work, afterwards: afterwards(diagnosis.case.is_planned()) }
+        let bring = to_bring(steps).into_iter().map(|(count, part)| format!("{count} x {part}")).collect();
+        let cautions = cautions(needs_hands(steps), holds_persistent(&diagnosis.case.population));
+        Self { cautions, work, bring, afterwards: afterwards(diagnosis.case.is_planned()) }
     }
 }
 

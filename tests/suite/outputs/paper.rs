@@ -38,12 +38,17 @@ fn the_work_order_is_written_to_be_printed() {
         "plan      Kestrel Twin, 192 GiB",
         "WW-KT-0042",
         "6 hand movements in 6 steps",
+        "\nbring     2 x 16GB 2Rx4 PC3L-10600R, part WW16-2R4-1333L",
         "Before you open",
         "  [ ]  1. reseat the module in s1.c3.p2",
-        "  [ ]  3. move the module from s2.c1.p3 to s2.c1.p2",
+        "  [ ]  3. move the module (16 GiB, WW16-2R4-1333L, serial 000051F4) from",
+        "          s2.c1.p3 to s2.c1.p2",
         "socket 1",
         "Afterwards",
         "audit it",
+        "  name    ___",
+        "  date    ___",
+        "  result  ___",
     ];
     assert!(order.windows(2).all(|pair| at(pair[0]) < at(pair[1])), "{text}");
     assert_eq!(text.matches("mains plug").count(), 1);

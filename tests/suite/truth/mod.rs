@@ -2,6 +2,8 @@
 
 mod boards;
 mod corpus;
+mod order;
+mod persistent;
 mod properties;
 mod reference;
 mod slow;

@@ -83,7 +83,7 @@ impl List {
             s.modules.retain(|slot, _| slot.starts_with("s1"));
         });
         self.add(11, Kestrel, fault("ecc-off", &[]), |s| s.correction = "None");
-        let channel = ("deviates", vec![("missing", vec!["s1.c2.p1"]), ("missing", vec!["s1.c2.p2"])]);
+        let channel = ("deviates", vec![("missing", vec!["s1.c2.p1", "s1.c2.p2"])]);
         self.add(12, Kestrel, channel, |s| {
             s.modules.retain(|slot, _| !slot.starts_with("s1.c2"));
         });

@@ -36,11 +36,10 @@ fn pages_stay_small() {
     let plan = bench.read("good.yaml").replace("2666", "2933");
     bench.write("good.yaml", plan);
     let (json, page) = both(&["audit", "bad.txt", "--plan", "good.yaml"], &bench.path(""));
-    assert!(
-        json["findings"].as_array().unwrap().len() >= 48,
-        "{}",
-        json["findings"].as_array().unwrap().len()
-    );
+    // Modules that are missing or wrong alike are one finding with all their slots.
+    let findings = json["findings"].as_array().unwrap();
+    let slots: usize = findings.iter().map(|finding| finding["slots"].as_array().unwrap().len()).sum();
+    assert!(slots >= 48, "{slots}");
     same_findings(&json, &page, "48 faults");
     for arguments in [
         vec!["audit", "bad.txt", "--plan", "good.yaml"],

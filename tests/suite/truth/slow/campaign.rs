@@ -57,7 +57,7 @@ impl<'c, 'a> Case<'c, 'a> {
         Fault { name, text: lines.text(), expected }
     }
 
-    /// One `missing` per slot. One listing of the 937 shows a module on a socket that it reports as
+    /// One `missing` for each slot, of those that are one finding too. One listing of the 937 shows a module on a socket that it reports as
     /// unpopulated; once that socket has no module left, the empty socket is the cause.
     fn missing(&self, slots: &[usize]) -> Vec<Expected> {
         let (mut result, mut without_cpu) = (Vec::new(), Vec::new());
@@ -274,12 +274,26 @@ struct Tally {
     first_failure: Option<String>,
 }
 
+/// Missing modules of one pattern are one finding; each of its slots is judged.
+fn slot_by_slot(finding: &Finding) -> Vec<Finding> {
+    if finding.kind != FindingKind::Missing {
+        return vec![finding.clone()];
+    }
+    let single =
+        |slot: &String| Finding { slot: Some(slot.clone()), slots: vec![slot.clone()], ..finding.clone() };
+    finding.slots.iter().map(single).collect()
+}
+
 fn judge(text: &Text, plan: &Plan, fault: &Fault, tally: &mut Tally) {
     let changed = Text::from_bytes(text.name(), fault.text.clone().into_bytes()).unwrap();
     let findings = audit_text(&changed, plan);
     // A listing that was damaged before is damaged still.
-    let after: Vec<&Finding> =
-        findings.iter().flatten().filter(|finding| finding.kind != FindingKind::ListingDamaged).collect();
+    let after: Vec<Finding> = findings
+        .iter()
+        .flatten()
+        .filter(|finding| finding.kind != FindingKind::ListingDamaged)
+        .flat_map(slot_by_slot)
+        .collect();
     let all = fault.expected.iter().all(|expected| after.iter().any(|finding| meets(finding, expected)));
     let others = after
         .iter()

@@ -123,11 +123,11 @@ impl Case {
             }
         }
         for finding in case.work().1 {
-            case.elsewhere.extend(match finding.kind {
-                FindingKind::WrongSlot => finding.other_slot,
-                FindingKind::Missing | FindingKind::WrongModule => finding.slot,
-                _ => None,
-            });
+            match finding.kind {
+                FindingKind::WrongSlot => case.elsewhere.extend(finding.other_slot),
+                FindingKind::Missing | FindingKind::WrongModule => case.elsewhere.extend(finding.slots),
+                _ => {}
+            }
         }
         case
     }

@@ -2,9 +2,9 @@
 
 use std::collections::HashSet;
 
-use super::DiagnosisInput;
-use crate::audit::FindingKind;
-use crate::population::{Location, Slot};
+use super::finding::{Finding, FindingKind};
+use crate::plan::Plan;
+use crate::population::{Location, Population, Slot};
 
 /// How far what is missing reaches around one slot.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -14,32 +14,44 @@ pub enum Pattern {
     /// Every planned module of one channel, not all of another; the channel with its socket, in words.
     Channel(String),
     /// Every planned module at one position of several channels, while those before it are there.
-    Position(u16),
+    Position {
+        /// The position.
+        position: u16,
+        /// The socket, where it is so on one of several.
+        socket: Option<u16>,
+    },
     /// Those of one channel from this slot on, while the ones before it are there.
     Tail(String),
     /// This slot by itself.
     Alone,
 }
 
-impl Pattern {
+/// What is missing of the planned slots that the listing has.
+#[derive(Debug)]
+pub struct Losses<'l> {
+    planned: Vec<&'l Slot<'l>>,
+    lost: HashSet<&'l str>,
+    population: &'l Population<'l>,
+}
+
+impl<'l> Losses<'l> {
+    /// What `findings` state as missing of `plan`.
+    pub fn new(population: &'l Population<'_>, plan: &'l Plan, findings: &'l [Finding]) -> Self {
+        let missing = findings.iter().filter(|finding| finding.kind == FindingKind::Missing);
+        let slots = plan.modules().filter_map(|(planned, _)| population.slot(&planned.slot));
+        Self {
+            planned: slots.map(|(_, slot)| slot).collect(),
+            lost: missing.flat_map(|finding| finding.slots.iter().map(String::as_str)).collect(),
+            population,
+        }
+    }
+
     /// The pattern around the slot of that name.
-    pub fn around(name: &str, input: &DiagnosisInput<'_, '_>) -> Self {
-        let Some((_, slot)) = input.population.slot(name) else { return Self::Alone };
+    pub fn around(&self, name: &str) -> Pattern {
+        let Some((_, slot)) = self.population.slot(name) else { return Pattern::Alone };
         let here = slot.location;
-        let planned: Vec<&Slot<'_>> = input
-            .plan
-            .modules()
-            .filter_map(|(planned, _)| input.population.slot(&planned.slot))
-            .map(|(_, slot)| slot)
-            .collect();
-        let lost: HashSet<&str> = input
-            .audit
-            .findings
-            .iter()
-            .filter(|finding| finding.kind == FindingKind::Missing)
-            .flat_map(|finding| finding.slots.iter().map(String::as_str))
-            .collect();
-        let gone = |slot: &Slot<'_>| lost.contains(slot.name.as_ref());
+        let planned = self.planned.as_slice();
+        let gone = |slot: &Slot<'_>| self.lost.contains(slot.name.as_ref());
         // A group is lost as one if it is more than one module, all of it is lost, and the rest is not.
         let whole = |same: &dyn Fn(&Location<'_>) -> bool| {
             let (own, rest): (Vec<&Slot<'_>>, Vec<&Slot<'_>>) =
@@ -49,21 +61,26 @@ impl Pattern {
         if let Some(socket) = here.socket
             && whole(&|other| other.socket == Some(socket))
         {
-            return Self::Socket(socket);
+            return Pattern::Socket(socket);
         }
-        let Some(channel) = here.channel else { return Self::Alone };
+        let Some(channel) = here.channel else { return Pattern::Alone };
         if whole(&|other| same_channel(other, &here)) {
             let socket = here.socket.map_or_else(String::new, |socket| format!(" of socket {socket}"));
-            return Self::Channel(format!("{channel}{socket}"));
+            return Pattern::Channel(format!("{channel}{socket}"));
         }
-        if let Some(position) = here.position
-            && position_is_lost(position, &planned, gone)
-        {
-            return Self::Position(position);
+        if let Some(position) = here.position {
+            if position_is_lost(position, planned, gone) {
+                return Pattern::Position { position, socket: None };
+            }
+            let own: Vec<&Slot<'_>> =
+                planned.iter().copied().filter(|slot| slot.location.socket == here.socket).collect();
+            if here.socket.is_some() && position_is_lost(position, &own, gone) {
+                return Pattern::Position { position, socket: here.socket };
+            }
         }
-        match here.position.and_then(|_| lost_tail(&here, &planned, gone)) {
-            Some(first) => Self::Tail(first.name.to_string()),
-            None => Self::Alone,
+        match here.position.and_then(|_| lost_tail(&here, planned, gone)) {
+            Some(first) => Pattern::Tail(first.name.to_string()),
+            None => Pattern::Alone,
         }
     }
 }
