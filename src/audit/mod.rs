@@ -1,16 +1,20 @@
 //! Fifth stage: the population against the plan. One cause gives one finding; causes are not guessed at here.
 
 mod board;
+mod demands;
 mod finding;
 mod machine;
 mod matching;
 mod placement;
+mod proof;
+mod serials;
 mod sources;
 
 pub(crate) use crate::base::words::short_list as list;
 pub use crate::evidence::Evidence;
 pub use finding::{Detail, Finding, FindingInfo, FindingKind, Severity, Verdict};
 pub(crate) use matching::distance;
+pub use proof::{Decision, Demanded, Proof, Subject};
 
 pub use board::{processors, violation_finding};
 
@@ -58,8 +62,10 @@ impl<'c, 'a> Context<'c, 'a> {
 /// The result of comparing a population with a plan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Audit {
-    /// The verdict that the findings give.
+    /// The verdict that proof and findings give.
     pub verdict: Verdict,
+    /// Every demand of the plan, each decided.
+    pub proof: Proof,
     /// What deviates or stays open, in the order of [`FindingKind`], then of the slots on the board.
     pub findings: Vec<Finding>,
     /// What the board's rules lead to expect of what is fitted; `None` without a board.
@@ -81,9 +87,12 @@ impl Audit {
 pub fn audit(case: &Case<'_>) -> Audit {
     let context = Context { case };
     let Case { population, plan, board, sources, .. } = case;
-    let matching = matching::match_modules(plan, population);
+    let lost = |slot: &str| placement::may_be_lost(&context, slot);
+    let matching = matching::match_modules(plan, population, lost);
     let mut findings = placement::findings(&context, &matching);
+    let proof = demands::prove(&context, &matching, &findings);
     let placed = findings.is_empty();
+    findings.extend(serials::duplicates(&context));
     findings.extend(machine::clocked_down(&context));
     findings.extend(machine::short_total(&context, &matching));
     findings.extend(machine::ecc_off(&context));
@@ -108,7 +117,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
     notes.extend(sources.not_read.iter().map(|line| format!("not captured: {line}")));
     notes.extend(case.notes.iter().cloned());
     sort(&mut findings, population);
-    Audit { verdict: Verdict::of(&findings), findings, prediction, raises, notes }
+    Audit { verdict: proof.verdict(&findings), proof, findings, prediction, raises, notes }
 }
 
 /// A limit on the kernel's command line, where no other source says what came of it.

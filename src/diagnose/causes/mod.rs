@@ -188,6 +188,7 @@ pub fn causes(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
         FindingKind::WrongSlot => other::wrong_slot(finding, &input.audit.findings),
         FindingKind::WrongModule => other::wrong_module(finding, input.population),
         FindingKind::Unplanned => other::unplanned(),
+        FindingKind::DuplicateSerial => other::duplicate_serial(),
         FindingKind::ClockedDown => speed::clocked_down(input),
         FindingKind::RankLimit => other::rank_limit(finding),
         FindingKind::SlotOrder => other::slot_order(finding),

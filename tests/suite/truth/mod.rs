@@ -2,6 +2,7 @@
 
 mod boards;
 mod corpus;
+mod proofs;
 mod properties;
 mod reference;
 mod slow;
