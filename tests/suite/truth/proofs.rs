@@ -52,8 +52,7 @@ fn agree(name: &str, audit: &Audit, plan: &Plan) {
             let here = demand.slot.as_deref().is_none_or(|slot| finding.is_at(slot));
             let field = finding.fields.is_empty() || finding.fields.iter().any(|f| f.word() == demand.field);
             match demand.subject {
-                Subject::Module => here,
-                Subject::Empty => here,
+                Subject::Module | Subject::Empty => here,
                 Subject::Machine => finding.fields.contains(&DemandField::Machine),
                 // What a lost module takes from the total is said where the module is missed.
                 Subject::Total => field || !finding.slots.is_empty(),
@@ -64,7 +63,7 @@ fn agree(name: &str, audit: &Audit, plan: &Plan) {
         let mut open = audit.findings.iter().filter(|f| f.kind == FindingKind::Unproven);
         match demand.decision {
             Decision::Contradicted => {
-                assert!(faults.any(|f| about(&f)), "{name}: no fault about {demand:#?}")
+                assert!(faults.any(|f| about(&f)), "{name}: no fault about {demand:#?}");
             }
             Decision::Open => {
                 // What a module leaves open that is the wrong one, or in the wrong slot, is said of that slot.
@@ -204,7 +203,9 @@ fn what_is_no_longer_stated_proves_nothing() {
                     let name = format!("{}, line {}: {} {how}", text.name(), at + 1, lines[*at]);
                     let after = judged(&name, after, plan);
                     nearer(&name, before.as_ref(), after.as_ref());
-                    after.iter().for_each(|audit| agree(&name, audit, plan));
+                    if let Some(audit) = &after {
+                        agree(&name, audit, plan);
+                    }
                     changed += 1;
                 }
             }
@@ -241,7 +242,9 @@ fn records_twice_or_in_another_order_prove_nothing_more() {
         }
         // The last memory device first: unlike names are made unique by their order, so these are left out.
         let devices = records.iter().filter(|r| lines[r.start].contains("DMI type 17,"));
-        let (Some(first), Some(last)) = (devices.clone().next(), devices.clone().last()) else { continue };
+        let (Some(first), Some(last)) = (devices.clone().next(), devices.clone().next_back()) else {
+            continue;
+        };
         let listings = records::read(text);
         let numbered = population::rebuild(&listings[0]).slots.iter().any(|slot| slot.name.contains('#'));
         if first == last || numbered {
