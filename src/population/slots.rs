@@ -115,7 +115,9 @@ impl<'a> Population<'a> {
     /// The first array of main memory that states no error correction. One that does not state its use may be for
     /// something else, unless it has all slots and no other array can be main memory.
     pub(crate) fn uncorrected<'l>(&self, listing: &'l Listing<'_>) -> Option<&'l MemoryArray> {
-        let stated = |array: &MemoryArray| array.usage.get().map(ArrayUse::may_be_memory);
+        let stated = |array: &MemoryArray| {
+            array.usage.get().filter(|usage| usage.says_something()).map(ArrayUse::may_be_memory)
+        };
         let alone = listing.arrays.iter().filter(|array| stated(array) != Some(false)).count() == 1;
         let holds = |index| self.slots.iter().all(|slot| slot.array == Some(index));
         let none = |array: &MemoryArray| array.error_correction.get() == Some(ErrorCorrection::NONE);
