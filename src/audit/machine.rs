@@ -72,6 +72,25 @@ fn surely(population: &Population<'_>) -> Bytes {
     Bytes(population.totals.detected_at_least.0.saturating_sub(doubled.0))
 }
 
+/// Whether planned modules that are absent or too small make up for what the total is below plan.
+fn is_explained(context: &Context<'_, '_>, matching: &Matching<'_>, planned: Bytes) -> bool {
+    let mut sum = context.case.population.totals.detected_at_least;
+    for m in &matching.matches {
+        // Without a size in the plan, a lost module may explain any loss.
+        let wanted = m.wanted.size;
+        let found = m.at.map(|at| context.case.population.slots[at].fitted().and_then(Module::bytes));
+        match (wanted, found) {
+            (Some(wanted), None) => sum.0 = sum.0.saturating_add(wanted.0),
+            (Some(wanted), Some(Some(found))) => {
+                sum.0 = sum.0.saturating_add(wanted.0.saturating_sub(found.0));
+            }
+            (None, None) => return true,
+            _ => {}
+        }
+    }
+    sum >= planned
+}
+
 /// `short-total`: only where the findings about places do not add up to the loss.
 pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Finding> {
     if total_decision(context, matching)? != Decision::Contradicted {
@@ -79,19 +98,7 @@ pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) ->
     }
     let planned = context.case.plan.expect.total?;
     let detected = context.case.population.totals.detected?;
-    let mut explained = Bytes(0);
-    for m in &matching.matches {
-        // Without a size in the plan, a lost module may explain any loss.
-        let wanted = m.wanted.size;
-        let found = m.at.map(|at| context.case.population.slots[at].fitted().and_then(Module::bytes));
-        match (wanted, found) {
-            (Some(wanted), None) => explained.0 += wanted.0,
-            (Some(wanted), Some(Some(found))) => explained.0 += wanted.0.saturating_sub(found.0),
-            (None, None) => return None,
-            _ => {}
-        }
-    }
-    if [detected, explained].into_iter().sum::<Bytes>() >= planned {
+    if is_explained(context, matching, planned) {
         return None;
     }
     let mut finding = Finding::about(FindingKind::ShortTotal, Vec::new());
@@ -261,6 +268,9 @@ fn open_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Find
     let counted = population.totals.detected_at_least;
     let hidden = matching.matches.iter().any(|m| m.at.is_none() && m.unseen);
     if hidden && !waived.contains(&DemandField::Presence) {
+        return None;
+    }
+    if counted < planned && population.totals.detected.is_some() && is_explained(context, matching, planned) {
         return None;
     }
     let unknown = |slot: &usize| population.slots[*slot].state == SlotState::Unknown;
