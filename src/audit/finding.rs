@@ -50,6 +50,12 @@ table! {
             severity: Severity::Fault,
             meaning: "the slot holds a module that differs from the planned one",
         },
+        /// Two modules of the machine state one serial number.
+        DuplicateSerial {
+            word: "duplicate-serial",
+            severity: Severity::Fault,
+            meaning: "two modules of the machine state one serial number",
+        },
         /// Memory runs below what the plan leads to expect.
         ClockedDown {
             word: "clocked-down",

@@ -3,10 +3,13 @@
 use super::Context;
 use super::finding::{Finding, FindingKind};
 use super::matching::Matching;
+use super::proof::Decision;
 use crate::base::words::short_list;
+use crate::case::marks;
 use crate::plan::agreement::{Outcome, agrees};
 use crate::plan::{DemandField, ModuleSpec};
-use crate::population::{CheckBits, Module};
+use crate::population::{CheckBits, Module, Population, SlotState};
+use crate::records::MemoryArray;
 use crate::records::enums::ErrorCorrection;
 use crate::units::{Bytes, TransferRate};
 
@@ -45,31 +48,62 @@ pub(super) fn below(context: &Context<'_, '_>, expected: TransferRate, who: &str
     Some(finding)
 }
 
-/// `short-total`: only where the findings about places do not add up to the loss.
-pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Finding> {
-    let planned = context.case.plan.planned_total()?;
-    let detected = context.case.population.totals.detected?;
-    if detected >= planned {
-        return None;
+/// How the total that the plan states is decided.
+pub(super) fn total_decision(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Decision> {
+    let planned = context.case.plan.expect.total?;
+    let population = &context.case.population;
+    let counted = population.totals.detected_at_least;
+    if surely(population) >= planned {
+        return Some(Decision::Met);
     }
-    let mut explained = Bytes(0);
+    // What the listing does not show may be the rest.
+    let may_hold_more = context.case.listing.may_miss_records()
+        || population.slots.is_empty()
+        || population.slots.iter().any(|slot| slot.state == SlotState::Unknown)
+        || matching.matches.iter().any(|m| m.at.is_none() && m.unseen);
+    let open = population.totals.detected.is_none() || counted >= planned || may_hold_more;
+    Some(if open { Decision::Open } else { Decision::Contradicted })
+}
+
+/// The least that the modules sum to, without those that may be another one's record printed twice.
+fn surely(population: &Population<'_>) -> Bytes {
+    let twice = |(slot, _): &(usize, usize)| population.slots[*slot].fitted().and_then(Module::bytes);
+    let doubled: Bytes = population.doubled.iter().filter_map(twice).sum();
+    Bytes(population.totals.detected_at_least.0.saturating_sub(doubled.0))
+}
+
+/// Whether planned modules that are absent or too small make up for what the total is below plan.
+fn is_explained(context: &Context<'_, '_>, matching: &Matching<'_>, planned: Bytes) -> bool {
+    let mut sum = context.case.population.totals.detected_at_least;
     for m in &matching.matches {
         // Without a size in the plan, a lost module may explain any loss.
         let wanted = m.wanted.size;
         let found = m.at.map(|at| context.case.population.slots[at].fitted().and_then(Module::bytes));
         match (wanted, found) {
-            (Some(wanted), None) => explained.0 += wanted.0,
-            (Some(wanted), Some(Some(found))) => explained.0 += wanted.0.saturating_sub(found.0),
-            (None, None) => return None,
+            (Some(wanted), None) => sum.0 = sum.0.saturating_add(wanted.0),
+            (Some(wanted), Some(Some(found))) => {
+                sum.0 = sum.0.saturating_add(wanted.0.saturating_sub(found.0));
+            }
+            (None, None) => return true,
             _ => {}
         }
     }
-    if [detected, explained].into_iter().sum::<Bytes>() >= planned {
+    sum >= planned
+}
+
+/// `short-total`: only where the findings about places do not add up to the loss.
+pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Finding> {
+    if total_decision(context, matching)? != Decision::Contradicted {
+        return None;
+    }
+    let planned = context.case.plan.expect.total?;
+    let detected = context.case.population.totals.detected?;
+    if is_explained(context, matching, planned) {
         return None;
     }
     let mut finding = Finding::about(FindingKind::ShortTotal, Vec::new());
     finding.fields = vec![DemandField::Total];
-    let short = Bytes(planned.0 - detected.0);
+    let short = Bytes(planned.0.saturating_sub(detected.0));
     finding.summary = format!("the modules sum to {detected}, {short} below plan");
     finding.expected = planned.to_string();
     finding.found = detected.to_string();
@@ -82,9 +116,7 @@ pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) ->
 pub(super) fn ecc_off(context: &Context<'_, '_>) -> Option<Finding> {
     let wanted = context.case.plan.expect.ecc;
     let population = &context.case.population;
-    if wanted == Some(false) || population.error_correction != Some(ErrorCorrection::NONE) {
-        return None;
-    }
+    let array = population.uncorrected(context.case.listing).filter(|_| wanted != Some(false))?;
     let planned =
         wanted == Some(true) || context.case.plan.modules().any(|(_, w)| w.wants_ecc() == Some(true));
     let fitted: Vec<String> = context
@@ -95,10 +127,6 @@ pub(super) fn ecc_off(context: &Context<'_, '_>) -> Option<Finding> {
     if !planned && fitted.is_empty() {
         return None;
     }
-    let arrays = context.case.population.slots.iter().filter_map(|slot| slot.array);
-    let array = arrays
-        .map(|index| &context.case.listing.arrays[index])
-        .find(|array| array.error_correction.get() == Some(ErrorCorrection::NONE));
     let mut finding = Finding::about(FindingKind::EccOff, fitted);
     finding.fields = vec![DemandField::Ecc];
     finding.summary = if finding.slots.is_empty() {
@@ -109,7 +137,7 @@ pub(super) fn ecc_off(context: &Context<'_, '_>) -> Option<Finding> {
     .to_owned();
     finding.expected = "error correction on".to_owned();
     finding.found = "the array states no error correction".to_owned();
-    finding.evidence = context.evidence([array.and_then(|array| array.error_correction.place())]);
+    finding.evidence = context.evidence([array.error_correction.place()]);
     Some(finding)
 }
 
@@ -143,8 +171,9 @@ pub(super) fn unproven(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
     let mut findings: Vec<Finding> =
         open.into_iter().map(|(field, slots)| open_field(context, field, &slots)).collect();
     findings.extend(open_speed(context));
-    findings.extend(open_total(context));
+    findings.extend(open_total(context, matching));
     findings.extend(open_ecc(context));
+    findings.extend(open_machine(context));
     findings
 }
 
@@ -182,6 +211,7 @@ fn what(field: DemandField) -> &'static str {
         DemandField::Part => "part number",
         DemandField::Serial => "serial number",
         DemandField::Ecc => "check bits",
+        DemandField::Machine => "identity",
         other => other.word(),
     }
 }
@@ -226,39 +256,112 @@ fn no_module_to_run(expected: TransferRate) -> Finding {
     finding
 }
 
-fn open_total(context: &Context<'_, '_>) -> Option<Finding> {
-    let planned = context.case.plan.expect.total?;
-    if context.case.population.totals.detected.is_some()
-        || context.case.plan.waived.contains(&DemandField::Total)
-    {
+/// A total that the listing neither shows nor denies. Planned slots of which it says nothing have findings of their
+/// own, which explain it.
+fn open_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Finding> {
+    let waived = &context.case.plan.waived;
+    if waived.contains(&DemandField::Total) || total_decision(context, matching)? != Decision::Open {
         return None;
     }
-    let open: Vec<usize> =
+    let planned = context.case.plan.expect.total?;
+    let population = &context.case.population;
+    let counted = population.totals.detected_at_least;
+    let hidden = matching.matches.iter().any(|m| m.at.is_none() && m.unseen);
+    if hidden && !waived.contains(&DemandField::Presence) {
+        return None;
+    }
+    if counted < planned && population.totals.detected.is_some() && is_explained(context, matching, planned) {
+        return None;
+    }
+    let unknown = |slot: &usize| population.slots[*slot].state == SlotState::Unknown;
+    let inexact: Vec<usize> =
         context.fitted().filter(|(_, m)| m.bytes().is_none()).map(|(index, _)| index).collect();
+    let (open, why): (Vec<usize>, String) = if counted >= planned {
+        let open = population.doubled.iter().flat_map(|(slot, other)| [*other, *slot]).collect();
+        (open, "records that say the same may be of one module; without handles nobody can tell".to_owned())
+    } else if !inexact.is_empty() {
+        let why = format!("the total cannot be summed: {} of inexact size", modules(inexact.len()));
+        (inexact, why)
+    } else if population.slots.is_empty() {
+        (
+            Vec::new(),
+            "the listing has no record of a memory slot, so nothing is known of the total".to_owned(),
+        )
+    } else if context.case.listing.may_miss_records() {
+        (Vec::new(), "the modules sum to less than planned, and the listing may have lost records".to_owned())
+    } else {
+        let open: Vec<usize> = (0..population.slots.len()).filter(unknown).collect();
+        let why = "the modules sum to less than planned, and the listing does not say what all slots hold";
+        (open, why.to_owned())
+    };
     let mut finding = Finding::about(FindingKind::Unproven, open.iter().map(|i| context.name(*i)).collect());
     finding.fields = vec![DemandField::Total];
-    finding.summary = format!("the total cannot be summed: {} of inexact size", modules(open.len()));
+    finding.summary = why;
     finding.expected = planned.to_string();
-    finding.found = format!("at least {}", context.case.population.totals.detected_at_least);
-    finding.evidence = context.evidence(open.iter().map(|index| context.device(*index).size.place()));
+    finding.found = format!("at least {}", surely(population));
+    let damage =
+        context.case.listing.notes.iter().filter(|note| open.is_empty() && note.kind.hides_records());
+    let places = open.iter().map(|index| context.device(*index).size.place());
+    finding.evidence = context.evidence(places.chain(damage.map(|note| note.place)));
     Some(finding)
 }
 
+/// How error correction is decided, where the plan demands it: as stated, or since it plans modules with check bits.
+pub(super) fn ecc_decision(context: &Context<'_, '_>) -> Option<Decision> {
+    let plan = &context.case.plan;
+    let planned = || plan.modules().any(|(_, wanted)| wanted.wants_ecc() == Some(true));
+    plan.expect.ecc.unwrap_or_else(planned).then(|| {
+        match context.case.population.correction(context.case.listing) {
+            Some(true) => Decision::Met,
+            Some(false) => Decision::Contradicted,
+            None => Decision::Open,
+        }
+    })
+}
+
 fn open_ecc(context: &Context<'_, '_>) -> Option<Finding> {
-    let corrects =
-        context.case.population.error_correction.is_some_and(|c| c.corrects() || c == ErrorCorrection::NONE);
-    if context.case.plan.expect.ecc != Some(true)
-        || corrects
-        || context.case.plan.waived.contains(&DemandField::Ecc)
-    {
+    if context.case.plan.waived.contains(&DemandField::Ecc) || ecc_decision(context)? != Decision::Open {
         return None;
     }
+    let arrays = &context.case.listing.arrays;
+    let states = |array: &&MemoryArray| array.error_correction.get().is_some_and(ErrorCorrection::corrects);
+    let some = arrays.iter().any(|array| states(&array));
     let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
     finding.fields = vec![DemandField::Ecc];
-    finding.summary = "the listing does not state whether the machine corrects errors".to_owned();
+    finding.summary = if some {
+        "the listing states error correction for a part of the memory only"
+    } else {
+        "the listing does not state whether the machine corrects errors"
+    }
+    .to_owned();
     finding.expected = "error correction on".to_owned();
     finding.found = "not stated".to_owned();
-    finding.evidence =
-        context.evidence(context.case.listing.arrays.iter().map(|array| array.error_correction.place()));
+    finding.evidence = context.evidence(arrays.iter().map(|array| array.error_correction.place()));
     Some(finding)
+}
+
+/// Marks of the machine that the plan names and the listing does not state.
+fn open_machine(context: &Context<'_, '_>) -> Option<Finding> {
+    if context.case.plan.waived.contains(&DemandField::Machine) {
+        return None;
+    }
+    let marks = marks(context.case.listing, &context.case.plan);
+    let open: Vec<_> = marks.iter().filter(|mark| mark.agreeing().is_none()).collect();
+    let first = open.first()?;
+    let mut finding = Finding::about(FindingKind::Unproven, Vec::new());
+    finding.fields = vec![DemandField::Machine];
+    let keys: Vec<&str> = open.iter().map(|mark| mark_name(mark.key)).collect();
+    finding.summary = format!("the listing does not state the {} of the machine", keys.join(" and the "));
+    finding.expected = open.iter().map(|mark| mark.wanted).collect::<Vec<_>>().join(", ");
+    finding.found = "not stated".to_owned();
+    finding.evidence = context.evidence(first.lines.iter().map(|place| Some(*place)));
+    Some(finding)
+}
+
+fn mark_name(key: &str) -> &str {
+    match key {
+        "serial" => "serial number",
+        "asset_tag" => "asset tag",
+        other => other,
+    }
 }

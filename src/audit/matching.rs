@@ -18,6 +18,8 @@ pub(super) struct Match<'p> {
     pub(super) home: Option<usize>,
     /// Index of the slot whose module was matched; `None` for a module that is detected nowhere.
     pub(super) at: Option<usize>,
+    /// Whether the listing leaves open what the planned slot holds: it says nothing of it, or may have lost its record.
+    pub(super) unseen: bool,
     /// Fields that differ or stay open in the matched module.
     pub(super) differences: Vec<(DemandField, Outcome)>,
 }
@@ -45,15 +47,24 @@ const MORE_DOUBT: i64 = 8_000_000;
 const REPLACE: i64 = 100_000_000;
 const NEVER: i64 = 10_000_000_000;
 
-/// Matches found modules to planned ones.
-pub(super) fn match_modules<'p>(plan: &'p Plan, population: &Population<'_>) -> Matching<'p> {
+/// Matches found modules to planned ones. `lost` says of a slot that is not listed whether its record may have been
+/// lost.
+pub(super) fn match_modules<'p>(
+    plan: &'p Plan,
+    population: &Population<'_>,
+    lost: impl Fn(&str) -> bool,
+) -> Matching<'p> {
     let found: Vec<usize> =
         (0..population.slots.len()).filter(|index| population.slots[*index].fitted().is_some()).collect();
     let mut matches: Vec<Match<'p>> = plan
         .modules()
         .map(|(planned, wanted)| {
             let home = population.slot(&planned.slot).map(|(index, _)| index);
-            Match { planned, wanted, home, at: None, differences: Vec::new() }
+            let unseen = match home {
+                Some(home) => population.slots[home].state == SlotState::Unknown,
+                None => lost(&planned.slot),
+            };
+            Match { planned, wanted, home, at: None, unseen, differences: Vec::new() }
         })
         .collect();
     if in_place(&mut matches, population) {
@@ -217,6 +228,8 @@ fn cost(
     let count = |number: usize| i64::try_from(number).unwrap_or(0);
     match (here, agrees(differences)) {
         (true, true) => count(differences.len()),
+        // The planned module may sit unseen where it belongs; only its serial number shows that it is here instead.
+        (false, true) if m.unseen && !is_pinned(m, slot, population) => NEVER,
         (false, true) => {
             let doubt = if doubts == 0 { 0 } else { DOUBT + MORE_DOUBT * count(doubts.min(5) - 1) };
             MOVE + doubt + distance(m.home, slot, population)
@@ -225,6 +238,11 @@ fn cost(
         // A module that is both elsewhere and different is not the planned one.
         (false, false) => NEVER,
     }
+}
+
+/// Whether a module has the serial number of the planned one.
+fn is_pinned(m: &Match<'_>, slot: usize, population: &Population<'_>) -> bool {
+    m.wanted.serial.is_some() && population.slots[slot].fitted().is_some_and(|module| module.serial.is_some())
 }
 
 /// The cost of leaving a planned module without a match. One that sits idle in its own slot is there already.
@@ -314,7 +332,7 @@ mod tests {
                 plan.modules()
                     .map(|(planned, wanted)| {
                         let home = population.slot(&planned.slot).map(|(index, _)| index);
-                        Match { planned, wanted, home, at: None, differences: Vec::new() }
+                        Match { planned, wanted, home, at: None, unseen: false, differences: Vec::new() }
                     })
                     .collect()
             };

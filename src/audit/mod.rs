@@ -1,17 +1,21 @@
 //! Fifth stage: the population against the plan. One cause gives one finding; causes are not guessed at here.
 
 mod board;
+mod demands;
 mod finding;
 mod grouping;
 mod machine;
 mod matching;
 mod pattern;
 mod placement;
+mod proof;
+mod serials;
 mod sources;
 
 pub use crate::evidence::Evidence;
 pub use finding::{Detail, Finding, FindingInfo, FindingKind, Severity, Verdict};
 pub(crate) use matching::distance;
+pub use proof::{Decision, Demanded, Proof, Subject};
 
 pub use board::{processors, violation_finding};
 pub use pattern::{Losses, Pattern};
@@ -60,8 +64,10 @@ impl<'c, 'a> Context<'c, 'a> {
 /// The result of comparing a population with a plan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Audit {
-    /// The verdict that the findings give.
+    /// The verdict that proof and findings give.
     pub verdict: Verdict,
+    /// Every demand of the plan, each decided.
+    pub proof: Proof,
     /// What deviates or stays open, in the order of [`FindingKind`], then of the slots on the board.
     pub findings: Vec<Finding>,
     /// What the board's rules lead to expect of what is fitted; `None` without a board.
@@ -83,9 +89,12 @@ impl Audit {
 pub fn audit(case: &Case<'_>) -> Audit {
     let context = Context { case };
     let Case { population, plan, board, sources, .. } = case;
-    let matching = matching::match_modules(plan, population);
+    let lost = |slot: &str| placement::may_be_lost(&context, slot);
+    let matching = matching::match_modules(plan, population, lost);
     let mut findings = placement::findings(&context, &matching);
+    let proof = demands::prove(&context, &matching, &findings);
     let placed = findings.is_empty();
+    findings.extend(serials::duplicates(&context));
     findings.extend(machine::clocked_down(&context));
     findings.extend(machine::short_total(&context, &matching));
     findings.extend(machine::ecc_off(&context));
@@ -111,7 +120,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
     notes.extend(case.notes.iter().cloned());
     sort(&mut findings, population);
     grouping::join(&mut findings, population, plan);
-    Audit { verdict: Verdict::of(&findings), findings, prediction, raises, notes }
+    Audit { verdict: proof.verdict(&findings), proof, findings, prediction, raises, notes }
 }
 
 /// A limit on the kernel's command line, where no other source says what came of it.

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use super::Context;
-use super::finding::{Finding, FindingKind};
+use super::finding::{Finding, FindingKind, Severity};
 use super::matching::{Match, Matching};
 use crate::base::words::short_list;
 use crate::plan::agreement::{
@@ -22,7 +22,7 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
     let absent = not_running(context, absent, &mut idle, &mut result);
     let absent = without_cpu(context, absent, &mut result);
     for m in absent {
-        if m.home.is_none() && may_be_lost(context, m) {
+        if m.unseen {
             if !context.case.plan.waived.contains(&DemandField::Presence) {
                 result.push(hidden(context, m));
             }
@@ -39,7 +39,7 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
             }
         }
     }
-    result.extend(unproven_empty(context));
+    result.extend(unproven_slots(context));
     // A plan that names no slot says nothing about what belongs where.
     if !context.case.plan.slots.is_empty() {
         result.extend(matching.unplanned.iter().map(|slot| unplanned(context, *slot)));
@@ -49,36 +49,52 @@ pub(super) fn findings(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
 
 /// Whether the record of a slot that is not listed may have been lost: to damage, or, where the form of the
 /// listing has no mark at its end, with all slots of its processor.
-fn may_be_lost(context: &Context<'_, '_>, m: &Match<'_>) -> bool {
+pub(super) fn may_be_lost(context: &Context<'_, '_>, slot: &str) -> bool {
     context.case.listing.may_miss_records()
-        || (!context.case.listing.has_end && is_on_unlisted_socket(&context.case.population, &m.planned.slot))
+        || (!context.case.listing.has_end && is_on_unlisted_socket(&context.case.population, slot))
 }
 
-/// Slots that should be empty and are not shown to be: the listing says nothing of them, or is damaged and
-/// has no record of them.
-fn unproven_empty(context: &Context<'_, '_>) -> Option<Finding> {
-    if context.case.plan.waived.contains(&DemandField::Presence) {
-        return None;
-    }
-    let open = |name: &str| match context.case.population.slot(name) {
+/// Whether the listing leaves open what a slot holds.
+pub(super) fn is_unseen(context: &Context<'_, '_>, slot: &str) -> bool {
+    match context.case.population.slot(slot) {
         Some((_, slot)) => slot.state == SlotState::Unknown,
-        None => context.case.listing.may_miss_records(),
-    };
-    let planned = context.case.plan.slots.iter().filter(|planned| planned.demand == Demand::Empty);
-    let slots: Vec<String> = planned.map(|planned| planned.slot.clone()).filter(|name| open(name)).collect();
-    if slots.is_empty() {
-        return None;
+        None => may_be_lost(context, slot),
     }
-    let mut finding = Finding::about(FindingKind::Unproven, slots);
-    finding.fields = vec![DemandField::Presence];
-    finding.summary =
-        format!("{}: the listing does not show whether these slots are empty", short_list(&finding.slots));
-    finding.expected = "empty slots".to_owned();
-    finding.found = "not stated".to_owned();
-    let records = finding.slots.iter().filter_map(|name| context.case.population.slot(name));
-    let labels: Vec<_> = records.map(|(index, _)| context.device(index).locator.place()).collect();
-    finding.evidence = context.evidence(labels);
-    Some(finding)
+}
+
+/// Slots that should be empty and are not shown to be, and slots whose module need not run and that are not shown at
+/// all: the listing says nothing of them, or may have lost their records.
+fn unproven_slots(context: &Context<'_, '_>) -> Vec<Finding> {
+    if context.case.plan.waived.contains(&DemandField::Presence) {
+        return Vec::new();
+    }
+    let open = |demand: &Demand, is_open: &dyn Fn(&str) -> bool| -> Vec<String> {
+        let planned = context.case.plan.slots.iter().filter(|planned| planned.demand == *demand);
+        planned.map(|planned| planned.slot.clone()).filter(|slot| is_open(slot)).collect()
+    };
+    let empty = open(&Demand::Empty, &|slot| is_unseen(context, slot));
+    let idle = open(&Demand::Idle, &|slot| {
+        context.case.population.slot(slot).is_none() && may_be_lost(context, slot)
+    });
+    let finding = |slots: Vec<String>, what: &str, expected: &str| {
+        let mut finding = Finding::about(FindingKind::Unproven, slots);
+        finding.fields = vec![DemandField::Presence];
+        finding.summary = format!(
+            "{}: the listing does not show whether these slots are {what}",
+            short_list(&finding.slots)
+        );
+        finding.expected = expected.to_owned();
+        finding.found = "not stated".to_owned();
+        let records = finding.slots.iter().filter_map(|name| context.case.population.slot(name));
+        let labels: Vec<_> = records.map(|(index, _)| context.device(index).locator.place()).collect();
+        finding.evidence = context.evidence(labels);
+        finding
+    };
+    [(empty, "empty", "empty slots"), (idle, "there", "slots whose modules need not run")]
+        .into_iter()
+        .filter(|(slots, ..)| !slots.is_empty())
+        .map(|(slots, what, expected)| finding(slots, what, expected))
+        .collect()
 }
 
 /// Slots with a module that is not running, without those that the plan accepts.
@@ -243,9 +259,19 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     finding
 }
 
-/// A planned slot whose record may be among those that were lost.
+/// A planned slot whose record may be among those that were lost, or of which the listing says nothing.
 fn hidden(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     let slot = &m.planned.slot;
+    if let Some(home) = m.home {
+        let mut finding = Finding::about(FindingKind::Unproven, vec![slot.clone()]);
+        finding.fields = vec![DemandField::Presence];
+        finding.summary = format!("{slot}: the listing does not say whether a module is there");
+        finding.expected = describe_wanted(m.wanted);
+        finding.found = "nothing stated".to_owned();
+        let device = context.device(home);
+        finding.evidence = context.evidence([device.locator.place(), device.size.place()]);
+        return finding;
+    }
     let damaged = context.case.listing.may_miss_records();
     let why = if damaged { "the listing is damaged" } else { "the listing has no end record" };
     let mut finding = Finding::about(FindingKind::Unproven, vec![slot.clone()]);
@@ -308,6 +334,10 @@ fn unplanned(context: &Context<'_, '_>, slot: usize) -> Finding {
     let empty = context.case.plan.demand(&name).is_some_and(|planned| planned.demand == Demand::Empty);
     let module = context.case.population.slots[slot].module().map(describe_found).unwrap_or_default();
     finding.summary = format!("{name}: a module that the plan does not call for");
+    if empty {
+        finding.severity = Severity::Fault;
+        finding.summary = format!("{name}: a module in a slot that the plan demands empty");
+    }
     finding.expected = if empty { "an empty slot" } else { "no other module" }.to_owned();
     finding.found = module;
     let device = context.device(slot);

@@ -198,6 +198,11 @@ pub(crate) const ARRAY_USES: &[(u8, &str)] = &[
 ];
 
 impl ArrayUse {
+    /// Whether it says anything: `Other` and `Unknown` do not.
+    pub(crate) fn says_something(self) -> bool {
+        !matches!(self.0, 0x01 | 0x02)
+    }
+
     /// Whether slots of such an array can hold main memory. What is not known to be something else can.
     pub fn may_be_memory(self) -> bool {
         !matches!(self.0, 0x04 | 0x05 | 0x07)

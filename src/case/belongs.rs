@@ -1,35 +1,64 @@
 //! Whether a plan and a listing belong together; a plan for another machine must not judge this one.
 
+use crate::evidence::Place;
 use crate::plan::{Plan, PlannedSlot};
 use crate::population::{Population, identity, is_on_unlisted_socket};
-use crate::records::Listing;
+use crate::records::{Field, Listing};
 use crate::yaml::{FileError, did_you_mean};
 
-/// Refuses a plan that selects another machine.
-pub(super) fn check_machine(listing: &Listing<'_>, plan: &Plan) -> Result<(), FileError> {
+/// What a plan recognises its machine by, and what the listing states of it.
+pub(crate) struct Mark<'c, 'a> {
+    /// The key in the plan.
+    pub(crate) key: &'static str,
+    /// What the plan says.
+    pub(crate) wanted: &'c str,
+    /// What the listing states, without placeholders.
+    stated: Vec<(&'a str, Place)>,
+    /// Where the listing has a line for it, whatever it says.
+    pub(crate) lines: Vec<Place>,
+}
+
+impl Mark<'_, '_> {
+    /// The line that states what the plan says.
+    pub(crate) fn agreeing(&self) -> Option<Place> {
+        let wanted = identity::collapse(self.wanted);
+        let same = |text: &str| identity::collapse(text).eq_ignore_ascii_case(&wanted);
+        self.stated.iter().find(|(text, _)| same(text)).map(|(_, place)| *place)
+    }
+}
+
+/// The marks of the machine that a plan names and a listing can state.
+pub(crate) fn marks<'c, 'a>(listing: &Listing<'a>, plan: &'c Plan) -> Vec<Mark<'c, 'a>> {
     let system = listing.systems.first();
     let board = listing.boards.first();
     let marks = [
-        ("serial", &plan.machine.serial, vec![system.map(|s| s.serial), board.map(|b| b.serial)]),
-        ("asset_tag", &plan.machine.asset_tag, vec![board.map(|b| b.asset_tag)]),
-        ("product", &plan.machine.product, vec![system.map(|s| s.product), board.map(|b| b.product)]),
+        ("serial", &plan.machine.serial, [system.map(|s| s.serial), board.map(|b| b.serial)]),
+        ("asset_tag", &plan.machine.asset_tag, [board.map(|b| b.asset_tag), None]),
+        ("product", &plan.machine.product, [system.map(|s| s.product), board.map(|b| b.product)]),
     ];
-    for (key, wanted, fields) in marks {
-        let Some(wanted) = wanted else { continue };
-        let stated: Vec<_> = fields
-            .into_iter()
-            .flatten()
-            .filter_map(|field| Some((identity::clean(field.get()?)?, field.place()?)))
-            .collect();
-        let Some((found, place)) = stated.first() else { continue };
-        if !stated
-            .iter()
-            .any(|(text, _)| identity::collapse(text).eq_ignore_ascii_case(&identity::collapse(wanted)))
-        {
+    marks
+        .into_iter()
+        .filter_map(|(key, wanted, fields)| {
+            let fields = || fields.iter().flatten();
+            Some(Mark {
+                key,
+                wanted: wanted.as_deref()?,
+                stated: fields().filter_map(|f| Some((identity::clean(f.get()?)?, f.place()?))).collect(),
+                lines: fields().filter_map(Field::place).collect(),
+            })
+        })
+        .collect()
+}
+
+/// Refuses a plan that selects another machine.
+pub(super) fn check_machine(listing: &Listing<'_>, plan: &Plan) -> Result<(), FileError> {
+    for mark in marks(listing, plan) {
+        let Some((found, place)) = mark.stated.first() else { continue };
+        if mark.agreeing().is_none() {
             return Err(FileError {
                 file: plan.source.clone(),
                 line: None,
-                found: format!("`machine: {key}: {wanted}`"),
+                found: format!("`machine: {}: {}`", mark.key, mark.wanted),
                 expected: format!("`{found}`, which the listing states in line {}", place.line),
                 advice: "Take the plan of this machine, or the listing of the other one.".to_owned(),
             });

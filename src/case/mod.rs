@@ -21,6 +21,8 @@
 mod belongs;
 mod names;
 
+pub(crate) use belongs::{Mark, marks};
+
 use std::borrow::Cow;
 use std::cell::OnceCell;
 

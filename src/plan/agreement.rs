@@ -18,6 +18,26 @@ pub(crate) fn differing_fields(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<&
     compare(wanted, found).into_iter().map(|(field, _)| field.word()).collect()
 }
 
+/// The fields of a module that the plan demands, in the order in which they are compared.
+pub(crate) fn demanded_fields(wanted: &ModuleSpec) -> impl Iterator<Item = DemandField> {
+    [
+        (DemandField::Size, wanted.size.is_some()),
+        (DemandField::Type, wanted.memory_type.is_some()),
+        (DemandField::Kind, wanted.kind.is_some()),
+        (DemandField::Ranks, wanted.ranks.is_some()),
+        (DemandField::Rated, wanted.rated.is_some()),
+        (DemandField::Voltage, wanted.voltage.is_some()),
+        (DemandField::Ecc, wanted.ecc.is_some()),
+        // A maker that names nobody is compared with nothing.
+        (DemandField::Maker, wanted.maker.as_deref().and_then(Maker::read).is_some()),
+        (DemandField::Part, wanted.part.is_some()),
+        (DemandField::Serial, wanted.serial.is_some()),
+        (DemandField::Width, wanted.width.is_some()),
+    ]
+    .into_iter()
+    .filter_map(|(field, demanded)| demanded.then_some(field))
+}
+
 /// What a field's comparison gave, where it did not simply agree.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Outcome {
@@ -154,7 +174,9 @@ pub(crate) fn wanted_text(wanted: &ModuleSpec, field: DemandField) -> String {
             Some(false) => "no check bits".to_owned(),
             None => String::new(),
         },
-        DemandField::Presence | DemandField::Speed | DemandField::Total => String::new(),
+        DemandField::Presence | DemandField::Speed | DemandField::Total | DemandField::Machine => {
+            String::new()
+        }
     }
 }
 
@@ -185,7 +207,9 @@ pub(crate) fn found_text(found: &Module<'_>, field: DemandField) -> String {
             CheckBits::Unknown => "check bits not shown".to_owned(),
         },
         DemandField::Width => "not stated".to_owned(),
-        DemandField::Presence | DemandField::Speed | DemandField::Total => String::new(),
+        DemandField::Presence | DemandField::Speed | DemandField::Total | DemandField::Machine => {
+            String::new()
+        }
     }
 }
 
@@ -203,7 +227,7 @@ pub(crate) fn place_of(device: &MemoryDevice<'_>, field: DemandField) -> Option<
         DemandField::Serial => device.serial.place(),
         DemandField::Ecc => device.total_width.place(),
         DemandField::Speed => device.configured_speed.place(),
-        DemandField::Width => None,
+        DemandField::Width | DemandField::Machine => None,
     }
 }
 

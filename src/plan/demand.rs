@@ -167,6 +167,8 @@ table! {
         Speed = "speed",
         /// Total.
         Total = "total",
+        /// Which machine it is.
+        Machine = "machine",
     }
 }
 

@@ -3,7 +3,6 @@
 use super::demand::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
 use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, identity};
 use crate::records::Listing;
-use crate::records::enums::ErrorCorrection;
 
 /// A derived plan and what it takes for granted.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,7 +20,7 @@ pub struct Derived {
 /// numbers of machine and modules are left out, so that the plan serves every machine that is fitted alike.
 pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_serial: bool) -> Derived {
     let mut cautions = Vec::new();
-    let slots = population
+    let slots: Vec<PlannedSlot> = population
         .in_board_order()
         .into_iter()
         .map(|index| &population.slots[index])
@@ -30,6 +29,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
             Some(PlannedSlot { slot: slot.name.to_string(), line: None, demand })
         })
         .collect();
+    let expect = expectation(population, listing, &slots, &mut cautions);
     let plan = Plan {
         source: String::new(),
         name: None,
@@ -39,7 +39,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         mode: None,
         order: Vec::new(),
         slots,
-        expect: expectation(population, &mut cautions),
+        expect,
         waived: Vec::new(),
     };
     Derived { plan, cautions }
@@ -108,22 +108,51 @@ fn check_bits(module: &Module<'_>) -> Option<bool> {
     }
 }
 
-fn expectation(population: &Population<'_>, cautions: &mut Vec<String>) -> Expectation {
+fn expectation(
+    population: &Population<'_>,
+    listing: &Listing<'_>,
+    slots: &[PlannedSlot],
+    cautions: &mut Vec<String>,
+) -> Expectation {
     let mut speeds = population.fitted().map(|(_, module)| module.configured);
     let first = speeds.next().flatten();
     let speed = first.filter(|first| speeds.all(|speed| speed.is_some_and(|speed| speed.same_grade(*first))));
-    let fitted = population.totals.fitted > 0;
-    let off = population.error_correction == Some(ErrorCorrection::NONE)
-        && population.fitted().any(|(_, module)| module.check_bits == CheckBits::Present);
-    if off {
-        cautions.push(
-            "the modules have check bits, yet the array states no error correction; the plan accepts that"
-                .to_owned(),
-        );
-    }
+    // Modules that may be one record read twice have no total to demand.
+    let summed = population.totals.fitted > 0 && population.doubled.is_empty();
+    let total = population.totals.detected.filter(|_| summed);
+    Expectation { speed, total, ecc: error_correction(population, listing, slots, cautions) }
+}
+
+/// What to demand of error correction: what is proven, or that none is needed where the modules would else demand it.
+fn error_correction(
+    population: &Population<'_>,
+    listing: &Listing<'_>,
+    slots: &[PlannedSlot],
+    cautions: &mut Vec<String>,
+) -> Option<bool> {
+    let wants = |planned: &PlannedSlot| match &planned.demand {
+        Demand::Module(wanted) => wanted.wants_ecc() == Some(true),
+        Demand::Empty | Demand::Idle => false,
+    };
+    let wanted = slots.iter().any(wants);
     // Some firmware states correction although the modules have no check bits to correct with.
     let can = population.fitted().any(|(_, module)| check_bits(module) != Some(false));
-    let on = can && population.error_correction.is_some_and(ErrorCorrection::corrects);
-    let ecc = if off { Some(false) } else { on.then_some(true) };
-    Expectation { speed, total: population.totals.detected.filter(|_| fitted), ecc }
+    match population.correction(listing) {
+        Some(true) => can.then_some(true),
+        Some(false) if wanted => {
+            cautions.push(
+                "the modules have check bits, yet the array states no error correction; the plan accepts that"
+                    .to_owned(),
+            );
+            Some(false)
+        }
+        None if wanted => {
+            cautions.push(
+                "the modules have check bits, and the listing does not prove error correction; the plan demands none"
+                    .to_owned(),
+            );
+            Some(false)
+        }
+        Some(false) | None => None,
+    }
 }

@@ -6,7 +6,7 @@ use super::identity::collapse;
 use super::module::Module;
 use super::slots::{Population, Slot, SlotState, Socket};
 use super::topology::{Surroundings, locate};
-use super::{labels, module, observe, totals};
+use super::{doubles, labels, module, observe, totals};
 use crate::records::enums::{ArrayUse, ErrorCorrection, MemoryType};
 use crate::records::{DeviceSize, Field, Listing, MemoryDevice};
 
@@ -25,6 +25,7 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
             is_memory_slot(listing, device, array).then_some((index, array))
         })
         .collect();
+    let (chosen, repeated) = doubles::without_repeats(listing, chosen);
     let names = Names::of(listing, &chosen);
     let mut joined = Vec::with_capacity(64);
     let labels: Vec<labels::Label<'a>> =
@@ -59,7 +60,9 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
     let sockets = sockets(listing, &slots);
     let mut population = Population { slots, sockets, totals, error_correction, ..Population::default() };
     population.index_names();
+    population.doubled = doubles::doubled(listing, &population.slots);
     population.observations = observe::observe(listing, &population);
+    population.observations.extend(doubles::observation(listing, &repeated));
     population
 }
 

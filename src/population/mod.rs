@@ -5,6 +5,7 @@
 
 mod analogy;
 mod build;
+mod doubles;
 pub mod identity;
 pub(crate) mod labels;
 mod module;

@@ -43,6 +43,8 @@ pub enum ObservationKind {
     NoArrays,
     /// A slot with a module whose memory is not in use.
     NotRunning,
+    /// A record that is there twice.
+    RepeatedRecord,
 }
 
 impl ObservationKind {
@@ -62,6 +64,7 @@ impl ObservationKind {
             Self::NoProcessors => "no-processors",
             Self::NoArrays => "no-arrays",
             Self::NotRunning => "not-running",
+            Self::RepeatedRecord => "repeated-record",
         }
     }
 }

@@ -6,7 +6,8 @@ use super::module::Module;
 use super::observation::Observation;
 use super::topology::Location;
 use super::totals::Totals;
-use crate::records::enums::{ErrorCorrection, ProcessorStatus};
+use crate::records::enums::{ArrayUse, ErrorCorrection, ProcessorStatus};
+use crate::records::{Listing, MemoryArray};
 
 /// One slot for main memory.
 #[derive(Debug, Clone)]
@@ -100,6 +101,9 @@ pub struct Population<'a> {
     pub error_correction: Option<ErrorCorrection>,
     /// Contradictions and oddities, for the person who reads the report.
     pub observations: Vec<Observation>,
+    /// Slots with a module that may be the module of an earlier slot, its record having been printed twice: the
+    /// listing has no handles, and all that the two records state is the same. Later slot first.
+    pub doubled: Vec<(usize, usize)>,
     /// Indices of the slots in the order of their names; empty where there are few, which need no index.
     pub(super) by_name: Vec<usize>,
 }
@@ -108,6 +112,38 @@ pub struct Population<'a> {
 const MANY_SLOTS: usize = 64;
 
 impl<'a> Population<'a> {
+    /// The first array of main memory that states no error correction. One that does not state its use may be for
+    /// something else, unless it has all slots and no other array can be main memory.
+    pub(crate) fn uncorrected<'l>(&self, listing: &'l Listing<'_>) -> Option<&'l MemoryArray> {
+        let stated = |array: &MemoryArray| {
+            array.usage.get().filter(|usage| usage.says_something()).map(ArrayUse::may_be_memory)
+        };
+        let alone = listing.arrays.iter().filter(|array| stated(array) != Some(false)).count() == 1;
+        let holds = |index| self.slots.iter().all(|slot| slot.array == Some(index));
+        let none = |array: &MemoryArray| array.error_correction.get() == Some(ErrorCorrection::NONE);
+        let mut arrays = listing.arrays.iter().enumerate().filter(|(_, array)| none(array));
+        let is_memory =
+            |(index, array): &(usize, &MemoryArray)| stated(array).unwrap_or_else(|| alone && holds(*index));
+        arrays.find(is_memory).map(|(_, array)| array)
+    }
+
+    /// Whether the memory is under error correction: `Some(true)` where every array of main memory states that it
+    /// corrects and every module is in one of them, `Some(false)` where one states that it does not, `None` where the
+    /// listing leaves that open.
+    pub fn correction(&self, listing: &Listing<'_>) -> Option<bool> {
+        if self.uncorrected(listing).is_some() {
+            return Some(false);
+        }
+        let usage = |array: &&MemoryArray| array.usage.get().is_none_or(ArrayUse::may_be_memory);
+        let mut stated = listing.arrays.iter().filter(usage).map(|array| array.error_correction.get());
+        // Without handles it may be open which array a module belongs to, and then all of them count.
+        let listed = |(slot, _): (&Slot<'_>, &Module<'_>)| slot.array.is_some() || !listing.has_handles;
+        let all = stated.clone().next().is_some()
+            && stated.all(|correction| correction.is_some_and(ErrorCorrection::corrects))
+            && self.fitted().all(listed);
+        all.then_some(true)
+    }
+
     /// The slot of that name.
     pub fn slot(&self, name: &str) -> Option<(usize, &Slot<'a>)> {
         if self.by_name.len() != self.slots.len() {

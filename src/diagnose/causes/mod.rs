@@ -216,6 +216,7 @@ fn of_kind(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
         FindingKind::WrongSlot => other::wrong_slot(finding, &input.audit.findings),
         FindingKind::WrongModule => other::wrong_module(finding, input),
         FindingKind::Unplanned => other::unplanned(),
+        FindingKind::DuplicateSerial => other::duplicate_serial(),
         FindingKind::ClockedDown => speed::clocked_down(input),
         FindingKind::RankLimit => other::rank_limit(finding),
         FindingKind::SlotOrder => other::slot_order(finding),

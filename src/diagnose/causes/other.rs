@@ -180,6 +180,23 @@ pub(super) fn ecc_off(population: &Population<'_>) -> Vec<Cause> {
     result
 }
 
+pub(super) fn duplicate_serial() -> Vec<Cause> {
+    vec![
+        Cause::likely(
+            CauseKind::OtherModule,
+            "one of the two is not what it says: its contents were copied from the other, or its label was",
+            "a maker gives each module a serial number of its own",
+            "compare the serial numbers on both stickers; put a module aside whose sticker says another one",
+        ),
+        Cause::possible(
+            CauseKind::FirmwareHabit,
+            "the firmware states the serial number of one module for both",
+            "some firmware copies what it read from another slot",
+            "exchange one of the two with a third module, start the machine and print the listing again",
+        ),
+    ]
+}
+
 pub(super) fn unproven(finding: &Finding) -> Vec<Cause> {
     match &finding.detail {
         Detail::Visible(_) => planned_mode(),
@@ -216,9 +233,14 @@ fn not_stated(field: Option<DemandField>) -> Vec<Cause> {
             "the field exists since SMBIOS 2.7",
             "read the memory speed in the firmware setup, or write `waive: [speed]` into the plan",
         ),
-        Some(DemandField::Presence) => {
-            ("the listing is damaged", "print the listing again, or inspect the slot")
-        }
+        Some(DemandField::Presence) => (
+            "the listing is damaged, or says nothing of the slot",
+            "print the listing again, or inspect the slot",
+        ),
+        Some(DemandField::Machine) => (
+            "the firmware prints no such mark, or it was scrubbed",
+            "read it off the machine, or write `waive: [machine]` into the plan",
+        ),
         Some(DemandField::Kind) => (
             "firmware often leaves out whether a module is registered or load-reduced",
             "read the sticker, or write `waive: [kind]` into the plan",

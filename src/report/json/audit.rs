@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::expectation::{ExpectationJson, expectation_json};
 use super::findings::{FindingJson, StepJson, findings_json, steps_json};
 use super::parts::{self, BoardJson, ListingJson, MachineJson, NoteJson, PlanJson, SlotJson};
+use super::proof::{DemandJson, ProofJson, demands_json, proof_json};
 use crate::case::Case;
 use crate::diagnose::Diagnosis;
 use crate::plan::Demand;
@@ -31,6 +32,10 @@ pub struct AuditJson {
     pub expectation: Option<ExpectationJson>,
     /// `as-planned`, `deviates` or `unproven`.
     pub verdict: &'static str,
+    /// How many demands the plan has, and how they were decided.
+    pub proof: ProofJson,
+    /// Every demand of the plan with its decision.
+    pub demands: Vec<DemandJson>,
     /// Totals in bytes; null where unknown.
     pub totals: TotalsJson,
     /// Speeds in MT/s; null where unknown.
@@ -93,6 +98,8 @@ pub fn audit_json(diagnosis: &Diagnosis<'_>) -> AuditJson {
             .zip(audit.prediction.as_ref())
             .map(|(board, prediction)| expectation_json(board, prediction, &audit.raises)),
         verdict: audit.verdict.word(),
+        proof: proof_json(&audit.proof),
+        demands: demands_json(&audit.proof),
         totals: TotalsJson {
             planned_bytes: plan.planned_total().map(|size| size.0),
             detected_bytes: population.totals.detected.map(|size| size.0),

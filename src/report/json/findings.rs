@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::audit::Finding;
+use crate::audit::{Evidence, Finding};
 use crate::diagnose::{Cause, Diagnosis, Explained, Step};
 
 /// One finding.
@@ -122,6 +122,12 @@ pub(super) fn steps_json(diagnosis: &Diagnosis<'_>) -> Vec<StepJson> {
     diagnosis.steps.iter().map(step).collect()
 }
 
+/// Lines of evidence.
+pub(super) fn evidence_json(evidence: &[Evidence]) -> Vec<EvidenceJson> {
+    let line = |e: &Evidence| EvidenceJson { source: e.source.word(), line: e.line, text: e.text.clone() };
+    evidence.iter().map(line).collect()
+}
+
 /// A finding without causes.
 pub(super) fn plain_finding(finding: &Finding) -> FindingJson {
     FindingJson {
@@ -134,11 +140,7 @@ pub(super) fn plain_finding(finding: &Finding) -> FindingJson {
         summary: finding.summary.clone(),
         expected: finding.expected.clone(),
         found: finding.found.clone(),
-        evidence: finding
-            .evidence
-            .iter()
-            .map(|e| EvidenceJson { source: e.source.word(), line: e.line, text: e.text.clone() })
-            .collect(),
+        evidence: evidence_json(&finding.evidence),
         causes: Vec::new(),
     }
 }

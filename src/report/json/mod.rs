@@ -9,6 +9,7 @@ mod expectation;
 mod findings;
 mod parts;
 mod population;
+mod proof;
 
 use std::io;
 

@@ -2,6 +2,7 @@
 
 use super::planned_word;
 use super::speed::{expected_in_brief, speed};
+use crate::audit::{Decision, Proof};
 use crate::case::Case;
 use crate::diagnose::Diagnosis;
 use crate::plan::Plan;
@@ -46,6 +47,7 @@ pub(super) fn of_audit(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
     let plan = &*case.plan;
     let planned = planned_word(case);
     let mut facts = vec![plan_fact(case)];
+    facts.extend(proof(&audit.proof));
     facts.extend(origin(case));
     let totals = case.population.totals;
     let of = plan.planned_total().map_or_else(String::new, |size| format!(" of {size} {planned}"));
@@ -86,6 +88,18 @@ pub(super) fn of_population(case: &Case<'_>) -> Vec<Fact> {
 
 fn plan_fact(case: &Case<'_>) -> Fact {
     Fact::new("plan", case.plan_name())
+}
+
+/// How many of the plan's demands are shown.
+fn proof(proof: &Proof) -> Option<Fact> {
+    let (all, met) = (proof.demands.len(), proof.count(Decision::Met));
+    let rest = [(Decision::Contradicted, "contradicted"), (Decision::Open, "unproven")];
+    let rest = rest.map(|(decision, word)| match proof.count(decision) {
+        0 => String::new(),
+        count => format!(", {count} {word}"),
+    });
+    let demands = if all == 1 { "demand" } else { "demands" };
+    (all > 0).then(|| Fact::new("proof", format!("{met} of {all} {demands} shown{}", rest.concat())))
 }
 
 /// Name and version of the input, and the machine.

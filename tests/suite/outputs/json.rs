@@ -18,7 +18,7 @@ fn audit_json_has_the_contract_keys() {
     assert_eq!((result["format"].as_str(), result["version"].as_u64()), (Some("asfitted.audit"), Some(1)));
     has_keys(
         &result,
-        "format version listing machine plan board verdict totals speed slots findings work notes expectation",
+        "proof demands format version listing machine plan board verdict totals speed slots findings work notes expectation",
     );
     has_keys(&result["listing"], "name smbios_version utility_version");
     has_keys(&result["machine"], "maker product serial");

@@ -4,6 +4,7 @@ mod boards;
 mod corpus;
 mod order;
 mod persistent;
+mod proofs;
 mod properties;
 mod reference;
 mod slow;

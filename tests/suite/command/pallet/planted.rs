@@ -68,7 +68,7 @@ impl List {
         self.add(5, Kestrel, fault("wrong-module", &["s1.c3.p1"]), |s| {
             s.change("s1.c3.p1", |m| (m.size, m.part) = ("8 GB", "WW8-2R4-1333L"));
         });
-        self.add(6, Kestrel, ("as-planned", vec![("unplanned", vec!["s2.c1.p3"])]), |s| {
+        self.add(6, Kestrel, ("deviates", vec![("unplanned", vec!["s2.c1.p3"])]), |s| {
             s.modules.insert("s2.c1.p3".to_owned(), Kestrel.module("WM069999".to_owned()));
         });
         self.add(7, Kestrel, fault("not-running", &["s2.c3.p1"]), |s| s.idle = Some("s2.c3.p1"));

@@ -96,6 +96,7 @@ fn every_format_agrees_with_itself_and_with_the_full_one() {
             proven += u32::from(against_full == Verdict::AsPlanned);
         }
     }
-    // The devices alone do not state the error correction that most plans demand; all other formats do.
-    assert!(proven > 6_500, "{proven}");
+    // The devices alone do not state the error correction that most plans demand, and without the records of the system
+    // nothing states which machine it is; all other formats do.
+    assert!(proven > 5_500, "{proven}");
 }
