@@ -93,6 +93,20 @@ const GENERAL_WORDS: &[&str] = &[
     "technology",
 ];
 
+/// Starts of part numbers, and how JEP106 names their maker: those seen beside codes that can be read in two ways
+/// (data set named in `data/placeholders.csv`).
+const PART_STARTS: &[(&str, &str)] = &[
+    ("78.", "Apacer"),
+    ("CM", "Corsair"),
+    ("CT", "Crucial"),
+    ("F3-", "G Skill"),
+    ("F4-", "G Skill"),
+    ("GY", "Wilk"),
+    ("RMR", "Ramaxel"),
+    ("Team", "Team Group"),
+    ("TMT", "Teikon"),
+];
+
 /// A text at least this long may end in the middle of a word: firmware keeps makers in fields of a fixed size.
 const MAY_BE_CUT: usize = 15;
 
@@ -102,6 +116,22 @@ impl<'a> Maker<'a> {
         let printed = clean_as(text, Subject::Maker)?;
         let code = decode(printed);
         Some(Self { printed, code, undecided: code.is_none() && is_two_way(printed) })
+    }
+
+    /// A code that can be read in two ways, decided by the maker whose part numbers start like the one beside it; as it
+    /// was where that is not known or neither reading is its code.
+    #[must_use]
+    pub(super) fn decided_by(self, part: Option<&str>) -> Self {
+        let known = || {
+            let part = part?;
+            let (_, name) = PART_STARTS.iter().find(|(start, _)| part.starts_with(start))?;
+            two_readings(self.printed)?
+                .find(|(bank, code)| registered_name(*bank, *code).is_some_and(|own| own.starts_with(name)))
+        };
+        match self.undecided.then(known).flatten() {
+            Some(code) => Self { code: Some(code), undecided: false, ..self },
+            None => self,
+        }
     }
 
     /// The name to show: the maker's registered name for a code, else the printed text.
@@ -200,6 +230,11 @@ pub(crate) fn decode(text: &str) -> Option<(u8, u8)> {
         (1, bytes[0])
     } else {
         let (first, second) = (bytes[0] & 0x7F, bytes[1]);
+        // Behind these words the code comes first, whatever it is; the count's parity is left out at times.
+        if text.starts_with("Unknown") && second & 0x7F > 0 {
+            let known = second & 0x7F <= MOST_CONTINUATIONS && odd(bytes[0]) && bytes[0] & 0x7F > 0;
+            return known.then_some(((second & 0x7F) + 1, bytes[0] & 0x7F));
+        }
         // Few banks exist, so the continuation count is small; a large first byte is the code, swapped.
         if first <= MOST_CONTINUATIONS {
             (first + 1, second)
@@ -256,6 +291,18 @@ fn is_decimal(text: &str) -> bool {
 /// Codes that both readings allow and every listing seen means in hexadecimal, by the part numbers beside them: Kingston
 /// and Smart Modular (data set named in `data/placeholders.csv`).
 const HEXADECIMAL: &[&str] = &["0198", "0194"];
+
+/// What such a code can be: in hexadecimal, then in decimal.
+fn two_readings(text: &str) -> Option<impl Iterator<Item = (u8, u8)>> {
+    let (bytes, _) = code_bytes(text)?;
+    let bank: u8 = text.get(0..2)?.parse().ok()?;
+    let code: u16 = text.get(2..4)?.parse().ok()?;
+    let longer = code * 10..=code * 10 + 9;
+    let decimal =
+        std::iter::once(code).chain(longer).filter_map(|n| u8::try_from(n).ok()).filter(|n| odd(*n));
+    let all = std::iter::once((bytes[0] + 1, bytes[1])).chain(decimal.map(move |n| (bank + 1, n)));
+    Some(all.map(|(bank, code)| (bank, code & 0x7F)))
+}
 
 /// Whether four decimal digits can be a code in hexadecimal, or two bytes in decimal, each cut to two digits (9Eh = 158
 /// gives `15`); the second reading then is one of up to eleven makers.
@@ -320,6 +367,22 @@ mod tests {
             assert!(maker.undecided && maker.code.is_none(), "{text}");
             assert_eq!(maker.name(), text);
         }
+        for (text, part, name) in [
+            ("0215", "CMK16GX4M2", "Corsair"),
+            ("0420", "F4-2400C15", "G.Skill"),
+            ("0467", "RMR5030EF48", "Ramaxel"),
+            ("0793", "GY1600D364L", "Wilk"),
+            ("0515", "CT8C4DFS824A", "Crucial"),
+            ("0112", "78.C2GCZ.4010", "Apacer"),
+            ("0715", "TMT451U6AFR8C", "Teikon"),
+            ("0423", "Team-Elite-1600", "Team Group"),
+        ] {
+            let maker = Maker::read(text).unwrap();
+            let decided = maker.decided_by(Some(part));
+            assert!(!decided.undecided && decided.name().starts_with(name), "{text}: {}", decided.name());
+            assert_eq!(maker.decided_by(Some("W4U2400PS")), maker);
+            assert_eq!(maker.decided_by(None), maker);
+        }
         for text in ["0443", "0194", "8502", "0198", "029E"] {
             assert!(!Maker::read(text).unwrap().undecided && decode(text).is_some(), "{text}");
         }
@@ -332,6 +395,8 @@ mod tests {
             ("JEDEC ID:7F 98 00 00 00 00 00 00", (2, 0x18)),
             ("Unknown - [0x9B85]", (6, 0x1B)),
             ("Unknown ID:0x9E02", (3, 0x1E)),
+            ("Unknown ID:0x9B05", (6, 0x1B)),
+            ("Unknown - [0x0285]", (6, 0x02)),
             ("Unknown (ce00)", (1, 0x4E)),
             ("0xCD04", (5, 0x4D)),
             ("AD80AD80", (1, 0x2D)),

@@ -115,6 +115,7 @@ impl Module<'_> {
 pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
     let check_bits = check_bits(device);
     let persistent = is_persistent(device);
+    let part = device.part_number.get().and_then(identity::clean_part);
     Module {
         size: match device.size.get() {
             Some(DeviceSize::Fitted(size)) if size.is_plausible() && !is_too_small(device, size) => {
@@ -131,8 +132,8 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
         voltage: plausible_voltage(device.configured_voltage.get()),
         minimum_voltage: plausible_voltage(device.minimum_voltage.get()),
         maximum_voltage: plausible_voltage(device.maximum_voltage.get()),
-        maker: device.manufacturer.get().and_then(Maker::read),
-        part: device.part_number.get().and_then(identity::clean_part),
+        maker: device.manufacturer.get().and_then(Maker::read).map(|maker| maker.decided_by(part)),
+        part,
         serial: device.serial.get().and_then(identity::clean),
         check_bits,
         persistent,
@@ -214,7 +215,7 @@ fn plausible_voltage(voltage: Option<Millivolts>) -> Option<Millivolts> {
 
 /// Total and data width, in bits, of modules with check bits: JEDEC's 72 and 80 over 64, 40 and 36 over 32 for one half
 /// of a DDR5 module, and the pairs of 72 that old chipsets drive as one. Firmware prints 128/64, 256/196 or 2304/2244 as
-/// well (217 of 18,365 records in 2,832 listings of the data set "DMI Tables" of the linuxhw project): no module has
+/// well (283 of 18,365 records in 2,832 listings of the data set "DMI Tables" of the linuxhw project): no module has
 /// such widths.
 const WITH_CHECK_BITS: &[(u16, u16)] = &[(72, 64), (80, 64), (40, 32), (36, 32), (144, 128)];
 
