@@ -6,3 +6,4 @@ mod diagnose;
 mod fleet;
 mod pallet;
 mod plans;
+mod written;
