@@ -37,6 +37,35 @@ fn the_output_is_no_input() {
     let link = bench.path("link.txt");
     std::fs::hard_link(&listing, &link).unwrap();
     asfitted().arg("show").arg(&listing).arg("--output").arg(&link).assert().code(2);
+    // The work order is a result too, by whatever name, and so it is beside any input.
+    bench.write("memory.txt", "MemTotal: 160000000 kB\n");
+    let with = bench.path("memory.txt");
+    let mut names = vec![listing.clone(), plan.clone(), with.clone(), link];
+    #[cfg(unix)]
+    for (number, target) in [&listing, &plan, &with].into_iter().enumerate() {
+        let soft = bench.path(&format!("soft{number}"));
+        std::os::unix::fs::symlink(target, &soft).unwrap();
+        names.push(soft);
+    }
+    let read = || [&listing, &plan, &with].map(|path| std::fs::read(path).unwrap());
+    let before = read();
+    for name in &names {
+        for option in ["--work", "--output"] {
+            let mut command = asfitted();
+            command
+                .arg("audit")
+                .arg(&listing)
+                .arg("--plan")
+                .arg(&plan)
+                .arg("--with")
+                .arg(&with)
+                .arg(option)
+                .arg(name);
+            let message = stderr(&command.assert().code(2));
+            assert!(message.contains("place of a result"), "{option} {}: {message}", name.display());
+            assert_eq!(read(), before, "{option} {}", name.display());
+        }
+    }
     assert_eq!(bench.read("listing.txt"), text);
 }
 
