@@ -129,9 +129,9 @@ impl<'c> Reader<'c> {
     /// A plan.
     pub(super) fn plan(&self, path: &Path) -> Result<Plan, CliError> {
         let text = self.text(path)?;
-        plan::read(text.name(), text.as_str()).map_err(|error| match holds_records(&text) {
-            true => CliError::ListingAsPlan { path: text.name().to_owned() },
-            false => error.into(),
+        plan::read(text.name(), text.as_str()).map_err(|error| {
+            let swapped = CliError::ListingAsPlan { path: text.name().to_owned() };
+            if holds_records(&text) { swapped } else { error.into() }
         })
     }
 

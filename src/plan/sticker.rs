@@ -159,8 +159,8 @@ fn read_word(word: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
     if let Some(size) = words::size(word) {
         return once(&mut wanted.size, size, word);
     }
-    if let Some(width) = words::checked(&upper) {
-        if let Some(width) = width {
+    if let Some(checked) = words::checked(&upper) {
+        if let Some(width) = checked.width {
             once(&mut wanted.width, width, word)?;
         }
         return once(&mut wanted.ecc, true, word);

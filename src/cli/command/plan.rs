@@ -84,11 +84,10 @@ fn place(
             match &refusal.largest {
                 Some(_) => {
                     let placed = format!("only a part of the order: {}", refusal.left_over());
-                    output::warn(&match partial {
-                        true => format!("the plan holds {placed}"),
-                        false => {
-                            format!("no plan is written, since it would hold {placed}; `--partial` writes it")
-                        }
+                    output::warn(&if partial {
+                        format!("the plan holds {placed}")
+                    } else {
+                        format!("no plan is written, since it would hold {placed}; `--partial` writes it")
                     });
                     comments.push(format!("This plan holds {placed}."));
                 }

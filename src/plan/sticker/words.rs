@@ -6,7 +6,7 @@ use crate::units::{Bytes, Millivolts, TransferRate};
 /// The words of a label, those that belong together as one: `32 GB`, `1333 MT/s`, `1.35 V`, `PC4 2400T`.
 pub(super) fn words(text: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
-    for word in text.split([' ', '\t', '\n', '\r', ',', ';', '(', ')', '/']).flat_map(rate_units) {
+    for word in text.split([' ', '\t', '\n', '\r', ',', ';', '(', ')', '/']).filter_map(rate_units) {
         if word.is_empty() {
             continue;
         }
@@ -77,12 +77,19 @@ const CHECKED: &[&str] = &["ECC", "X72", "X80", "EC4", "EC8"];
 /// The width of the chips in `10x4` and `9x4`, chips for each half of a DDR5 module; with check bits.
 const HALVES: &[(&str, u8)] = &[("10X4", 4), ("9X4", 4), ("5X8", 8)];
 
-/// Whether the word says that there are check bits, and the width of the chips if it says that too.
-pub(super) fn checked(upper: &str) -> Option<Option<u8>> {
+/// What a word says that tells of check bits.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Checked {
+    /// The width of the chips, if it says that too.
+    pub(super) width: Option<u8>,
+}
+
+/// Whether the word says that there are check bits.
+pub(super) fn checked(upper: &str) -> Option<Checked> {
     if CHECKED.contains(&upper) {
-        return Some(None);
+        return Some(Checked { width: None });
     }
-    HALVES.iter().find(|(word, _)| *word == upper).map(|(_, width)| Some(*width))
+    HALVES.iter().find(|(word, _)| *word == upper).map(|(_, width)| Checked { width: Some(*width) })
 }
 
 /// Words that say what everybody knows.

@@ -95,9 +95,11 @@ fn other_forms_of_text_are_named() {
         let shown = stdout(&asfitted().arg("show").arg(wide).assert().code(0));
         assert_eq!(without_name(&shown), without_name(&plain));
     }
-    let plan = bench.read("plan.yaml");
+    let demanded = bench.read("plan.yaml");
     let mark = "\u{FEFF}";
-    for written in [wide(&plan), wide(&format!("{mark}{plan}")), format!("{mark}{plan}").into_bytes()] {
+    for written in
+        [wide(&demanded), wide(&format!("{mark}{demanded}")), format!("{mark}{demanded}").into_bytes()]
+    {
         audit(&bench.path("listing.txt"), &bench.write("wide.yaml", written)).code(1);
     }
     let board =
