@@ -85,11 +85,22 @@ fn together(board: &Board, order: &Order) -> String {
         ));
     }
     for limit in &board.rules.channel_limits {
-        limits.push(format!(
-            "at most {} modules in a channel for some of them ({})",
-            limit.most,
-            board.source_text(&limit.source)
-        ));
+        let is_ordered = order.kinds.iter().any(|(_, load)| {
+            load.ranks.is_some_and(|ranks| ranks >= limit.ranks_from)
+                && (limit.kinds.is_empty() || load.kind.is_some_and(|kind| limit.kinds.contains(&kind)))
+        });
+        if is_ordered {
+            let ranks = if limit.ranks_from > 1 {
+                format!(" of {} ranks or more", limit.ranks_from)
+            } else {
+                String::new()
+            };
+            limits.push(format!(
+                "at most {} modules{ranks} in a channel ({})",
+                limit.most,
+                board.source_text(&limit.source)
+            ));
+        }
     }
     limits.push(format!("{} modules for {} slots", order.total(), board.slots().count()));
     format!("several rules together: {}", limits.join("; "))
