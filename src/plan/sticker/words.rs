@@ -71,11 +71,11 @@ pub(super) fn kind(upper: &str) -> Option<ModuleKind> {
 }
 
 /// Words by which a label says that there are check bits: those of the trade, the width of the bus, and the check bits
-/// for each half of a DDR5 module (72 and 80 lines; shared source with the `9x4` and `10x4` of server makers' lists).
+/// for each half of a DDR5 module (`EC4` and `EC8`: from memory, unverified).
 const CHECKED: &[&str] = &["ECC", "X72", "X80", "EC4", "EC8"];
 
 /// The width of the chips in `10x4` and `9x4`, chips for each half of a DDR5 module; with check bits.
-const HALVES: &[(&str, u8)] = &[("10X4", 4), ("9X4", 4), ("5X8", 8)];
+const HALVES: &[(&str, u8)] = &[("10X4", 4), ("9X4", 4)];
 
 /// What a word says that tells of check bits.
 #[derive(Debug, Clone, Copy)]
