@@ -2,6 +2,7 @@
 //! listings next to counting its lines, a million modules next to sorting their serial numbers.
 
 #![expect(clippy::unwrap_used, reason = "a bench ends where it fails")]
+#![expect(clippy::disallowed_methods, reason = "a bench writes its own inputs")]
 
 use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};

@@ -54,6 +54,8 @@
 //! Without features the library neither prints nor writes files. It reads files in one place, [`fleet`], whose inputs
 //! are too large to be read beforehand.
 
+#![cfg_attr(test, allow(clippy::disallowed_methods, reason = "tests write their own inputs"))]
+
 #[macro_use]
 mod base;
 

@@ -5,6 +5,7 @@
 //! memory never makes a fault.
 
 mod adapt;
+mod adapt_plan;
 mod balance;
 mod derive;
 mod description;
@@ -23,6 +24,7 @@ mod write;
 
 pub use crate::plan::Mode;
 pub use adapt::{adapt, place_on};
+pub use adapt_plan::with_slots_of;
 pub use balance::Balance;
 pub use derive::{DerivedBoard, from_population};
 pub use description::{

@@ -74,6 +74,16 @@ pub(super) fn check_slots(
     population: &Population<'_>,
     plan: &Plan,
 ) -> Result<(), FileError> {
+    let known = plan.slots.iter().filter(|planned| population.slot(&planned.slot).is_some()).count();
+    // One in four: a plan for the right machine has a name or two mistyped.
+    if known * 4 < plan.slots.len() && plan.slots.len() > 3 && !listing.may_miss_records() {
+        let unknown = plan.slots.iter().find(|planned| {
+            population.slot(&planned.slot).is_none() && !is_on_unlisted_socket(population, &planned.slot)
+        });
+        if let Some(planned) = unknown.filter(|_| population.slots.iter().all(|slot| !slot.is_nameless())) {
+            return Err(hardly_any(population, plan, planned, known));
+        }
+    }
     let mut nameless = population.slots.iter().filter(|slot| slot.is_nameless()).count();
     for planned in &plan.slots {
         if population.slot(&planned.slot).is_some()
@@ -88,6 +98,21 @@ pub(super) fn check_slots(
         nameless -= 1;
     }
     Ok(())
+}
+
+fn hardly_any(population: &Population<'_>, plan: &Plan, planned: &PlannedSlot, known: usize) -> FileError {
+    let shown: Vec<&str> = population.slots.iter().map(|slot| slot.name.as_ref()).take(4).collect();
+    FileError {
+        file: plan.source.clone(),
+        line: planned.line,
+        found: format!(
+            "slot `{}`; hardly any slot of this plan is on this machine: {known} of {}",
+            planned.slot,
+            plan.slots.len()
+        ),
+        expected: format!("slots of the listing, such as {}", shown.join(", ")),
+        advice: "Take the plan of this machine, or start from `asfitted plan from LISTING`.".to_owned(),
+    }
 }
 
 fn no_such_slot(population: &Population<'_>, plan: &Plan, planned: &PlannedSlot) -> FileError {

@@ -94,8 +94,8 @@ pub(super) enum Command {
     /// List, print and derive board descriptions.
     #[command(subcommand)]
     Boards(BoardsCommand),
-    /// Write completions and the man page.
-    #[command(hide = true, subcommand)]
+    /// Write completions for a shell, or the man page.
+    #[command(subcommand)]
     Generate(Generate),
 }
 
@@ -178,16 +178,20 @@ pub(super) enum PlanCommand {
         #[arg(long)]
         any_serial: bool,
     },
-    /// Turn the plan's order (so many of these modules) into slots, in the best way the board's rules allow.
+    /// Turn an order (so many of these modules) into slots, in the best way the board's rules allow.
     Place {
-        /// The plan with an `order`, a YAML file; see docs/plan.md.
-        #[arg(value_name = "PLAN")]
-        plan: PathBuf,
+        /// What is to be fitted, such as `12 x 32GB 4Rx4 PC3L-10600R`, once for each kind; or a plan with an `order`, a
+        /// YAML file.
+        #[arg(value_name = "ORDER", required = true)]
+        orders: Vec<String>,
         #[command(flatten)]
         board: BoardChoice,
         /// Write the reason for every choice above the plan.
         #[arg(long)]
         why: bool,
+        /// Where not all of it fits, write the plan of the largest part that does.
+        #[arg(long)]
+        partial: bool,
     },
     /// Check a plan against the rules of its board; say what total, speed and bandwidth to expect.
     Check {
@@ -288,9 +292,12 @@ pub(super) enum BoardsCommand {
 /// One listing.
 #[derive(Debug, Args)]
 pub(super) struct Listing {
-    /// The listing; `-` for standard input.
+    /// The listing; `-` for standard input. Left out: this machine, which takes Linux and root.
     #[arg(value_name = "LISTING")]
-    pub(super) path: PathBuf,
+    pub(super) path: Option<PathBuf>,
+    /// Instead of this machine, read the files of a system that is mounted here.
+    #[arg(long, value_name = "FOLDER", default_value = "/", conflicts_with = "path", hide = true)]
+    pub(super) root: PathBuf,
     /// Which listing to take from a file that holds several, counted from 1.
     #[arg(long, value_name = "N")]
     pub(super) nth: Option<usize>,

@@ -5,12 +5,14 @@ use std::io::{Read, stdin};
 use std::path::{Path, PathBuf};
 
 use super::CliError;
-use super::arguments::BoardChoice;
+use super::arguments::{BoardChoice, Listing};
 pub(super) use super::paths::is_standard_input;
 use super::results::Results;
+use super::{output, system};
 use crate::board::{self, Board};
 use crate::evidence::Text;
 use crate::plan::{self, Plan};
+use crate::records;
 use crate::sources::Sources;
 use crate::yaml::did_you_mean;
 
@@ -73,9 +75,6 @@ impl<'c> Reader<'c> {
     /// The text of a listing or plan.
     pub(super) fn text(&self, path: &Path) -> Result<Text, CliError> {
         let bytes = self.bytes(path)?;
-        if is_utf16(&bytes) {
-            return Err(CliError::Utf16 { path: name(path) });
-        }
         Ok(Text::from_bytes(name(path), bytes)?)
     }
 
@@ -130,7 +129,20 @@ impl<'c> Reader<'c> {
     /// A plan.
     pub(super) fn plan(&self, path: &Path) -> Result<Plan, CliError> {
         let text = self.text(path)?;
-        Ok(plan::read(text.name(), text.as_str())?)
+        plan::read(text.name(), text.as_str()).map_err(|error| {
+            let swapped = CliError::ListingAsPlan { path: text.name().to_owned() };
+            if holds_records(&text) { swapped } else { error.into() }
+        })
+    }
+
+    /// A listing, or else this machine.
+    pub(super) fn listing(&self, listing: &Listing) -> Result<Text, CliError> {
+        let Some(path) = &listing.path else { return this_machine(&listing.root) };
+        let text = self.text(path)?;
+        if !holds_records(&text) && plan::read(text.name(), text.as_str()).is_ok() {
+            return Err(CliError::PlanAsListing { path: text.name().to_owned() });
+        }
+        Ok(text)
     }
 
     /// What `--with` brings.
@@ -143,12 +155,21 @@ impl<'c> Reader<'c> {
     }
 }
 
-/// Whether bytes are UTF-16 text: by their mark, or since every other one of the first is zero.
-fn is_utf16(bytes: &[u8]) -> bool {
-    const LOOKED_AT: usize = 32;
-    let head = bytes.get(..bytes.len().min(LOOKED_AT) & !1).unwrap_or(&[]);
-    let zeros = |at: usize| head.len() >= 8 && head.chunks(2).all(|pair| pair[at] == 0 && pair[1 - at] != 0);
-    bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]) || zeros(0) || zeros(1)
+fn holds_records(text: &Text) -> bool {
+    records::read(text).iter().any(|listing| !listing.is_empty())
+}
+
+/// What the system under `root` says of its memory, as a capture of it would hold it.
+fn this_machine(root: &Path) -> Result<Text, CliError> {
+    let taken = system::take(root, false, None).0;
+    if !taken.has_table {
+        let reason = taken.not_read.first().cloned().unwrap_or_default();
+        return Err(CliError::NotHere { root: root.display().to_string(), reason });
+    }
+    for line in &taken.not_read {
+        output::warn(&format!("not read: {line}"));
+    }
+    Ok(Text::from_bytes("this machine", taken.text.into_bytes())?)
 }
 
 /// A suggestion to put between two sentences.

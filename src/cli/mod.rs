@@ -10,6 +10,7 @@ mod output_options;
 mod page_folder;
 mod paths;
 mod results;
+mod system;
 
 use std::process::ExitCode;
 
@@ -21,6 +22,7 @@ pub use arguments::Arguments;
 use crate::audit::Verdict;
 use crate::evidence::EvidenceError;
 use crate::fleet::{ManifestError, StockError};
+use crate::plan::ORDER_FORM;
 use crate::records::ChoiceError;
 use crate::sources::SourceError;
 use crate::yaml::FileError;
@@ -73,8 +75,6 @@ enum CliError {
     Read { path: String, reason: std::io::Error, advice: &'static str },
     #[error("{path}: cannot be written ({reason}). Name another file or folder")]
     Write { path: String, reason: std::io::Error },
-    #[error("{path}: line 1: found UTF-16 text, expected UTF-8. Save it as UTF-8 and try again")]
-    Utf16 { path: String },
     #[error(
         "{path}: found as input and as the place of a result, expected two files, since the result would replace the input. \
          Name another file for the result"
@@ -104,6 +104,17 @@ enum CliError {
         "--fitted {text}: found {found}, expected `12 x 32GB 4Rx4 PC3L-10600R` or a total such as `384 GiB`. Correct it"
     )]
     Fitted { text: String, found: String },
+    #[error("order `{text}`: found {found}, expected {ORDER_FORM}, or a plan with an `order`. Correct it")]
+    Order { text: String, found: String },
+    #[error("{path}: found a listing, expected a plan. This is a listing: swap the two")]
+    ListingAsPlan { path: String },
+    #[error("{path}: found a plan, expected a listing. This is a plan: swap the two")]
+    PlanAsListing { path: String },
+    #[error(
+        "this machine: found no SMBIOS table that can be read ({reason}), expected one under {root}. \
+         Run it as root on Linux, or name a listing"
+    )]
+    NotHere { root: String, reason: String },
     #[error(transparent)]
     Witness(#[from] SourceError),
     #[error(

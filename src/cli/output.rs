@@ -1,6 +1,5 @@
 //! Writing results, and complaints.
 
-use std::fs::File;
 use std::io::{self, Write, stderr, stdout};
 use std::path::Path;
 
@@ -8,7 +7,7 @@ use anstream::AutoStream;
 
 use super::CliError;
 use super::arguments::Common;
-use super::output_file::{OutputFile, explained};
+use super::output_file::{OutputFile, create_new, explained};
 use crate::report::{Output, Report, sanitize};
 
 /// Writes a result in the format that was asked for.
@@ -75,7 +74,7 @@ pub(super) fn file(path: &Path, made: &[u8]) -> Result<(), CliError> {
 /// Writes a file that must not be there yet.
 pub(super) fn new_file(path: &Path, made: &[u8]) -> Result<(), CliError> {
     let shown = || path.display().to_string();
-    let written = File::create_new(path).and_then(|mut file| file.write_all(made));
+    let written = create_new(path).and_then(|mut file| file.write_all(made));
     written.map_err(|reason| match reason.kind() {
         io::ErrorKind::AlreadyExists => CliError::Exists { path: shown() },
         _ => CliError::Write { path: shown(), reason },

@@ -28,6 +28,7 @@ impl OutputFile {
         // A link stays, and what it leads to is written.
         let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
         if path.exists() && !path.is_file() {
+            #[expect(clippy::disallowed_methods, reason = "this is the place")]
             let file = OpenOptions::new().write(true).open(&path);
             let file = file.map_err(|reason| explained(failed(&path, reason)))?;
             return Ok(Self { path, file: Target::Direct(BufWriter::new(file)) });
@@ -74,6 +75,12 @@ impl Write for OutputFile {
     fn flush(&mut self) -> io::Result<()> {
         self.out().flush().map_err(|reason| failed(&self.path, reason))
     }
+}
+
+/// A file that must not be there yet.
+#[expect(clippy::disallowed_methods, reason = "this is the place")]
+pub(super) fn create_new(path: &Path) -> io::Result<File> {
+    File::create_new(path)
 }
 
 /// An error that names the file which cannot be written, so that it can pass through what knows of no files.

@@ -41,6 +41,10 @@ impl PageFolder {
     }
 
     /// Where the overview and the pages of the hosts are written.
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "the folder is new, so that no page can take the place of an input"
+    )]
     pub(super) fn outs(&mut self) -> (Box<dyn Write + Send + '_>, HostPages<'_>) {
         let (hosts, shown) = (self.folder.beside.path().join(HOSTS), self.folder.path.join(HOSTS));
         // The folder as a whole is there or not, so that each page need not be.

@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::plan::{Demand, ModuleSpec, Plan};
+use crate::plan::{Demand, ModuleSpec, Plan, agreement};
 use crate::population::identity::{clean, collapse};
 use crate::population::{Module, Population, SlotState};
 use crate::records::{Field, Listing};
@@ -52,6 +52,8 @@ pub struct Change {
     pub kind: ChangeKind,
     /// For a moved module, the slot where it was before.
     pub from: Option<String>,
+    /// For a new module that nothing tells from others: how many the machine had that are like it; else 0.
+    pub alike: usize,
     /// Names out of [`COMPARED`] that differ.
     pub fields: Vec<&'static str>,
     /// The side before.
@@ -148,20 +150,20 @@ pub fn plan_with(plan: &Plan, population: &Population<'_>) -> Comparison {
     compare(&before, &after, true)
 }
 
-/// Fields that agree by the audit's rules are written alike, so that spellings of one grade or one maker are
-/// not differences here either.
+/// Fields that do not contradict the plan by the audit's rules are written alike: spellings of one grade or one maker
+/// are no differences, and what the listing does not state is none either.
 fn harmonise(side: &mut Side, plan: &Plan, demand: Option<&Demand>, module: Option<&Module<'_>>) {
     let (Some(Demand::Module(wanted)), Some(module)) = (demand, module) else {
         return;
     };
-    let differing = crate::plan::agreement::differing_fields(wanted, module);
+    let differing = agreement::contradicted_fields(wanted, module);
     let own = wanted_side(wanted, plan.expect.speed.map(|rate| rate.to_string()));
     for ((field, found), wanted_text) in COMPARED.iter().zip(side.iter_mut()).zip(own) {
         let differs = match *field {
             "state" => continue,
             "configured" => match (plan.expect.speed, module.configured) {
                 (Some(expected), Some(rate)) => !rate.same_grade(expected),
-                (expected, rate) => expected.is_some() && rate.is_none(),
+                _ => false,
             },
             field => differing.contains(&field),
         };
@@ -248,7 +250,7 @@ fn compare(before: &[(String, Side)], after: &[(String, Side)], one_sided: bool)
         }
     }
     if !one_sided {
-        find_moves(&mut changes);
+        find_moves(&mut changes, before);
     }
     Comparison { changes, same }
 }
@@ -260,19 +262,22 @@ fn change(slot: &str, kind: ChangeKind, before: Side, after: Side) -> Change {
         .filter(|(_, (before, after))| before != after)
         .map(|(field, _)| *field)
         .collect();
-    Change { slot: slot.to_owned(), kind, from: None, fields, before, after }
+    Change { slot: slot.to_owned(), kind, from: None, alike: 0, fields, before, after }
 }
 
-/// A module that is gone here and new there is one that moved. The configured speed and voltage are the
-/// board's and do not count.
-fn find_moves(changes: &mut [Change]) {
-    let identity = |side: &Side| -> Side {
-        side.iter()
-            .zip(COMPARED)
-            .filter(|(_, field)| !matches!(**field, "configured" | "voltage"))
-            .map(|(v, _)| v.clone())
-            .collect()
-    };
+/// What a module is: the configured speed and voltage are the board's and do not count.
+fn identity(side: &Side) -> Side {
+    let own = side.iter().zip(COMPARED).filter(|(_, field)| !matches!(**field, "configured" | "voltage"));
+    own.map(|(value, _)| value.clone()).collect()
+}
+
+/// A module that is gone here and new there is one that moved, if it can be told from all others: where several are
+/// alike and none states a serial number, nobody can say which of them it is.
+fn find_moves(changes: &mut [Change], before: &[(String, Side)]) {
+    let mut counts: HashMap<Side, usize> = HashMap::new();
+    for (_, side) in before.iter().filter(|(_, side)| side[0].as_deref() == Some("fitted")) {
+        *counts.entry(identity(side)).or_default() += 1;
+    }
     let gone: Vec<(String, Side)> = changes
         .iter()
         .filter(|c| matches!(c.kind, ChangeKind::Gone | ChangeKind::Changed))
@@ -288,6 +293,11 @@ fn find_moves(changes: &mut [Change]) {
             continue;
         }
         let now = identity(&change.after);
+        let alike = counts.get(&now).copied().unwrap_or(0);
+        if alike > 1 {
+            change.alike = alike;
+            continue;
+        }
         let source = gone
             .iter()
             .find(|(slot, was)| *was == now && *slot != change.slot && !taken.contains(&slot.as_str()));
@@ -333,6 +343,29 @@ mod tests {
         let want = [("A1".to_owned(), "gone", None), ("A2".to_owned(), "moved", Some("A1".to_owned()))];
         assert_eq!(words(&before, &after), want);
         assert!(words(&before, &before).is_empty());
+    }
+
+    /// Of modules that nothing tells apart, nobody can say which one moved.
+    #[test]
+    fn modules_that_are_alike_have_no_invented_ways() {
+        let before = listing(&[("A1", "8 GB", "M393X1"), ("A2", "8 GB", "M393X1"), ("A3", EMPTY, "NO DIMM")]);
+        let after = listing(&[("A1", EMPTY, "NO DIMM"), ("A2", "8 GB", "M393X1"), ("A3", "8 GB", "M393X1")]);
+        let want = [("A1".to_owned(), "gone", None), ("A3".to_owned(), "new", None)];
+        assert_eq!(words(&before, &after), want);
+        let (a, b) = (records::read(&before), records::read(&after));
+        let (a, b) = (population::rebuild(&a[0]), population::rebuild(&b[0]));
+        assert_eq!(populations(&a, &b).changes[1].alike, 2);
+    }
+
+    #[test]
+    fn what_is_not_stated_is_not_different() {
+        let text = listing(&[("A1", "8 GB", "M393X1"), ("A2", "4 GB", "M393X1")]);
+        let listings = records::read(&text);
+        let population = population::rebuild(&listings[0]);
+        let plan = "fit:\n  - module: 8GB 1Rx4 PC3-10600R\n    slots: [A1, A2]\nexpect: {speed: 1333}\n";
+        let changes = plan_with(&plan::read("p", plan).unwrap(), &population).changes;
+        assert_eq!(changes.len(), 1, "{changes:?}");
+        assert_eq!((changes[0].slot.as_str(), &changes[0].fields[..]), ("A2", &["size"][..]));
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use std::io::Read;
 
+use encoding_rs::{Encoding, UTF_16BE, UTF_16LE};
 use memchr::memchr;
 use thiserror::Error;
 
@@ -93,13 +94,17 @@ const OTHER_FORMS: &[(&[u8], &str, &str)] = &[
     (b"\x28\xB5\x2F\xFD", "zstd data", "Unpack it first: `zstd -d FILE`"),
     (b"BZh", "bzip2 data", "Unpack it first: `bzip2 -d FILE`"),
     (b"PK\x03\x04", "a zip archive", "Unpack it first and name the listing inside"),
+    (
+        b"%PDF-",
+        "a PDF",
+        "This is a PDF: copy what it says into a plan (YAML), or name the text that `dmidecode` printed",
+    ),
     (b"\x7FELF", "a program", "Name the file that holds the listing"),
-    (b"\xFF\xFE", "UTF-16 text", "Save it as UTF-8 and try again"),
 ];
 
 impl Text {
-    /// Makes text of `bytes`: unpacks gzip, decodes a raw table, recognises other formats, replaces bytes that are not
-    /// UTF-8.
+    /// Makes text of `bytes`: unpacks gzip, decodes a raw table, recognises other formats, reads UTF-8 and
+    /// UTF-16, replaces bytes that are neither.
     ///
     /// # Errors
     /// [`EvidenceError`] when the input is not a text listing, whatever it says.
@@ -143,10 +148,7 @@ impl Text {
                 return Err(EvidenceError::OtherForm { name, found, advice });
             }
         }
-        let (body, lossy) = match String::from_utf8(bytes) {
-            Ok(body) => (body, false),
-            Err(error) => (String::from_utf8_lossy(error.as_bytes()).into_owned(), true),
-        };
+        let (body, lossy) = decode(bytes);
         let (capture, body) = match capture::read(&body) {
             None => (None, body),
             Some(Ok((capture, listing))) => (Some(capture), listing),
@@ -184,6 +186,37 @@ impl Text {
     pub fn line(&self, place: Place) -> &str {
         line_at(&self.body, place)
     }
+}
+
+/// The text of bytes, and whether some of them are no text: UTF-8 or UTF-16, each with or without a byte order mark,
+/// which is left out.
+fn decode(bytes: Vec<u8>) -> (String, bool) {
+    if let Some((encoding, mark)) = wide(&bytes) {
+        let (body, lossy) = encoding.decode_without_bom_handling(bytes.get(mark..).unwrap_or_default());
+        return (body.into_owned(), lossy);
+    }
+    let (mut body, lossy) = match String::from_utf8(bytes) {
+        Ok(body) => (body, false),
+        Err(error) => (String::from_utf8_lossy(error.as_bytes()).into_owned(), true),
+    };
+    if body.starts_with('\u{FEFF}') {
+        body.drain(..'\u{FEFF}'.len_utf8());
+    }
+    (body, lossy)
+}
+
+/// Which UTF-16 bytes are, and how long their mark is; without one, they are if every other of the first is zero.
+fn wide(bytes: &[u8]) -> Option<(&'static Encoding, usize)> {
+    const LOOKED_AT: usize = 32;
+    if bytes.starts_with(b"\xFF\xFE") {
+        return Some((UTF_16LE, 2));
+    }
+    if bytes.starts_with(b"\xFE\xFF") {
+        return Some((UTF_16BE, 2));
+    }
+    let head = bytes.get(..bytes.len().min(LOOKED_AT) & !1).unwrap_or_default();
+    let zero = |at: usize| head.len() >= 8 && head.chunks(2).all(|pair| pair[at] == 0 && pair[1 - at] != 0);
+    if zero(1) { Some((UTF_16LE, 0)) } else { zero(0).then_some((UTF_16BE, 0)) }
 }
 
 /// Whether gzip data of one piece is complete, with that much in it, and only something else follows, as
@@ -247,6 +280,26 @@ mod tests {
         let text = Text::from_bytes("a", b"one\nPart: \xB5\xFF\nthree\r\n".to_vec()).unwrap();
         assert!(text.lossy);
         assert_eq!(text.as_str().lines().nth(2), Some("three"));
+    }
+
+    #[test]
+    fn marks_and_wide_characters_are_read() {
+        let plain = "Handle 0x0000\nPart: gr\u{f6}\u{df}er\n";
+        let marked = format!("\u{FEFF}{plain}");
+        let wide =
+            |text: &str, bytes: fn(u16) -> [u8; 2]| text.encode_utf16().flat_map(bytes).collect::<Vec<u8>>();
+        for bytes in [
+            plain.as_bytes().to_vec(),
+            marked.as_bytes().to_vec(),
+            gzip(marked.as_bytes()),
+            wide(plain, u16::to_le_bytes),
+            wide(&marked, u16::to_le_bytes),
+            wide(plain, u16::to_be_bytes),
+            wide(&marked, u16::to_be_bytes),
+        ] {
+            let text = Text::from_bytes("a", bytes).unwrap();
+            assert!(!text.lossy && text.as_str() == plain, "{text:?}");
+        }
     }
 
     #[test]

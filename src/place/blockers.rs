@@ -57,13 +57,51 @@ pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec
             ));
         }
     }
+    if names.is_empty() && too_large.get() {
+        names.push("the board's rules; the search for the one that stops it would be too large".to_owned());
+    }
     if names.is_empty() {
-        let why = if too_large.get() {
-            "the board's rules; the search for the one that stops it would be too large"
-        } else {
-            "several rules together"
-        };
-        names.push(why.to_owned());
+        names.push(together(board, order));
     }
     names
+}
+
+/// All limits that stop an order together, with their numbers and with what they are reached by.
+fn together(board: &Board, order: &Order) -> String {
+    let mut limits = Vec::new();
+    if let Some(limit) = &board.rules.ranks_per_channel {
+        let ranks: Option<usize> = order
+            .kinds
+            .iter()
+            .zip(&order.counts)
+            .map(|((_, load), count)| Some(usize::from(load.ranks?) * count))
+            .sum();
+        let ordered = ranks.map_or_else(String::new, |ranks| format!(", {ranks} ranks ordered"));
+        let channels = board.channels().count();
+        limits.push(format!(
+            "at most {} ranks in each of {channels} channels{ordered} ({})",
+            limit.value,
+            board.source_text(&limit.source)
+        ));
+    }
+    for limit in &board.rules.channel_limits {
+        let is_ordered = order.kinds.iter().any(|(_, load)| {
+            load.ranks.is_some_and(|ranks| ranks >= limit.ranks_from)
+                && (limit.kinds.is_empty() || load.kind.is_some_and(|kind| limit.kinds.contains(&kind)))
+        });
+        if is_ordered {
+            let ranks = if limit.ranks_from > 1 {
+                format!(" of {} ranks or more", limit.ranks_from)
+            } else {
+                String::new()
+            };
+            limits.push(format!(
+                "at most {} modules{ranks} in a channel ({})",
+                limit.most,
+                board.source_text(&limit.source)
+            ));
+        }
+    }
+    limits.push(format!("{} modules for {} slots", order.total(), board.slots().count()));
+    format!("several rules together: {}", limits.join("; "))
 }

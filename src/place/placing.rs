@@ -6,7 +6,7 @@ use super::order::Order;
 use super::search::best;
 use crate::board::{Board, ExpectedSpeed, Fitting, predict};
 use crate::plan::agreement::describe_wanted;
-use crate::plan::{Demand, Plan, PlannedSlot, Processor};
+use crate::plan::{Demand, ModuleSpec, Plan, PlannedSlot, Processor};
 use crate::population::Population;
 use crate::records::enums::ProcessorStatus;
 use crate::yaml::FileError;
@@ -25,10 +25,37 @@ pub struct Placement {
 pub struct Refusal {
     /// The rules that stop it.
     pub rules: Vec<String>,
+    /// What was ordered.
+    pub order: Vec<(u32, ModuleSpec)>,
     /// The largest part that fits, if it was found.
     pub largest: Option<Placement>,
     /// Whether the largest part was not looked for, since the search would be too large.
     pub too_large: bool,
+}
+
+impl Refusal {
+    /// How much of the order the largest part is, and what is left over.
+    pub fn left_over(&self) -> String {
+        let total =
+            |order: &[(u32, ModuleSpec)]| order.iter().map(|(count, _)| *count as usize).sum::<usize>();
+        let placed = self.largest.as_ref().map_or(0, |placement| placement.plan.modules().count());
+        let mut left = Vec::new();
+        for (count, wanted) in &self.order {
+            let own = |planned: &ModuleSpec| planned == wanted;
+            let part = self
+                .largest
+                .iter()
+                .flat_map(|p| p.plan.modules())
+                .filter(|(_, planned)| own(planned))
+                .count();
+            // The same module in several lines of the order is placed once.
+            let rest = (*count as usize).saturating_sub(part);
+            if rest > 0 {
+                left.push(format!("{rest} x {}", describe_wanted(wanted)));
+            }
+        }
+        format!("{placed} of {} modules, left over {}", total(&self.order), left.join(" and "))
+    }
 }
 
 /// The outcome of placing.
@@ -146,7 +173,12 @@ fn place_by(plan: &Plan, board: &Board, fitted: Option<&Population<'_>>) -> Resu
         )
     };
     if let Some(rule) = never(board, &order) {
-        return Ok(Placed::Refused(Box::new(Refusal { rules: vec![rule], largest: None, too_large: false })));
+        return Ok(Placed::Refused(Box::new(Refusal {
+            rules: vec![rule],
+            order: plan.order.clone(),
+            largest: None,
+            too_large: false,
+        })));
     }
     let slots = board.slots().count();
     let near = fitted.map(|population| Fitted::new(board, &order, population));
@@ -156,12 +188,13 @@ fn place_by(plan: &Plan, board: &Board, fitted: Option<&Population<'_>>) -> Resu
         return Ok(Placed::All(Box::new(placement(plan, board, &order, &contents, &models))));
     }
     let rules = blockers(board, &order, &models);
+    let ordered = plan.order.clone();
     let order = order.capped(slots);
     let near = fitted.map(|population| Fitted::new(board, &order, population));
     let largest = best(board, &order, &models, false, near.as_ref());
     let too_large = largest.is_err();
     let largest = largest.ok().flatten().map(|contents| placement(plan, board, &order, &contents, &models));
-    Ok(Placed::Refused(Box::new(Refusal { rules, largest, too_large })))
+    Ok(Placed::Refused(Box::new(Refusal { rules, order: ordered, largest, too_large })))
 }
 
 /// The board without sockets that the plan says hold no processor.

@@ -3,7 +3,7 @@
 use super::{DemandField, ModuleSpec};
 use crate::base::words::counted;
 use crate::evidence::Place;
-use crate::population::identity::{Maker, collapse};
+use crate::population::identity::Maker;
 use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
 use crate::records::MemoryDevice;
 use crate::units::{Bytes, Millivolts};
@@ -36,6 +36,12 @@ pub(crate) fn demanded_fields(wanted: &ModuleSpec) -> impl Iterator<Item = Deman
     ]
     .into_iter()
     .filter_map(|(field, demanded)| demanded.then_some(field))
+}
+
+/// The fields in which the listing states something else than was planned, by their words.
+pub(crate) fn contradicted_fields(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<&'static str> {
+    let differing = compare(wanted, found).into_iter().filter(|(_, outcome)| *outcome == Outcome::Differs);
+    differing.map(|(field, _)| field.word()).collect()
 }
 
 /// What a field's comparison gave, where it did not simply agree.
@@ -84,8 +90,7 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
             None => None,
         }),
     );
-    let part_agrees =
-        wanted.part.as_deref().map(|part| stated(found.part, |p| collapse(p) == collapse(part)));
+    let part_agrees = wanted.part.as_deref().map(|part| stated(found.part, |found| same_part(found, part)));
     check(DemandField::Part, part_agrees.flatten());
     check(
         DemandField::Serial,
@@ -99,6 +104,15 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
     let by_part = part_agrees == Some(None);
     check(DemandField::Width, wanted.width.filter(|_| !by_part).map(|_| Outcome::Unproven));
     result
+}
+
+/// Whether two part numbers are one: firmware pads them, and people type them in either case, with or without blanks.
+pub(crate) fn same_part(one: &str, other: &str) -> bool {
+    let letters = |part: &'_ str| -> Vec<char> {
+        let kept = part.chars().filter(|c| !c.is_whitespace() && !c.is_control());
+        kept.map(|c| c.to_ascii_uppercase()).collect()
+    };
+    letters(one) == letters(other)
 }
 
 fn stated<T>(found: Option<T>, agrees: impl FnOnce(T) -> bool) -> Option<Outcome> {
@@ -270,4 +284,20 @@ pub(crate) fn describe_found(found: &Module<'_>) -> String {
 fn join(words: Vec<String>, nothing: &str) -> String {
     let words: Vec<String> = words.into_iter().filter(|word| !word.is_empty()).collect();
     if words.is_empty() { nothing.to_owned() } else { words.join(", ") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn part_numbers_are_the_same_in_any_case_and_with_any_blanks() {
+        for (one, other) in
+            [("P03052-091", "p03052-091"), ("M393A2K43 BB1-CRC  ", "m393a2k43bb1-crc"), ("A\u{0}", "a")]
+        {
+            assert!(same_part(one, other), "{one} {other}");
+        }
+        assert!(!same_part("P03052-091", "P03052-09"));
+        assert!(!same_part("P03052-091", "P03052091"));
+    }
 }

@@ -6,6 +6,7 @@ mod derive;
 mod forms;
 mod mode;
 mod module;
+mod order;
 mod read;
 mod sticker;
 mod write;
@@ -18,6 +19,8 @@ pub use derive::{Derived, from_population};
 #[cfg(feature = "schema")]
 pub use forms::schema;
 pub use mode::{Mode, NamedMode};
+pub(crate) use order::ORDER_FORM;
+pub use order::{OrderError, parse_order};
 pub use read::read;
 pub use sticker::{StickerError, parse_sticker};
 pub use write::{to_json, to_yaml};

@@ -6,8 +6,9 @@ use super::demand::{
     Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot, Processor,
 };
 use super::forms::{ExpectForm, FitForm, OrderForm, PlanForm};
-use super::mode::NamedMode;
-use super::module::{FLAG, RATE, flag, module, plausible_rate, sticker};
+use super::mode::{Mode, NamedMode};
+use super::module::{FLAG, RATE, flag, module, plausible_rate};
+use super::order::{ORDER_FORM, parse_order};
 use crate::base::words::comma_list;
 use crate::population::identity::{clean, collapse};
 use crate::units::Bytes;
@@ -61,7 +62,7 @@ impl Reader<'_> {
                 product: machine.product,
             },
             board: form.board,
-            mode: form.mode.map(NamedMode::new),
+            mode: form.mode.map(|name| self.mode(name)).transpose()?,
             processors: form.processors.0.into_iter().map(processor).collect(),
             order,
             slots: slots.all,
@@ -81,28 +82,41 @@ impl Reader<'_> {
     }
 
     fn order(&self, form: OrderForm) -> Result<(u32, ModuleSpec), FileError> {
-        let (count, wanted, text) = match form {
+        let (count, wanted) = match form {
             OrderForm::Line(text) => {
-                let split = text
-                    .split_once(['x', 'X', '×'])
-                    .and_then(|(count, label)| Some((count.trim().parse().ok()?, label)));
-                let Some((count, label)) = split else {
-                    return Err(self.source.bad(
-                        &text,
-                        "order",
-                        "a line such as `12 x 32GB 4Rx4 PC3L-10600R`",
-                    ));
-                };
-                (count, sticker(&self.source, label.trim())?, text.clone())
+                return parse_order(&text).map_err(|error| {
+                    let line =
+                        self.source.bad(&text, "order", "").line.or_else(|| self.source.line_of(&text));
+                    let advice = format!("Write {ORDER_FORM}, or a count and a module as fields.");
+                    self.source.error(
+                        line,
+                        format!("{error}, in `{text}`"),
+                        "so many modules of a kind",
+                        advice,
+                    )
+                });
             }
-            OrderForm::Fields(form) => {
-                (form.count, module(&self.source, form.module, "order")?, form.count.to_string())
-            }
+            OrderForm::Fields(form) => (form.count, module(&self.source, form.module, "order")?),
         };
         if !(1..=4096).contains(&count) {
-            return Err(self.source.bad(&text, "order", "a count from 1 to 4096"));
+            return Err(self.source.bad(&count.to_string(), "count", "a count from 1 to 4096"));
         }
         Ok((count, wanted))
+    }
+
+    /// A mode that this tool knows. What it does not know it cannot reckon with, and most often is a typing mistake.
+    fn mode(&self, name: String) -> Result<NamedMode, FileError> {
+        let mode = NamedMode::new(name);
+        if mode.known().is_some() {
+            return Ok(mode);
+        }
+        let names = || Mode::WORDS.iter().map(|(_, name)| *name);
+        let line = self.source.bad(mode.name(), "mode", "").line;
+        let suggestion = did_you_mean(mode.name(), names());
+        let advice =
+            if suggestion.is_empty() { "Correct `mode`, or leave it out.".to_owned() } else { suggestion };
+        let expected = format!("one of {}", comma_list(names()));
+        Err(self.source.error(line, format!("`mode: {}`", mode.name()), expected, advice))
     }
 
     fn waived(&self, word: &str) -> Result<DemandField, FileError> {
@@ -269,6 +283,15 @@ waive: [width]
             (
                 "waive: [widht]\nempty: [A1]\n",
                 ["p.yaml:1:", "`widht`", "one of presence", "Did you mean `width`?"],
+            ),
+            (
+                "empty: [A1]\nmode: mirorring\n",
+                [
+                    "p.yaml:2:",
+                    "`mode: mirorring`",
+                    "one of mirroring, rank sparing",
+                    "Did you mean `mirroring`?",
+                ],
             ),
             ("name: x\n", ["p.yaml:", "no demand", "slots under `fit`", "plan from"]),
             ("fit: [\n", ["p.yaml:", "something else", "a plan in YAML", "docs/plan.md"]),

@@ -4,6 +4,8 @@
 //! guides quote it, DDR5 by JESD401-5B (its letters from memory, unverified), DDR2 letters from memory,
 //! unverified. Where a field's letter is not known, the label is refused rather than guessed at.
 
+mod words;
+
 use std::ops::RangeInclusive;
 
 use thiserror::Error;
@@ -122,7 +124,11 @@ const KIND_LETTERS: &[(&str, ModuleKind)] = &[
     ("F", ModuleKind::FbDimm),
     ("S", ModuleKind::SoDimm),
     ("T", ModuleKind::SoDimm),
+    ("N", ModuleKind::Nvdimm),
 ];
+
+/// What a letter right after the bandwidth of a DDR4 or DDR5 module names as its kind; other letters are latency grades.
+const KIND_AFTER_NUMBER: &[&str] = &["R", "L", "E"];
 
 /// Chip densities in mebibit that exist: powers of two from 64 Mbit to 64 Gbit, and 24 and 48 Gbit.
 const CHIP_MEBIBITS: &[u64] =
@@ -134,8 +140,8 @@ const CHIP_MEBIBITS: &[u64] =
 /// [`StickerError`] names the word that cannot be read.
 pub fn parse_sticker(text: &str) -> Result<ModuleSpec, StickerError> {
     let mut wanted = ModuleSpec { sticker: Some(text.trim().to_owned()), ..ModuleSpec::default() };
-    for word in text.split_whitespace() {
-        read_word(word, &mut wanted)?;
+    for word in words::words(text) {
+        read_word(&word, &mut wanted)?;
     }
     if wanted == (ModuleSpec { sticker: wanted.sticker.clone(), ..ModuleSpec::default() }) {
         return Err(StickerError::Empty);
@@ -150,8 +156,14 @@ pub fn parse_sticker(text: &str) -> Result<ModuleSpec, StickerError> {
 
 fn read_word(word: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
     let upper = word.to_ascii_uppercase();
-    if let Some(size) = Bytes::parse(word) {
+    if let Some(size) = words::size(word) {
         return once(&mut wanted.size, size, word);
+    }
+    if let Some(checked) = words::checked(&upper) {
+        if let Some(width) = checked.width {
+            once(&mut wanted.width, width, word)?;
+        }
+        return once(&mut wanted.ecc, true, word);
     }
     if let Some((package, height, width)) = ranks_and_width(&upper) {
         let ranks = package.saturating_mul(height);
@@ -167,19 +179,61 @@ fn read_word(word: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
     if upper.starts_with("PC") {
         return module_name(word, &upper, wanted);
     }
-    if let Some(known) = GENERATIONS.iter().find(|known| upper == format!("DDR{}", known.digit)) {
-        return once(&mut wanted.memory_type, known.memory_type, word);
+    if upper.starts_with("DDR") {
+        return generation(word, &upper, wanted);
     }
-    if upper == "ECC" {
-        return once(&mut wanted.ecc, true, word);
+    if let Some(rate) = words::rate(&upper) {
+        return once(&mut wanted.rated, grade(rate), word);
     }
-    if let Some(kind) = ModuleKind::parse(&upper) {
+    if let Some(kind) = words::kind(&upper) {
         return once(&mut wanted.kind, kind, word);
     }
-    if let Some(voltage) = Millivolts::parse(word) {
+    if let Some(voltage) = words::voltage(word) {
         return once(&mut wanted.voltage, voltage, word);
     }
+    if words::says_nothing(&upper) {
+        return Ok(());
+    }
     Err(StickerError::Word { word: word.to_owned() })
+}
+
+/// `DDR3`, `DDR3L`, `DDR4-3200`, `DDR4-2400T`.
+fn generation(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
+    let bad_word = || StickerError::Word { word: word.to_owned() };
+    let (head, speed) = match upper.split_once('-') {
+        Some((head, speed)) => (head, Some(speed)),
+        None => (upper, None),
+    };
+    let suffix = head.strip_prefix("DDR").ok_or_else(bad_word)?;
+    let known = GENERATIONS.iter().find(|known| suffix.starts_with(known.digit)).ok_or_else(bad_word)?;
+    match suffix.get(1..).unwrap_or_default() {
+        "" => {}
+        letter => {
+            let own = known.voltages.iter().find(|(own, _)| *own == letter).ok_or_else(bad_word)?;
+            if let Some(voltage) = own.1 {
+                once(&mut wanted.voltage, voltage, word)?;
+            }
+        }
+    }
+    if let Some(speed) = speed {
+        let letters = speed.trim_start_matches(|c: char| c.is_ascii_digit());
+        if letters.len() > 2 || !letters.bytes().all(|byte| byte.is_ascii_alphabetic()) {
+            return Err(bad_word());
+        }
+        let number = speed[..speed.len() - letters.len()].parse().map_err(|_| bad_word())?;
+        let rated = grade(TransferRate(number));
+        if !known.grades.contains(&rated.0) || !SPEED_GRADES.iter().any(|(_, nominal)| *nominal == rated.0) {
+            return Err(StickerError::Speed { word: word.to_owned() });
+        }
+        once(&mut wanted.rated, rated, word)?;
+    }
+    once(&mut wanted.memory_type, known.memory_type, word)
+}
+
+/// The grade that a rate is written for: 2667 is 2666.
+fn grade(rate: TransferRate) -> TransferRate {
+    let nominal = SPEED_GRADES.iter().map(|(_, nominal)| TransferRate(*nominal));
+    nominal.into_iter().find(|grade| grade.same_grade(rate)).unwrap_or(rate)
 }
 
 fn once<T: PartialEq>(field: &mut Option<T>, value: T, word: &str) -> Result<(), StickerError> {
@@ -240,9 +294,15 @@ fn module_name(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), S
             return Err(bad_word());
         }
         letters = groups.next().map_or("", |group| group.get(..1).unwrap_or(""));
-    } else if letters.is_empty() {
-        // The kind letter can be in a group of its own: `PC4-21300-R`.
-        letters = groups.next().filter(|group| group.len() == 1).unwrap_or("");
+    } else {
+        // The kind letter can be in a group of its own: `PC4-21300-R`, `PC4-21300V-R`. What stands after the number of
+        // DDR4 and later is the latency grade then, and so it is where it can be nothing else.
+        let own = groups.next().filter(|group| letters.is_empty() || generation.by_rate && !group.is_empty());
+        let own = own.filter(|group| group.len() == 1 || generation.by_rate && !letters.is_empty());
+        let own =
+            own.and_then(|group| group.get(..1)).filter(|own| own.bytes().all(|b| b.is_ascii_alphabetic()));
+        let is_kind = !generation.by_rate || KIND_AFTER_NUMBER.contains(&letters);
+        letters = own.unwrap_or(if is_kind { letters } else { "" });
     }
     if !letters.is_empty() {
         let kind = kind_of(generation.memory_type, letters)
@@ -366,6 +426,38 @@ mod tests {
     fn kinds_in_words() {
         assert_eq!(read("8GB ECC UDIMM").kind, Some(ModuleKind::EccUdimm));
         assert_eq!(read("8GB DDR3 RDIMM").memory_type, Some(MemoryType::DDR3));
+    }
+
+    /// As invoices, offers and people write it.
+    #[test]
+    fn words_of_the_trade() {
+        let w = read("32 GB DDR4-3200 RDIMM");
+        assert_eq!((w.size, w.memory_type), (Some(Bytes::gib(32)), Some(MemoryType::DDR4)));
+        assert_eq!((w.rated, w.kind), (Some(TransferRate(3200)), Some(ModuleKind::Rdimm)));
+        let w = read("16GB DDR3 1333MHz ECC REG 1.35V");
+        assert_eq!((w.rated, w.kind), (Some(TransferRate(1333)), Some(ModuleKind::Rdimm)));
+        assert_eq!((w.ecc, w.voltage), (Some(true), Some(Millivolts(1350))));
+        assert_eq!(read("8GB DDR3L 1.35 V 1600 MT/s").rated, Some(TransferRate(1600)));
+        assert_eq!(read("PC4 2400T").rated, Some(TransferRate(2400)));
+        assert_eq!(read("DDR4-2667").rated, Some(TransferRate(2666)));
+        for (label, kind) in [
+            ("16GB PC4-21300V-R", Some(ModuleKind::Rdimm)),
+            ("16GB PC4-21300-R", Some(ModuleKind::Rdimm)),
+            ("16GB PC4-17000R", Some(ModuleKind::Rdimm)),
+            ("16GB PC4-19200T", None),
+            ("16GB PC4-21300V", None),
+            ("16GB PC4-19200T-LD1", Some(ModuleKind::Lrdimm)),
+            ("16GB PC4-2666V-N", Some(ModuleKind::Nvdimm)),
+            ("64GB MRDIMM", Some(ModuleKind::Mrdimm)),
+            ("16GB CUDIMM", Some(ModuleKind::Udimm)),
+            ("8GB PC3-10600R", Some(ModuleKind::Rdimm)),
+        ] {
+            assert_eq!(read(label).kind, kind, "{label}");
+        }
+        for word in ["EC4", "EC8", "x72", "x80", "10x4"] {
+            assert_eq!(read(&format!("32GB {word}")).ecc, Some(true), "{word}");
+        }
+        assert_eq!(read("64GB 2R 10x4".replace(" 2R", "").as_str()).width, Some(4));
     }
 
     #[test]

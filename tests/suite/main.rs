@@ -4,6 +4,7 @@
 
 #![expect(unreachable_pub, reason = "the modules of one binary share their helpers")]
 #![expect(clippy::unwrap_used, clippy::panic, reason = "a test ends where it fails")]
+#![expect(clippy::disallowed_methods, reason = "tests write their own inputs")]
 #![expect(clippy::print_stdout, reason = "the campaign prints its table")]
 
 mod command;

@@ -7,7 +7,7 @@ use serde::Deserialize;
 use serde::de::{DeserializeOwned, Deserializer, Error, SeqAccess, Visitor};
 
 use super::error::{FileError, nearest};
-use super::guard::{self, YamlError};
+use super::guard::{self, NOT_AS_WRITTEN, YamlError};
 
 /// A file that is being read.
 #[derive(Debug, Clone, Copy)]
@@ -186,12 +186,24 @@ impl<'de> Deserialize<'de> for Many {
             fn visit_unit<E: Error>(self) -> Result<Many, E> {
                 Ok(Many::default())
             }
-            fn visit_u64<E: Error>(self, number: u64) -> Result<Many, E> {
-                Ok(Many(vec![number.to_string()]))
+            // The characters as written are gone by now: `0x1F` would be 31. The reader goes back for them.
+            fn visit_u64<E: Error>(self, _: u64) -> Result<Many, E> {
+                Err(E::custom(NOT_AS_WRITTEN))
             }
-            fn visit_f64<E: Error>(self, number: f64) -> Result<Many, E> {
-                // The digits as written are gone by now.
-                Err(E::custom(format!("a name that reads as the number {number}; put it in quotes")))
+            fn visit_i64<E: Error>(self, _: i64) -> Result<Many, E> {
+                Err(E::custom(NOT_AS_WRITTEN))
+            }
+            fn visit_u128<E: Error>(self, _: u128) -> Result<Many, E> {
+                Err(E::custom(NOT_AS_WRITTEN))
+            }
+            fn visit_i128<E: Error>(self, _: i128) -> Result<Many, E> {
+                Err(E::custom(NOT_AS_WRITTEN))
+            }
+            fn visit_f64<E: Error>(self, _: f64) -> Result<Many, E> {
+                Err(E::custom(NOT_AS_WRITTEN))
+            }
+            fn visit_bool<E: Error>(self, _: bool) -> Result<Many, E> {
+                Err(E::custom(NOT_AS_WRITTEN))
             }
             fn visit_seq<A: SeqAccess<'de>>(self, mut names: A) -> Result<Many, A::Error> {
                 let mut all = Vec::new();

@@ -21,12 +21,13 @@ pub(super) fn run(
     common: &Common,
 ) -> Result<Outcome, CliError> {
     let AuditArguments { listing, plan: path, board, others, work } = arguments;
-    if input::is_standard_input(&listing.path) && input::is_standard_input(path) {
+    let from_standard_input = listing.path.as_deref().is_some_and(input::is_standard_input);
+    if from_standard_input && input::is_standard_input(path) {
         return Err(CliError::TwiceStandardInput);
     }
     let plan = reader.plan(path)?;
     let board = reader.board_for(board, Some((&plan, path)))?;
-    let text = reader.text(&listing.path)?;
+    let text = reader.listing(listing)?;
     let inputs = Inputs {
         text: &text,
         nth: listing.nth,

@@ -32,7 +32,7 @@ fn print(name: &str, reader: &Reader<'_>, common: &Common) -> Result<Outcome, Cl
 }
 
 fn derive(listing: &Listing, reader: &Reader<'_>, common: &Common) -> Result<Outcome, CliError> {
-    let text = reader.text(&listing.path)?;
+    let text = reader.listing(listing)?;
     let listing = records::read_nth(&text, listing.nth)?;
     let population = population::rebuild(&listing);
     let product = listing.boards.first().and_then(|board| board.product.get());

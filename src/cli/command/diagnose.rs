@@ -19,7 +19,7 @@ pub(super) fn run(
 ) -> Result<Outcome, CliError> {
     let DiagnoseArguments { listing, fitted, plan: path, board, others, work } = arguments;
     let claim = claim(fitted)?;
-    let text = reader.text(&listing.path)?;
+    let text = reader.listing(listing)?;
     let listing = records::read_nth(&text, listing.nth)?;
     let plan = path.as_deref().map(|path| reader.plan(path)).transpose()?;
     let sources = reader.sources(&others.files)?;
@@ -42,15 +42,8 @@ fn claim(fitted: &[String]) -> Result<Option<FittedClaim>, CliError> {
         if let (Some(total), 1) = (Bytes::parse(text), fitted.len()) {
             return Ok(Some(FittedClaim::Total(total)));
         }
-        let split = text.split_once(['x', 'X', '×']);
-        let count = split
-            .and_then(|(count, _)| count.trim().parse::<u32>().ok())
-            .filter(|count| (1..=4096).contains(count));
-        let (Some(count), Some((_, sticker))) = (count, split) else {
-            return Err(bad("no count".to_owned()));
-        };
-        let wanted = plan::parse_sticker(sticker.trim()).map_err(|error| bad(error.to_string()))?;
-        modules.push((count, wanted));
+        let read = plan::parse_order(text).map_err(|error| bad(error.to_string()))?;
+        modules.push(read);
     }
     Ok(if modules.is_empty() { None } else { Some(FittedClaim::Modules(modules)) })
 }

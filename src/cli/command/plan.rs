@@ -9,13 +9,16 @@ use crate::cli::{CliError, Outcome, output};
 use crate::place::Placed;
 use crate::plan::Plan;
 use crate::report::{PlanCheckReport, Report};
-use crate::{check, place, plan, population, records};
+use crate::{board, check, place, plan, population, records};
 
 pub(super) fn run(command: &PlanCommand, reader: &Reader<'_>, common: &Common) -> Result<Outcome, CliError> {
     match command {
         PlanCommand::From { listing, any_serial } => from(listing, *any_serial, reader, common),
         PlanCommand::Check { plan, board } => check(plan, board, reader, common),
-        PlanCommand::Place { plan, board, why } => place(plan, board, *why, reader, common),
+        PlanCommand::Place { orders, board, why, partial } => {
+            let (plan, board) = ordered(orders, board, reader)?;
+            place(&plan, &board, PlaceOptions { why: *why, partial: *partial }, common)
+        }
     }
 }
 
@@ -28,32 +31,76 @@ fn plan_and_board(path: &Path, board: &BoardChoice, reader: &Reader<'_>) -> Resu
     }
 }
 
-fn place(
-    path: &Path,
-    board: &BoardChoice,
+/// What is to be placed: the order of a file, or the orders as they were typed.
+fn ordered(orders: &[String], board: &BoardChoice, reader: &Reader<'_>) -> Result<(Plan, Board), CliError> {
+    if let [only] = orders
+        && is_file(only)
+    {
+        return plan_and_board(Path::new(only), board, reader);
+    }
+    let read = |text: &String| {
+        let wrong = |found: String| CliError::Order { text: text.clone(), found };
+        if is_file(text) {
+            return Err(wrong("a file beside other orders".to_owned()));
+        }
+        plan::parse_order(text).map_err(|error| wrong(error.to_string()))
+    };
+    let order = orders.iter().map(read).collect::<Result<_, _>>()?;
+    let plan = Plan { source: "the order".to_owned(), order, ..Plan::default() };
+    match reader.board_for(board, None)? {
+        Some(board) => Ok((plan, board)),
+        None => Err(CliError::NoBoard { plan: plan.source }),
+    }
+}
+
+/// Whether an argument of `plan place` means a file: one that is there, or that is called like one.
+fn is_file(text: &str) -> bool {
+    let path = Path::new(text);
+    let ends =
+        |end: &std::ffi::OsStr| ["yaml", "yml", "json"].iter().any(|known| end.eq_ignore_ascii_case(known));
+    text == "-" || path.is_file() || path.extension().is_some_and(ends)
+}
+
+/// How a placement is written.
+#[derive(Debug, Clone, Copy)]
+struct PlaceOptions {
     why: bool,
-    reader: &Reader<'_>,
+    partial: bool,
+}
+
+fn place(
+    plan: &Plan,
+    board: &Board,
+    PlaceOptions { why, partial }: PlaceOptions,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let (plan, board) = plan_and_board(path, board, reader)?;
-    let (placement, outcome) = match place::place(&plan, &board)? {
+    let mut comments = Vec::new();
+    let (placement, outcome) = match place::place(plan, board)? {
         Placed::All(placement) => (Some(*placement), Outcome::AsPlanned),
         Placed::Refused(refusal) => {
             for rule in &refusal.rules {
                 output::warn(&format!("the order does not fit: {rule}"));
             }
             match &refusal.largest {
-                Some(_) => output::warn("the largest part that fits is placed"),
+                Some(_) => {
+                    let placed = format!("only a part of the order: {}", refusal.left_over());
+                    output::warn(&if partial {
+                        format!("the plan holds {placed}")
+                    } else {
+                        format!("no plan is written, since it would hold {placed}; `--partial` writes it")
+                    });
+                    comments.push(format!("This plan holds {placed}."));
+                }
                 None if refusal.too_large => output::warn(
                     "the largest part that fits was not looked for: too many different modules for an exact search. Split the order",
                 ),
                 None => output::warn("no part of it could be placed"),
             }
-            (refusal.largest, Outcome::Deviates)
+            (refusal.largest.filter(|_| partial), Outcome::Deviates)
         }
     };
     let Some(placement) = placement else { return Ok(outcome) };
-    let comments = if why { placement.reasons } else { Vec::new() };
+    comments.extend(placement.reasons.into_iter().filter(|_| why));
     output::report(common, &Report::Plan(&placement.plan, &comments))?;
     Ok(outcome)
 }
@@ -65,6 +112,7 @@ fn check(
     common: &Common,
 ) -> Result<Outcome, CliError> {
     let (plan, board) = plan_and_board(path, board, reader)?;
+    let board = board::with_slots_of(board, &plan);
     let check = check::check_plan(&plan, &board)?;
     let report = PlanCheckReport { plan: &plan, board: &board, check: &check };
     output::report(common, &Report::PlanCheck(report))?;
@@ -77,7 +125,7 @@ fn from(
     reader: &Reader<'_>,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let text = reader.text(&listing.path)?;
+    let text = reader.listing(listing)?;
     let listing = records::read_nth(&text, listing.nth)?;
     let population = population::rebuild(&listing);
     if population.slots.is_empty() {

@@ -14,7 +14,7 @@ pub(super) fn run(
     common: &Common,
 ) -> Result<Outcome, CliError> {
     let board = reader.board_for(board, None)?;
-    let text = reader.text(&listing.path)?;
+    let text = reader.listing(listing)?;
     let listing = records::read_nth(&text, listing.nth)?;
     let machine = Case::of(&text, &listing).board(board.as_ref());
     let case = machine.build()?;

@@ -101,6 +101,9 @@ fn change(change: &Change) -> ChangeView<'_> {
     let what = match (change.kind, &change.from) {
         (ChangeKind::Moved, Some(from)) => format!("moved here from {from}"),
         (ChangeKind::Gone, _) => "the module is gone".to_owned(),
+        (ChangeKind::New | ChangeKind::Changed, _) if change.alike > 1 => {
+            format!("one of {} identical modules", change.alike)
+        }
         (ChangeKind::New, _) => "a module that was not there".to_owned(),
         (ChangeKind::Unlisted, _) => "listed on one side only".to_owned(),
         (ChangeKind::Changed | ChangeKind::Moved, _) => "changed".to_owned(),

@@ -155,3 +155,29 @@ fn a_newer_capture_format_is_named() {
     let words = stderr(&asfitted().arg("show").arg(&file).assert().code(2));
     assert!(words.contains("form 2") && words.contains("newer asfitted"), "{words}");
 }
+
+/// Without a listing, the commands read the machine that they run on, here one that is mounted.
+#[test]
+fn without_a_listing_this_machine_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let root = folder.path().join("root");
+    system(&root);
+    let file = folder.path().join("bay07.capture");
+    asfitted().args(["capture", "--root"]).arg(&root).arg("--output").arg(&file).assert().code(0);
+    let shown = |command: &mut assert_cmd::Command| -> Value {
+        json(&command.args(["--format", "json"]).assert().code(0))["slots"].clone()
+    };
+    let here = shown(asfitted().args(["show", "--root"]).arg(&root));
+    assert_eq!(here, shown(asfitted().arg("show").arg(&file)));
+    let plan = folder.path().join("plan.yaml");
+    std::fs::write(&plan, plan_from(&file)).unwrap();
+    for command in ["audit", "diagnose"] {
+        let run =
+            |more: &mut assert_cmd::Command| more.arg("--plan").arg(&plan).output().unwrap().status.code();
+        let own = run(asfitted().arg(command).arg("--root").arg(&root));
+        assert_eq!(own, run(asfitted().arg(command).arg(&file)), "{command}");
+        assert_ne!(own, Some(2), "{command}");
+    }
+    let message = stderr(&asfitted().args(["show", "--root"]).arg(folder.path()).assert().code(2));
+    assert!(message.contains("this machine") && message.contains("as root"), "{message}");
+}

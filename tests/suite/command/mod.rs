@@ -7,3 +7,4 @@ mod fleet;
 mod pallet;
 mod plans;
 mod verdicts;
+mod written;

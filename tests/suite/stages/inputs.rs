@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use crate::util::command::{Bench, asfitted, json, stderr, stdout};
+use crate::util::command::{Bench, asfitted, audit, json, stderr, stdout};
 
 /// No result takes the place of what it was made of, by whatever path it is named.
 #[test]
@@ -37,6 +37,35 @@ fn the_output_is_no_input() {
     let link = bench.path("link.txt");
     std::fs::hard_link(&listing, &link).unwrap();
     asfitted().arg("show").arg(&listing).arg("--output").arg(&link).assert().code(2);
+    // The work order is a result too, by whatever name, and so it is beside any input.
+    bench.write("memory.txt", "MemTotal: 160000000 kB\n");
+    let with = bench.path("memory.txt");
+    let mut names = vec![listing.clone(), plan.clone(), with.clone(), link];
+    #[cfg(unix)]
+    for (number, target) in [&listing, &plan, &with].into_iter().enumerate() {
+        let soft = bench.path(&format!("soft{number}"));
+        std::os::unix::fs::symlink(target, &soft).unwrap();
+        names.push(soft);
+    }
+    let read = || [&listing, &plan, &with].map(|path| std::fs::read(path).unwrap());
+    let before = read();
+    for name in &names {
+        for option in ["--work", "--output"] {
+            let mut command = asfitted();
+            command
+                .arg("audit")
+                .arg(&listing)
+                .arg("--plan")
+                .arg(&plan)
+                .arg("--with")
+                .arg(&with)
+                .arg(option)
+                .arg(name);
+            let message = stderr(&command.assert().code(2));
+            assert!(message.contains("place of a result"), "{option} {}: {message}", name.display());
+            assert_eq!(read(), before, "{option} {}", name.display());
+        }
+    }
     assert_eq!(bench.read("listing.txt"), text);
 }
 
@@ -58,15 +87,25 @@ fn other_forms_of_text_are_named() {
     let text = bench.read("listing.txt");
     let marked = bench.write("marked.txt", [vec![0xFF, 0xFE], wide(&text)].concat());
     let bare = bench.write("bare.txt", wide(&text));
-    let plan = bench.write("wide.yaml", wide(&bench.read("plan.yaml")));
-    for assert in [
-        asfitted().arg("show").arg(marked).assert(),
-        asfitted().arg("show").arg(bare).assert(),
-        asfitted().arg("audit").arg(bench.path("listing.txt")).arg("--plan").arg(plan).assert(),
-    ] {
-        let message = stderr(&assert.code(2));
-        assert!(message.contains("UTF-16") && message.contains("Save it as UTF-8"), "{message}");
+    // The second line names the file.
+    let without_name =
+        |shown: &str| shown.lines().filter(|line| !line.starts_with("listing")).collect::<String>();
+    let plain = stdout(&asfitted().arg("show").arg(bench.path("listing.txt")).assert().code(0));
+    for wide in [marked, bare] {
+        let shown = stdout(&asfitted().arg("show").arg(wide).assert().code(0));
+        assert_eq!(without_name(&shown), without_name(&plain));
     }
+    let demanded = bench.read("plan.yaml");
+    let mark = "\u{FEFF}";
+    for written in
+        [wide(&demanded), wide(&format!("{mark}{demanded}")), format!("{mark}{demanded}").into_bytes()]
+    {
+        audit(&bench.path("listing.txt"), &bench.write("wide.yaml", written)).code(1);
+    }
+    let board =
+        stdout(&asfitted().args(["boards", "derive"]).arg(bench.path("listing.txt")).assert().code(0));
+    let board = bench.write("board.yaml", wide(&format!("{mark}{board}")));
+    asfitted().args(["boards", "print"]).arg(board).assert().code(0);
     let mut gzip = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
     gzip.write_all(text.as_bytes()).unwrap();
     let packed = bench.write("padded.gz", [gzip.finish().unwrap(), vec![0; 100]].concat());
