@@ -160,7 +160,7 @@ fn host_case(host: &Host<'_>) -> TestCase {
         HostVerdict::Audited(Verdict::Deviates) => {
             let faults = findings(Severity::Fault);
             let first = faults.first().map_or("", String::as_str);
-            let text = format!(" type=\"deviates\" message=\"{}\">{}</", xml(first), xml(&faults.join("\n")));
+            let text = format!(" type=\"deviates\" message=\"{}\">{}</", xml(first), xml(&faults.join("; ")));
             (Ending::Failed, text + Ending::Failed.element() + ">")
         }
         HostVerdict::Audited(Verdict::Unproven) => {
