@@ -7,6 +7,7 @@
 mod batches;
 mod called;
 mod decision;
+mod decisions;
 mod error;
 mod examine;
 mod host;
@@ -16,6 +17,7 @@ mod planned;
 mod plans;
 mod reconcile;
 mod run;
+mod seen;
 mod serials;
 mod stock;
 mod summary;

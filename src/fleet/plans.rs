@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use thiserror::Error;
 
 use super::error::PlanError;
-use super::planned::Seen;
+use super::seen::Seen;
 use super::table::{Table, UnclosedQuote};
 use crate::board::Board;
 use crate::plan::{MachineSelector, Plan};

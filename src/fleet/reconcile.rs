@@ -2,7 +2,8 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::decision::Decisions;
+use super::decision::{ChangedDecision, Decision};
+use super::decisions::{Changed, Decisions};
 use super::ledger::{Known, NONE, Note, Row, Stock, Why};
 use super::stock::{StockFinding, StockKind};
 use crate::audit::Severity;
@@ -137,15 +138,17 @@ impl Stock {
         Some(host.map_or_else(|| name.to_owned(), ToString::to_string))
     }
 
+    /// A slot of a host, by their numbers.
+    fn place(&self, (host, slot): (u32, u32)) -> String {
+        let host = self.hosts.get(host as usize).map_or("", |host| host);
+        format!("{host} {}", self.names.text(slot))
+    }
+
     /// The finding in one sentence, with its names.
     pub(super) fn worded(&self, note: &Note) -> StockFinding {
         let text = |number: u32| (number != NONE).then(|| self.names.text(number).to_owned());
         let row = self.stock.get(note.row as usize);
         let serial = self.serials.serial(note.entry as usize);
-        let here = |host: u32, slot: u32| {
-            let host = self.hosts.get(host as usize).map_or("", |host| host);
-            format!("{host} {}", self.names.text(slot))
-        };
         let seen = matches!(note.why, Why::TwoPlaces | Why::OtherHost | Why::Stranger | Why::OtherPart);
         let host = if seen {
             self.hosts.get(note.host as usize).map(ToString::to_string)
@@ -153,11 +156,11 @@ impl Stock {
             self.host_of(note.host)
         };
         let other = match note.why {
-            Why::TwoPlaces => Some(here(note.first.0, note.first.1)),
+            Why::TwoPlaces => Some(self.place(note.first)),
             Why::OtherHost => row.and_then(|row| self.host_of(row.host)),
             _ => None,
         };
-        let place = here(note.host, note.slot);
+        let place = self.place((note.host, note.slot));
         let there = match note.why {
             Why::OtherHost => row.and_then(|row| text(row.host)).unwrap_or_default(),
             _ => other.clone().unwrap_or_default(),
@@ -262,5 +265,56 @@ impl Reconciled {
     /// Whether there is no finding.
     pub fn is_empty(&self) -> bool {
         self.stock.notes.is_empty()
+    }
+}
+
+impl Reconciled {
+    /// The decision on a host, by its name and what its audit alone decides.
+    pub fn decision(&self, host: &str, by_audit: Decision) -> Decision {
+        self.changed_of(host).map_or(by_audit, |changed| by_audit.max(changed.now))
+    }
+
+    /// The decision on the host that a finding of the stock names; none where no such host was seen.
+    pub fn decision_on(&self, finding: &StockFinding) -> Option<Decision> {
+        if !self.is_given() {
+            // Then only what is in two places is found, and both are held.
+            return Some(Decision::Hold);
+        }
+        let hosts = self.stock.called.hosts(finding.host.as_deref()?);
+        hosts.filter_map(|host| self.decisions.all.get(host as usize)).copied().max()
+    }
+
+    /// How the stock changes the decision on a host of this name, if it does.
+    pub fn changed_decision(&self, host: &str) -> Option<ChangedDecision<'_>> {
+        self.with_names(self.changed_of(host)?)
+    }
+
+    /// How many hosts have a decision.
+    pub fn decided(&self, decision: Decision) -> usize {
+        self.decisions.counts[decision as usize]
+    }
+
+    /// How many hosts have a decision because of the stock alone.
+    pub fn decided_by_stock(&self, decision: Decision) -> usize {
+        self.decisions.changed.iter().filter(|changed| changed.now == decision).count()
+    }
+
+    /// Hosts whose decision the stock changes, in the order of the fleet.
+    pub fn changed_decisions(&self) -> impl Iterator<Item = ChangedDecision<'_>> {
+        self.decisions.changed.iter().filter_map(|changed| self.with_names(changed))
+    }
+
+    fn changed_of(&self, host: &str) -> Option<&Changed> {
+        self.decisions.changed.get(*self.decisions.by_name.get(host)?)
+    }
+
+    fn with_names(&self, changed: &Changed) -> Option<ChangedDecision<'_>> {
+        let finding = self.stock.worded(self.stock.notes.get(changed.note)?);
+        Some(ChangedDecision {
+            host: self.stock.hosts.get(changed.host)?,
+            by_audit: *self.stock.decisions.get(changed.host)?,
+            decision: changed.now,
+            because: format!("{}: {}", finding.kind.word(), finding.summary),
+        })
     }
 }

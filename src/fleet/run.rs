@@ -9,9 +9,10 @@ use super::examine::{examine, not_done};
 use super::host::{Host, HostSummary, HostVerdict};
 use super::input::{Item, Limits};
 use super::ledger::Stock;
-use super::planned::{Seen, without_listing};
+use super::planned::{note_names, without_listing};
 use super::plans::Plans;
 use super::reconcile::Reconciled;
+use super::seen::Seen;
 use super::summary::Summary;
 
 /// A run over many machines.
@@ -76,7 +77,7 @@ impl<'f> Fleet<'f> {
     ) -> FleetResult {
         let Self { plans, mut stock, limits, jobs, subset } = self;
         let mut summary = Summary::default();
-        let seen = Seen::of(plans);
+        let seen = Seen::none(plans.len(), plans.manifest().len());
         let mut add = |host: HostSummary, rendered| {
             summary.add(&host);
             stock.see(&host);
@@ -84,7 +85,7 @@ impl<'f> Fleet<'f> {
         };
         audit_all(items, (plans, &seen, limits), jobs, &render, |host, rendered| {
             if matches!(host.verdict, HostVerdict::NotDone(_)) {
-                seen.named(plans, &host.names);
+                note_names(&seen, plans, &host.names);
             }
             add(host, rendered);
         });

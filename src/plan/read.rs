@@ -240,6 +240,7 @@ waive: [width]
         assert_eq!(plan.expect.ecc, Some(true));
     }
 
+    /// Long, since it lists every error.
     #[test]
     fn errors_name_line_found_expected_and_advice() {
         for (text, parts) in [

@@ -50,17 +50,6 @@ fn nearly_all_differ(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> bool 
 pub(super) fn wrong_module(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let Some(name) = finding.slot.as_deref() else { return Vec::new() };
     let population = input.population;
-    let places = short_list(&finding.slots);
-    let (whose, one) = if finding.slots.len() > 1 {
-        (
-            format!(
-                "read the stickers of the modules in {places}; fit the planned ones, or correct the plan"
-            ),
-            false,
-        )
-    } else {
-        (format!("read the sticker of the module in {name}; fit the planned one, or correct the plan"), true)
-    };
     let mut result = Vec::new();
     let module = population.slot(name).and_then(|(_, slot)| slot.fitted());
     let only = |field| finding.fields == [field];
@@ -84,19 +73,7 @@ pub(super) fn wrong_module(finding: &Finding, input: &DiagnosisInput<'_, '_>) ->
             format!("read the sticker of the module in {name}"),
         ));
     }
-    result.insert(
-        0,
-        Cause::likely(
-            CauseKind::OtherModule,
-            if one {
-                "a module other than the planned one was fitted"
-            } else {
-                "modules other than the planned ones were fitted"
-            },
-            if one { "its own identity shows it" } else { "their own identity shows it" },
-            whose,
-        ),
-    );
+    result.insert(0, other_module(finding, name));
     if nearly_all_differ(finding, input) {
         result.insert(
             0,
@@ -109,6 +86,27 @@ pub(super) fn wrong_module(finding: &Finding, input: &DiagnosisInput<'_, '_>) ->
         );
     }
     result
+}
+
+/// Something else was fitted than planned.
+fn other_module(finding: &Finding, name: &str) -> Cause {
+    let (cause, why, check) = if finding.slots.len() > 1 {
+        (
+            "modules other than the planned ones were fitted",
+            "their own identity shows it",
+            format!(
+                "read the stickers of the modules in {}; fit the planned ones, or correct the plan",
+                short_list(&finding.slots)
+            ),
+        )
+    } else {
+        (
+            "a module other than the planned one was fitted",
+            "its own identity shows it",
+            format!("read the sticker of the module in {name}; fit the planned one, or correct the plan"),
+        )
+    };
+    Cause::likely(CauseKind::OtherModule, cause, why, check)
 }
 
 pub(super) fn unplanned() -> Vec<Cause> {

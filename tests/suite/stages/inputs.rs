@@ -5,6 +5,7 @@ use std::io::Write;
 use crate::util::command::{Bench, asfitted, audit, json, stderr, stdout};
 
 /// No result takes the place of what it was made of, by whatever path it is named.
+/// Long, since it goes through every option that names a file.
 #[test]
 fn the_output_is_no_input() {
     let bench = Bench::new();

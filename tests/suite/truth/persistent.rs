@@ -64,6 +64,7 @@ fn judge(name: &str, listing: &str, plan: &Plan) -> usize {
     diagnosis.steps.len()
 }
 
+/// Long, since it lists every way in which the modules are changed.
 #[test]
 fn persistent_modules_are_never_moved() {
     let (mut machines, mut cases) = (0, 0);

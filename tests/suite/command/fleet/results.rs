@@ -71,6 +71,7 @@ fn results_take_no_inputs_place() {
 
 /// What else a run writes is read by other readers than ours: a JSON Schema validator, an XML reader, a CSV
 /// reader, a parser of OpenMetrics.
+/// Long, since it reads every output of one run.
 #[test]
 fn outputs_are_what_they_claim_to_be() {
     let folder = tempfile::tempdir().unwrap();

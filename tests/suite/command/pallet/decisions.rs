@@ -27,6 +27,7 @@ fn by_audit(line: &Value) -> &'static str {
     }
 }
 
+/// Long, since it reads every output of one run.
 #[test]
 fn a_host_has_one_decision_in_all_outputs() {
     let out = tempfile::tempdir().unwrap();
