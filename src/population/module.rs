@@ -144,9 +144,9 @@ fn plausible_rate(rate: Option<TransferRate>) -> Option<TransferRate> {
     rate.filter(|rate| rate.is_plausible())
 }
 
-/// The rates that a generation runs at, of its slowest module on and of the slowest clock at which it works at all, and
-/// the smallest module. From memory, unverified: the slowest clocks are those of JEDEC's tCK(max) with the DLL on, the
-/// highest rates leave room for modules sold above JEDEC's.
+/// The rate of a generation's slowest module, the rates outside which no speed can be believed, and the smallest module.
+/// From memory, unverified: the lowest rates are half of JEDEC's tCK(max) with the DLL on, so that a module of which only
+/// the generation is misstated keeps its speed; the highest leave room for modules sold above JEDEC's.
 struct Reach {
     memory_type: MemoryType,
     slowest_module: u32,
@@ -155,18 +155,18 @@ struct Reach {
 }
 
 const REACH: &[Reach] = &[
-    Reach { memory_type: MemoryType::DDR2, slowest_module: 400, rates: 250..=1400, smallest: Bytes::mib(32) },
-    Reach { memory_type: MemoryType::DDR3, slowest_module: 800, rates: 600..=3200, smallest: Bytes::mib(64) },
+    Reach { memory_type: MemoryType::DDR2, slowest_module: 400, rates: 125..=2800, smallest: Bytes::mib(32) },
+    Reach { memory_type: MemoryType::DDR3, slowest_module: 800, rates: 300..=3200, smallest: Bytes::mib(64) },
     Reach {
         memory_type: MemoryType::DDR4,
         slowest_module: 1600,
-        rates: 1250..=5600,
+        rates: 600..=5600,
         smallest: Bytes::mib(256),
     },
     Reach {
         memory_type: MemoryType::DDR5,
         slowest_module: 3200,
-        rates: 2000..=12_800,
+        rates: 1000..=12_800,
         smallest: Bytes::gib(1),
     },
 ];
@@ -190,7 +190,9 @@ pub(super) fn odd_speed(device: &MemoryDevice<'_>) -> Option<OddSpeed> {
     let reach = reach(device)?;
     let rate = plausible_rate(device.configured_speed.get())?;
     let twice = TransferRate(rate.0.saturating_mul(2));
-    let half_of_rated = device.speed.get().is_some_and(|rated| twice.same_grade(rated));
+    // A module of the slowest grade may as well be one of an earlier generation, which runs at half of it.
+    let half_of_rated =
+        device.speed.get().is_some_and(|rated| twice.same_grade(rated) && rated.0 > reach.slowest_module);
     if half_of_rated && rate.0 < reach.slowest_module {
         Some(OddSpeed::Clock)
     } else if !reach.rates.contains(&rate.0) {

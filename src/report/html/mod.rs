@@ -58,7 +58,7 @@ struct Asset {
 }
 
 const STYLE: Asset =
-    Asset { text: include_str!("style.css"), sha256: "RN8dVGlxyBNSGygzRe8Jq89Qs7i3RTEQKiNmh+ulEJg=" };
+    Asset { text: include_str!("style.css"), sha256: "ShUX90gfVLyCTCPShlsXtgr3trzdXeFD7iQiKuBv4/I=" };
 const BOARD_SCRIPT: Asset =
     Asset { text: include_str!("board.js"), sha256: "sibYJlGZRkKxNj3abIj+fZKMhhs6hTfos28su8wJY6o=" };
 const FLEET_SCRIPT: Asset =

@@ -154,7 +154,8 @@ fn tally(report: &FleetReport<'_>) -> Markup {
                 }
             }
         }
-        ul .tally aria-label=(BY_AUDIT) {
+        p .quiet { (BY_AUDIT) }
+        ul .tally {
             @for outcome in outcomes(report.summary) {
                 @let sign = match outcome.outcome {
                     Some(Verdict::AsPlanned) => Mark::Good,

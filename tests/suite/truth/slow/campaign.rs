@@ -169,7 +169,7 @@ impl<'c, 'a> Case<'c, 'a> {
             old.parse::<u8>().ok().map(|ranks| if ranks == 2 { "1" } else { "2" }.to_owned())
         });
         change("part number changed", 4, "Part Number", "part", &|old| {
-            population::identity::clean(old)?;
+            population::identity::clean_part(old)?;
             let last = old.chars().next_back()?;
             Some(format!("{}{}", old.strip_suffix(last)?, if last == '7' { '8' } else { '7' }))
         });
@@ -196,7 +196,11 @@ impl<'c, 'a> Case<'c, 'a> {
         let speeds: Option<Vec<u32>> =
             self.fitted.iter().map(|slot| self.slot(*slot).fitted()?.configured.map(|rate| rate.0)).collect();
         let now = *speeds?.iter().min()?;
-        let slow = GRADES.iter().rfind(|grade| **grade + 10 < now)?;
+        // Half of the rating and less is left out: below what a generation's modules are sold at it is the clock in MHz
+        // that older firmware prints in place of the rate, or no speed of that generation, and no fault.
+        let rated = self.fitted.iter().filter_map(|slot| Some(self.slot(*slot).fitted()?.rated?.0)).max();
+        let is_speed = |grade: u32| rated.is_none_or(|rated| grade * 2 > rated + 2);
+        let slow = GRADES.iter().rfind(|grade| **grade + 10 < now && is_speed(**grade))?;
         let names = self.fitted.iter().map(|slot| self.name(*slot)).collect();
         Some(self.fault(
             "configured speed lowered everywhere",
