@@ -195,7 +195,9 @@ pub(super) fn odd_speed(device: &MemoryDevice<'_>) -> Option<OddSpeed> {
         device.speed.get().is_some_and(|rated| twice.same_grade(rated) && rated.0 > reach.slowest_module);
     if half_of_rated && rate.0 < reach.slowest_module {
         Some(OddSpeed::Clock)
-    } else if !reach.rates.contains(&rate.0) {
+    } else if !reach.rates.contains(&rate.0)
+        && !device.speed.get().is_some_and(|rated| rated.same_grade(rate))
+    {
         Some(OddSpeed::OutOfReach)
     } else {
         None
