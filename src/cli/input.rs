@@ -9,6 +9,7 @@ use super::arguments::{BoardChoice, Listing};
 pub(super) use super::paths::is_standard_input;
 use super::results::Results;
 use super::{output, system};
+use crate::base::advice;
 use crate::board::{self, Board};
 use crate::evidence::Text;
 use crate::plan::{self, Plan};
@@ -61,12 +62,7 @@ impl<'c> Reader<'c> {
         match read {
             Ok(_) => Ok(bytes),
             Err(reason) => {
-                let advice = match reason.kind() {
-                    std::io::ErrorKind::NotFound => "Check the path",
-                    std::io::ErrorKind::PermissionDenied => "Ask for the right to read it",
-                    std::io::ErrorKind::IsADirectory => "Name one file",
-                    _ => "Check the file and its disk",
-                };
+                let advice = advice::on_reading(reason.kind());
                 Err(CliError::Read { path: name(path), reason, advice })
             }
         }

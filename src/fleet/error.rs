@@ -4,6 +4,7 @@ use std::io;
 
 use thiserror::Error;
 
+use crate::base::advice;
 use crate::yaml::FileError;
 
 /// Why a machine was not audited, and what to do.
@@ -11,7 +12,7 @@ use crate::yaml::FileError;
 #[non_exhaustive]
 pub enum HostError {
     /// The system does not give the input.
-    #[error("cannot be read ({reason}). {}", advice(*.kind))]
+    #[error("cannot be read ({reason}). {}", advice::on_reading(*.kind))]
     Read {
         /// What failed.
         kind: io::ErrorKind,
@@ -134,13 +135,4 @@ pub enum PlanError {
         /// The second one's file.
         second: String,
     },
-}
-
-fn advice(kind: io::ErrorKind) -> &'static str {
-    match kind {
-        io::ErrorKind::NotFound => "Check the path",
-        io::ErrorKind::PermissionDenied => "Ask for the right to read it",
-        io::ErrorKind::UnexpectedEof | io::ErrorKind::InvalidData => "Copy the file again",
-        _ => "Check the file and its disk",
-    }
 }
