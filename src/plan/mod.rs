@@ -19,7 +19,7 @@ pub use derive::{Derived, from_population};
 #[cfg(feature = "schema")]
 pub use forms::schema;
 pub use mode::{Mode, NamedMode};
-pub(crate) use order::ORDER_FORM;
+pub use order::ORDER_FORM;
 pub use order::{OrderError, parse_order};
 pub use read::read;
 pub use sticker::{StickerError, parse_sticker};

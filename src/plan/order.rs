@@ -35,7 +35,7 @@ pub enum OrderError {
 }
 
 /// How to write it, for errors.
-pub(crate) const ORDER_FORM: &str = "a count and a label such as `12 x 32GB 4Rx4 PC3L-10600R`";
+pub const ORDER_FORM: &str = "a count and a label such as `12 x 32GB 4Rx4 PC3L-10600R`";
 
 /// Marks between a count and a label.
 const TIMES: &[char] = &['x', 'X', '×', '*'];
