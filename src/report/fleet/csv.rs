@@ -69,3 +69,12 @@ fn cell(text: &str) -> Cow<'_, str> {
     // Some spreadsheets part cells at semicolons too.
     if text.split(';').any(formula) { format!("'{}", text.replace(';', ",")).into() } else { text }
 }
+
+/// The columns that docs/fleet.md has for the table of an option, in its order.
+#[cfg(test)]
+pub(super) fn columns_in_the_guide(option: &str) -> Vec<&'static str> {
+    let guide = include_str!("../../../docs/fleet.md");
+    let (_, guide) = guide.split_once(&format!("| column of `{option}` |")).unwrap();
+    let rows = guide.split_once("\n\n").map_or(guide, |(rows, _)| rows).lines().skip(2);
+    rows.filter_map(|row| row.split('`').nth(1)).collect()
+}

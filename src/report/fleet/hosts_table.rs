@@ -153,14 +153,12 @@ impl FleetOutput for HostsTable<'_> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::csv::columns_in_the_guide;
     use super::*;
 
     #[test]
     fn every_column_is_in_the_guide() {
-        let guide = include_str!("../../../docs/fleet.md");
-        let (_, guide) = guide.split_once("| column of `--hosts-table` |").unwrap();
-        let rows = guide.split_once("\n\n").map_or(guide, |(rows, _)| rows).lines().skip(2);
-        let columns: Vec<&str> = rows.filter_map(|row| row.split('`').nth(1)).collect();
+        let columns = columns_in_the_guide("--hosts-table");
         assert_eq!(columns, COLUMNS.iter().map(|column| column.name).collect::<Vec<_>>());
     }
 }
