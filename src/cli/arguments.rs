@@ -11,6 +11,7 @@ use crate::sources;
 
 use super::output_options::OutputOptions;
 use crate::fleet::cores;
+use crate::report::Extent;
 
 /// Proves from a server's SMBIOS listing that its memory is fitted as planned.
 ///
@@ -52,6 +53,8 @@ pub(super) enum Command {
         /// Write the demo's listing and plan into this folder instead, to try the other commands on.
         #[arg(long, value_name = "FOLDER")]
         files: Option<PathBuf>,
+        #[command(flatten)]
+        screen: Screen,
     },
     /// Show what a listing proves to be fitted, and what it cannot tell.
     Show {
@@ -103,8 +106,8 @@ impl Command {
     /// Its word in the table of formats: what is typed, with the option that makes another result of it.
     pub(super) fn word(&self) -> &'static str {
         match self {
-            Self::Demo { files: None } => "demo",
-            Self::Demo { files: Some(_) } => "demo --files",
+            Self::Demo { files: None, .. } => "demo",
+            Self::Demo { files: Some(_), .. } => "demo --files",
             Self::Show { .. } => "show",
             Self::Audit(_) => "audit",
             Self::Diagnose(_) => "diagnose",
@@ -124,11 +127,49 @@ impl Command {
     /// Files that the command writes with its result.
     pub(super) fn results(&self) -> Vec<&Path> {
         match self {
-            Self::Audit(AuditArguments { work, .. }) | Self::Diagnose(DiagnoseArguments { work, .. }) => {
-                work.file.as_deref().into_iter().collect()
+            Self::Audit(AuditArguments { machine, .. })
+            | Self::Diagnose(DiagnoseArguments { machine, .. }) => {
+                machine.work.as_deref().into_iter().collect()
             }
             Self::Fleet(FleetArguments { outputs, .. }) => outputs.iter().map(|(_, path)| path).collect(),
             _ => Vec::new(),
+        }
+    }
+}
+
+/// One machine, and what is said of it.
+#[derive(Debug, Args)]
+pub(super) struct Machine {
+    #[command(flatten)]
+    pub(super) listing: Listing,
+    #[command(flatten)]
+    pub(super) board: BoardChoice,
+    #[command(flatten)]
+    pub(super) others: Others,
+    /// Also write the work order to FILE as plain text, to be printed: steps with boxes to tick, cautions, map.
+    #[arg(long, value_name = "FILE")]
+    pub(super) work: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) screen: Screen,
+}
+
+/// How much is said as text; other formats say everything.
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct Screen {
+    /// As text: verdict, work and map only.
+    #[arg(long, conflicts_with = "verbose")]
+    brief: bool,
+    /// As text: every finding with all its evidence and causes.
+    #[arg(long)]
+    verbose: bool,
+}
+
+impl Screen {
+    pub(super) fn extent(self) -> Extent {
+        match self {
+            Self { brief: true, .. } => Extent::Brief,
+            Self { verbose: true, .. } => Extent::Full,
+            Self { .. } => Extent::Usual,
         }
     }
 }
@@ -137,35 +178,23 @@ impl Command {
 #[derive(Debug, Args)]
 pub(super) struct AuditArguments {
     #[command(flatten)]
-    pub(super) listing: Listing,
+    pub(super) machine: Machine,
     /// The plan, a YAML file; see docs/plan.md.
     #[arg(long, value_name = "PLAN")]
     pub(super) plan: PathBuf,
-    #[command(flatten)]
-    pub(super) board: BoardChoice,
-    #[command(flatten)]
-    pub(super) others: Others,
-    #[command(flatten)]
-    pub(super) work: WorkFile,
 }
 
 /// What a diagnosis is made from.
 #[derive(Debug, Args)]
 pub(super) struct DiagnoseArguments {
     #[command(flatten)]
-    pub(super) listing: Listing,
+    pub(super) machine: Machine,
     /// What was fitted: `12 x 32GB 4Rx4 PC3L-10600R`, once for each kind, or a total such as `384 GiB`.
     #[arg(long, value_name = "MODULES|TOTAL")]
     pub(super) fitted: Vec<String>,
     /// The plan, if there is one.
     #[arg(long, value_name = "PLAN")]
     pub(super) plan: Option<PathBuf>,
-    #[command(flatten)]
-    pub(super) board: BoardChoice,
-    #[command(flatten)]
-    pub(super) others: Others,
-    #[command(flatten)]
-    pub(super) work: WorkFile,
 }
 
 #[derive(Debug, Subcommand)]
@@ -265,14 +294,6 @@ fn with_help() -> String {
         "Other evidence of the same machine: {}, or a capture; recognised by content, may be given several times. See docs/diagnosis.md",
         known.join(", ")
     )
-}
-
-/// Where else to write the work order.
-#[derive(Debug, Args)]
-pub(super) struct WorkFile {
-    /// Also write the work order to FILE as plain text, to be printed: steps with boxes to tick, cautions, map.
-    #[arg(long = "work", value_name = "FILE")]
-    pub(super) file: Option<PathBuf>,
 }
 
 #[derive(Debug, Subcommand)]

@@ -6,7 +6,7 @@ use clap::ValueEnum;
 use clap::builder::PossibleValue;
 
 use super::CliError;
-use crate::report::{self, Output, Report};
+use crate::report::{self, Layout, Output, Report};
 
 /// One format.
 #[derive(Debug)]
@@ -21,7 +21,7 @@ struct FormatInfo {
     /// for a shell writes that file in any format that all commands have.
     commands: Option<&'static [&'static str]>,
     /// Lays a result out; `None` for a result that it does not have.
-    lay_out: fn(&Report<'_>) -> io::Result<Option<Output>>,
+    lay_out: fn(&Report<'_>, Layout) -> io::Result<Option<Output>>,
 }
 
 /// Makes the formats and their table from one list.
@@ -66,14 +66,14 @@ formats! {
         about: "For machines; see docs/json.md",
         result: "JSON",
         commands: None,
-        lay_out: report::as_json,
+        lay_out: |report, _| report::as_json(report),
     }
     Html {
         word: "html",
         about: "A page for a browser, with the board drawn and a work order to print",
         result: "page",
         commands: Some(&["audit", "demo", "diagnose", "show", "compare", "fleet"]),
-        lay_out: report::as_html,
+        lay_out: |report, _| report::as_html(report),
     }
 }
 
@@ -100,9 +100,9 @@ impl Format {
         if self.info().has(command) { Ok(()) } else { Err(self.refused()) }
     }
 
-    /// Lays a result out.
-    pub(super) fn lay_out(self, report: &Report<'_>) -> Result<Output, CliError> {
-        (self.info().lay_out)(report)?.ok_or_else(|| self.refused())
+    /// Lays a result out; only text has a layout of its own.
+    pub(super) fn lay_out(self, report: &Report<'_>, layout: Layout) -> Result<Output, CliError> {
+        (self.info().lay_out)(report, layout)?.ok_or_else(|| self.refused())
     }
 
     fn refused(self) -> CliError {

@@ -8,13 +8,25 @@ use anstream::AutoStream;
 use super::CliError;
 use super::arguments::Common;
 use super::output_file::{OutputFile, create_new, explained};
-use crate::report::{Output, Report, sanitize};
+use crate::report::{Extent, Layout, Output, Report, sanitize};
 
 /// Writes a result in the format that was asked for.
+pub(super) fn report(common: &Common, report: &Report<'_>) -> Result<(), CliError> {
+    screen(common, report, Extent::default())
+}
+
+/// The same where text can say less or more.
 ///
 /// The result is made up in memory first, so that a failure leaves no half of it behind.
-pub(super) fn report(common: &Common, report: &Report<'_>) -> Result<(), CliError> {
-    match common.format.lay_out(report)? {
+pub(super) fn screen(common: &Common, report: &Report<'_>, extent: Extent) -> Result<(), CliError> {
+    let mut layout = Layout { extent, ..Layout::default() };
+    // Files and pipes do not depend on who looks on.
+    if common.output.is_none()
+        && let Some((terminal_size::Width(width), _)) = terminal_size::terminal_size_of(stdout())
+    {
+        layout.width = width.into();
+    }
+    match common.format.lay_out(report, layout)? {
         Output::Styled(made) => styled(common, &made),
         Output::Plain(made) => plain(common, &made),
     }

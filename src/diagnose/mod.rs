@@ -16,7 +16,10 @@ mod waterfall;
 mod whereabouts;
 mod work;
 
-pub use causes::{Cause, CauseInfo, CauseKind, DiagnosisInput, Likelihood, causes, cautions, visible_loss};
+pub use causes::{
+    Cause, CauseInfo, CauseKind, DiagnosisInput, Likelihood, causes, cautions, cautions_in_short,
+    visible_loss,
+};
 pub use diagnosis::{Diagnosis, Explained, diagnose};
 pub use guarded::holds_persistent;
 pub use shortfall::{Shortfall, Suspected, assume};

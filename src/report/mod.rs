@@ -31,7 +31,8 @@ pub use json::{
     capture_json, comparison_json, diagnosis_json, plan_check_json, population_json,
 };
 pub use text::{
-    write_audit, write_comparison, write_diagnosis, write_plan_check, write_population, write_work,
+    Extent, Layout, write_audit, write_comparison, write_diagnosis, write_plan_check, write_population,
+    write_work,
 };
 
 pub use html::as_html;

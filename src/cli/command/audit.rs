@@ -5,14 +5,14 @@ use std::path::Path;
 use crate::audit::audit;
 use crate::board::Board;
 use crate::case::Case;
-use crate::cli::arguments::{AuditArguments, Common};
+use crate::cli::arguments::{AuditArguments, Common, Machine};
 use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, input, output};
 use crate::diagnose::{Diagnosis, diagnose};
 use crate::evidence::Text;
 use crate::plan::Plan;
 use crate::records;
-use crate::report::{self, Report};
+use crate::report::{self, Extent, Report};
 use crate::sources::Sources;
 
 pub(super) fn run(
@@ -20,7 +20,7 @@ pub(super) fn run(
     reader: &Reader<'_>,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let AuditArguments { listing, plan: path, board, others, work } = arguments;
+    let AuditArguments { machine: Machine { listing, board, others, work, screen }, plan: path } = arguments;
     let from_standard_input = listing.path.as_deref().is_some_and(input::is_standard_input);
     if from_standard_input && input::is_standard_input(path) {
         return Err(CliError::TwiceStandardInput);
@@ -34,7 +34,8 @@ pub(super) fn run(
         plan: &plan,
         board: board.as_ref(),
         sources: reader.sources(&others.files)?,
-        work: work.file.as_deref(),
+        work: work.as_deref(),
+        extent: screen.extent(),
     };
     write(inputs, common)
 }
@@ -47,18 +48,19 @@ pub(super) struct Inputs<'i> {
     pub(super) board: Option<&'i Board>,
     pub(super) sources: Sources,
     pub(super) work: Option<&'i Path>,
+    pub(super) extent: Extent,
 }
 
 /// Audits and writes the result.
 pub(super) fn write(inputs: Inputs<'_>, common: &Common) -> Result<Outcome, CliError> {
-    let Inputs { text, nth, plan, board, sources, work } = inputs;
+    let Inputs { text, nth, plan, board, sources, work, extent } = inputs;
     let listing = records::read_nth(text, nth)?;
     let machine = Case::of(text, &listing).plan(plan).board(board).sources(sources);
     let case = machine.build()?;
     let audit = audit(&case);
     let diagnosis = diagnose(&case, &audit);
     write_work(&diagnosis, work)?;
-    output::report(common, &Report::Audit(&diagnosis))?;
+    output::screen(common, &Report::Audit(&diagnosis), extent)?;
     Ok(audit.verdict.into())
 }
 

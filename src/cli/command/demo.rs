@@ -6,18 +6,18 @@ use super::audit;
 use crate::cli::arguments::Common;
 use crate::cli::{CliError, Outcome, output};
 use crate::evidence::Text;
-use crate::report::Report;
+use crate::report::{Extent, Report};
 use crate::sources::Sources;
 use crate::{demo, plan};
 
-pub(super) fn run(files: Option<&Path>, common: &Common) -> Result<Outcome, CliError> {
+pub(super) fn run(files: Option<&Path>, extent: Extent, common: &Common) -> Result<Outcome, CliError> {
     match files {
-        None => show(common),
+        None => show(extent, common),
         Some(folder) => write_files(folder, common),
     }
 }
 
-fn show(common: &Common) -> Result<Outcome, CliError> {
+fn show(extent: Extent, common: &Common) -> Result<Outcome, CliError> {
     let text = Text::from_bytes(demo::LISTING_NAME, demo::LISTING.as_bytes().to_vec())?;
     let plan = plan::read(demo::PLAN_NAME, demo::PLAN)?;
     let inputs = audit::Inputs {
@@ -27,6 +27,7 @@ fn show(common: &Common) -> Result<Outcome, CliError> {
         board: None,
         sources: Sources::default(),
         work: None,
+        extent,
     };
     audit::write(inputs, common)
 }

@@ -3,7 +3,7 @@
 use super::audit::write_work;
 use crate::audit::audit;
 use crate::case::Case;
-use crate::cli::arguments::{Common, DiagnoseArguments};
+use crate::cli::arguments::{Common, DiagnoseArguments, Machine};
 use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, output};
 use crate::diagnose::{FittedClaim, Shortfall, assume, diagnose};
@@ -17,7 +17,8 @@ pub(super) fn run(
     reader: &Reader<'_>,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let DiagnoseArguments { listing, fitted, plan: path, board, others, work } = arguments;
+    let DiagnoseArguments { machine: Machine { listing, board, others, work, screen }, fitted, plan: path } =
+        arguments;
     let claim = claim(fitted)?;
     let text = reader.listing(listing)?;
     let listing = records::read_nth(&text, listing.nth)?;
@@ -29,8 +30,8 @@ pub(super) fn run(
     let audit = audit(&case);
     let diagnosis = diagnose(&case, &audit);
     let shortfall = Shortfall::of(&diagnosis, claim.as_ref(), suspected);
-    write_work(&diagnosis, work.file.as_deref())?;
-    output::report(common, &Report::Diagnosis(&diagnosis, &shortfall))?;
+    write_work(&diagnosis, work.as_deref())?;
+    output::screen(common, &Report::Diagnosis(&diagnosis, &shortfall), screen.extent())?;
     Ok(if shortfall.loses() { Outcome::Deviates } else { audit.verdict.into() })
 }
 

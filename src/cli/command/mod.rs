@@ -23,7 +23,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
     let results = command.results().into_iter().chain(common.output.as_deref());
     let reader = &Reader::new(Results::new(results.collect()));
     match command {
-        Command::Demo { files } => demo::run(files.as_deref(), common),
+        Command::Demo { files, screen } => demo::run(files.as_deref(), screen.extent(), common),
         Command::Show { listing, board } => show::run(listing, board, reader, common),
         Command::Audit(arguments) => audit::run(arguments, reader, common),
         Command::Diagnose(arguments) => diagnose::run(arguments, reader, common),

@@ -180,6 +180,18 @@ pub fn cautions(hands: bool, persistent: bool) -> Vec<&'static str> {
     cautions
 }
 
+/// The same where a line or two must do.
+pub fn cautions_in_short(hands: bool, persistent: bool) -> String {
+    let staff = "the maker's service manual and local rules first, by qualified staff";
+    if !hands {
+        return staff.to_owned();
+    }
+    let energy = if persistent { ", lights of persistent modules out" } else { "" };
+    format!(
+        "{staff}: mains plugs out and standby light off{energy}, earthed ESD strap on, heat sinks cool, no force"
+    )
+}
+
 /// What causes are judged by.
 #[derive(Debug, Clone, Copy)]
 pub struct DiagnosisInput<'s, 'a> {

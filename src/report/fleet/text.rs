@@ -7,7 +7,7 @@ use crate::audit::Severity;
 use crate::base::words::plural;
 use crate::fleet::{Decision, Pattern, StockKind, Summary};
 use crate::report::fleet_report::FleetReport;
-use crate::report::text::layout::{Page, Tone};
+use crate::report::text::layout::{Layout, Page, Tone};
 use crate::report::view::fleet::{
     BY_AUDIT, BY_STOCK, changed_decision, decisions, headline, outcomes, pattern_text, placeholders,
     stock_seen, without_serial,
@@ -55,7 +55,7 @@ const SHOWN: usize = 20;
 /// Those of `out`.
 fn write(report: &FleetReport<'_>, out: &mut dyn Write) -> io::Result<()> {
     let summary = report.summary;
-    let mut page = Page::new(out);
+    let mut page = Page::new(Layout::default(), out);
     let headline = headline(report);
     page.text(0, 2, headline.mark.into(), &headline.in_capitals())?;
     for decided in decisions(report.stock) {

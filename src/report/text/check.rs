@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::layout::Page;
+use super::layout::{Layout, Page};
 use super::{facts, list, title};
 use crate::report::PlanCheckReport;
 use crate::report::view::CheckView;
@@ -11,9 +11,9 @@ use crate::report::view::CheckView;
 ///
 /// # Errors
 /// Those of `out`.
-pub fn write_plan_check(report: &PlanCheckReport<'_>, out: &mut dyn Write) -> io::Result<()> {
+pub fn write_plan_check(report: &PlanCheckReport<'_>, layout: Layout, out: &mut dyn Write) -> io::Result<()> {
     let view = CheckView::new(report);
-    let mut page = Page::new(out);
+    let mut page = Page::new(layout, out);
     page.text(0, 2, view.headline.mark.into(), &view.headline.in_capitals())?;
     facts(&mut page, 0, &view.facts)?;
     facts(&mut page, 2, &view.limits)?;

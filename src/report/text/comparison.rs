@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use similar::{ChangeTag, TextDiff};
 
 use super::facts;
-use super::layout::{Page, Tone};
+use super::layout::{Layout, Page, Tone};
 use crate::report::ComparisonReport;
 use crate::report::columns::columns;
 use crate::report::view::{ChangeView, ComparisonView, FieldView, NOT_STATED, WARNING};
@@ -14,9 +14,13 @@ use crate::report::view::{ChangeView, ComparisonView, FieldView, NOT_STATED, WAR
 ///
 /// # Errors
 /// Those of `out`.
-pub fn write_comparison(report: &ComparisonReport<'_>, out: &mut dyn Write) -> io::Result<()> {
+pub fn write_comparison(
+    report: &ComparisonReport<'_>,
+    layout: Layout,
+    out: &mut dyn Write,
+) -> io::Result<()> {
     let view = ComparisonView::new(report);
-    let mut page = Page::new(out);
+    let mut page = Page::new(layout, out);
     page.text(0, 2, view.headline.mark.into(), &view.headline.in_capitals())?;
     facts(&mut page, 0, &view.facts)?;
     for warning in view.warnings {

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use super::audit::{write_body, write_head};
-use super::layout::{Page, Tone};
+use super::layout::{Layout, Page, Tone};
 use super::title;
 use crate::diagnose::{Diagnosis, Shortfall};
 use crate::report::view::{DiagnosisView, ShortfallView, titles};
@@ -15,15 +15,16 @@ use crate::report::view::{DiagnosisView, ShortfallView, titles};
 pub fn write_diagnosis(
     diagnosis: &Diagnosis<'_>,
     shortfall: &Shortfall,
+    layout: Layout,
     out: &mut dyn Write,
 ) -> io::Result<()> {
     let view = DiagnosisView::of_shortfall(diagnosis, shortfall);
-    let mut page = Page::new(out);
+    let mut page = Page::new(layout, out);
     write_head(&mut page, &view)?;
     if let Some(shortfall) = &view.shortfall {
         write_shortfall(&mut page, shortfall)?;
     }
-    write_body(&mut page, &view)
+    write_body(&mut page, &view, layout.extent)
 }
 
 fn write_shortfall(page: &mut Page<'_>, shortfall: &ShortfallView) -> io::Result<()> {

@@ -10,8 +10,39 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::sanitize::sanitize;
 
-/// Width that every report keeps to.
-pub(in crate::report) const WIDTH: usize = 80;
+/// How much a text says, and how wide it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Layout {
+    /// Columns of the terminal; what is narrower than 40 or wider than 240 counts as that.
+    pub width: usize,
+    /// How much is said of findings.
+    pub extent: Extent,
+}
+
+/// Of files, and of all that is no terminal.
+impl Default for Layout {
+    fn default() -> Self {
+        Self { width: WIDTH, extent: Extent::Usual }
+    }
+}
+
+/// How much a text says of what was found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Extent {
+    /// Nothing: the verdict, the work and the map.
+    Brief,
+    /// What it is, with its likeliest cause and the line that shows it.
+    #[default]
+    Usual,
+    /// All evidence and all causes.
+    Full,
+}
+
+/// Width where no terminal has another.
+const WIDTH: usize = 80;
+
+/// Longer lines of prose are hard to read.
+const PROSE: usize = 110;
 
 /// How a piece of text is meant; never the only carrier of a meaning.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,11 +71,22 @@ impl Tone {
 /// A report being written.
 pub(in crate::report) struct Page<'w> {
     out: &'w mut dyn Write,
+    width: usize,
 }
 
 impl<'w> Page<'w> {
-    pub(in crate::report) fn new(out: &'w mut dyn Write) -> Self {
-        Self { out }
+    pub(in crate::report) fn new(layout: Layout, out: &'w mut dyn Write) -> Self {
+        Self { out, width: layout.width.clamp(40, 240) }
+    }
+
+    /// Columns that there are.
+    pub(in crate::report) fn width(&self) -> usize {
+        self.width
+    }
+
+    /// Columns that prose takes.
+    fn prose(&self) -> usize {
+        self.width.min(PROSE)
     }
 
     pub(in crate::report) fn blank(&mut self) -> io::Result<()> {
@@ -61,7 +103,7 @@ impl<'w> Page<'w> {
     ) -> io::Result<()> {
         let text = sanitize(text);
         let style = tone.style();
-        for (number, line) in wrap(&text, WIDTH - indent, WIDTH - hang).iter().enumerate() {
+        for (number, line) in wrap(&text, self.prose() - indent, self.prose() - hang).iter().enumerate() {
             let margin = if number == 0 { indent } else { hang };
             writeln!(self.out, "{:margin$}{style}{line}{style:#}", "")?;
         }
@@ -83,7 +125,7 @@ impl<'w> Page<'w> {
         const KEY: usize = 10;
         let (text, quiet, style) = (sanitize(text), Tone::Quiet.style(), tone.style());
         let at = indent + KEY;
-        for (number, line) in wrap(&text, WIDTH - at, WIDTH - at).iter().enumerate() {
+        for (number, line) in wrap(&text, self.prose() - at, self.prose() - at).iter().enumerate() {
             let key = if number == 0 { key } else { "" };
             writeln!(self.out, "{:indent$}{quiet}{key:<KEY$}{quiet:#}{style}{line}{style:#}", "")?;
         }

@@ -1,4 +1,4 @@
-//! For a person at a terminal, and on paper: lines of at most 80 columns.
+//! For a person at a terminal, and on paper.
 
 mod audit;
 mod check;
@@ -15,6 +15,7 @@ pub use audit::write_audit;
 pub use check::write_plan_check;
 pub use comparison::write_comparison;
 pub use diagnosis::write_diagnosis;
+pub use layout::{Extent, Layout};
 pub use population::write_population;
 pub use work::write_work;
 
@@ -27,14 +28,14 @@ use layout::{Page, Tone};
 ///
 /// # Errors
 /// Those of writing to memory, which do not happen.
-pub fn as_text(report: &Report<'_>) -> io::Result<Option<Output>> {
+pub fn as_text(report: &Report<'_>, layout: Layout) -> io::Result<Option<Output>> {
     let mut made = Vec::new();
     match report {
-        Report::Audit(diagnosis) => write_audit(diagnosis, &mut made)?,
-        Report::Diagnosis(diagnosis, shortfall) => write_diagnosis(diagnosis, shortfall, &mut made)?,
-        Report::Population(case) => write_population(case, &mut made)?,
-        Report::Comparison(comparison) => write_comparison(comparison, &mut made)?,
-        Report::PlanCheck(check) => write_plan_check(check, &mut made)?,
+        Report::Audit(diagnosis) => write_audit(diagnosis, layout, &mut made)?,
+        Report::Diagnosis(diagnosis, shortfall) => write_diagnosis(diagnosis, shortfall, layout, &mut made)?,
+        Report::Population(case) => write_population(case, layout, &mut made)?,
+        Report::Comparison(comparison) => write_comparison(comparison, layout, &mut made)?,
+        Report::PlanCheck(check) => write_plan_check(check, layout, &mut made)?,
         Report::Classes => write_classes(&mut made)?,
         Report::Files(paths) => {
             for path in *paths {

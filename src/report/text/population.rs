@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::layout::{Page, Tone, pad};
+use super::layout::{Layout, Page, Tone, pad};
 use super::{facts, list, map, title};
 use crate::case::Case;
 use crate::report::columns::columns;
@@ -12,9 +12,9 @@ use crate::report::view::{ModuleKind, Note, PopulationView, titles};
 ///
 /// # Errors
 /// Those of `out`.
-pub fn write_population(case: &Case<'_>, out: &mut dyn Write) -> io::Result<()> {
+pub fn write_population(case: &Case<'_>, layout: Layout, out: &mut dyn Write) -> io::Result<()> {
     let view = PopulationView::new(case);
-    let mut page = Page::new(out);
+    let mut page = Page::new(layout, out);
     page.text(0, 2, Tone::Heading, &view.headline)?;
     facts(&mut page, 0, &view.facts)?;
     if view.slots.rows.is_empty() {

@@ -3,19 +3,19 @@
 use std::io::{self, Write};
 
 use super::audit::{write_bring, write_cautions};
-use super::layout::{Page, Tone};
+use super::layout::{Layout, Page, Tone};
 use super::{facts, map, title};
 use crate::diagnose::Diagnosis;
 use crate::report::view::{DiagnosisView, SIGNED, WORK, Work, titles};
 
-/// Writes the work order of an audit.
+/// Writes the work order of an audit, for paper.
 ///
 /// # Errors
 /// Those of `out`.
 pub fn write_work(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<()> {
     let view = DiagnosisView::of_order(diagnosis);
     let work = &view.order.work;
-    let mut page = Page::new(out);
+    let mut page = Page::new(Layout::default(), out);
     page.text(0, 2, Tone::Heading, &titles::WORK_ORDER.to_uppercase())?;
     facts(&mut page, 0, &view.facts)?;
     page.entry(0, WORK, &work.amount())?;

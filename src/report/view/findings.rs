@@ -76,6 +76,19 @@ impl Group<'_> {
         kind_and_severity(self.kind, self.severity)
     }
 
+    /// What it is about, its likeliest cause, and the first line that shows it.
+    pub(crate) fn in_short(&self) -> String {
+        let cause = self
+            .causes
+            .first()
+            .map_or_else(String::new, |cause| format!("; {}: {}", cause.likelihood.word(), cause.cause));
+        let line = self.evidence.first().map_or_else(String::new, |first| match first.source {
+            Source::Listing => format!(" ({LINE} {})", first.line),
+            _ => format!(" ({})", source_line(first)),
+        });
+        format!("{}{cause}{line}", self.summary)
+    }
+
     /// What it is about, and what to look into first.
     pub(super) fn to_check(&self) -> String {
         match self.causes.first() {

@@ -1,11 +1,16 @@
 //! What a result comes to, in one line.
 
+use std::cmp::Ordering;
+
 use super::mark::Mark;
+use super::slots::demand;
 use super::words::count_of;
-use crate::audit::{Audit, FindingKind, Severity, Verdict};
+use crate::audit::{Finding, FindingKind, Severity, Verdict};
+use crate::base::words::comma_list;
 use crate::check::PlanCheck;
 use crate::compare::Comparison;
 use crate::diagnose::{Diagnosis, Shortfall};
+use crate::plan::Demand;
 
 /// A claim, and what it rests on.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,18 +63,16 @@ impl Headline {
         claim.chain([self.rest.clone()]).collect()
     }
 
-    /// The verdict of an audit, with the numbers of findings.
-    pub(super) fn of_audit(audit: &Audit) -> Self {
+    /// The verdict of an audit, with what is wrong and the numbers of other findings.
+    pub(super) fn of_audit(diagnosis: &Diagnosis<'_>) -> Self {
+        let audit = diagnosis.audit;
         let mark = Mark::from(audit.verdict);
-        let counts = [
-            (Severity::Fault, "fault", "faults"),
-            (Severity::Warning, "warning", "warnings"),
-            (Severity::Unproven, "unproven", "unproven"),
-        ]
-        .map(|(severity, one, many)| (audit.count(severity), one, many));
-        let counts = counts.into_iter().filter(|(count, ..)| *count > 0);
-        let counts: Vec<String> = counts.map(|(count, one, many)| count_of(count, one, many)).collect();
-        let counts = counts.join(", ");
+        let others =
+            [(Severity::Warning, "warning", "warnings"), (Severity::Unproven, "unproven", "unproven")]
+                .map(|(severity, one, many)| (audit.count(severity), one, many));
+        let others = others.into_iter().filter(|(count, ..)| *count > 0);
+        let others = others.map(|(count, one, many)| count_of(count, one, many));
+        let counts = comma_list(wrong(diagnosis).into_iter().chain(others));
         // A plan can be fulfilled with modules left over; that must not be overlooked behind the verdict.
         let more = match audit.findings.iter().filter(|f| f.kind == FindingKind::Unplanned).count() {
             0 => String::new(),
@@ -129,6 +132,48 @@ impl Headline {
                 Self::new(Mark::Good, "The plan keeps the rules of the board")
             }
         }
+    }
+}
+
+/// What is wrong, in a few words for each kind: a total that is as planned must not hide that one module is missing and
+/// another is too large.
+fn wrong(diagnosis: &Diagnosis<'_>) -> Vec<String> {
+    let mut counts: Vec<(&'static str, usize)> = Vec::new();
+    let faults = diagnosis.audit.findings.iter().filter(|finding| finding.severity() == Severity::Fault);
+    for finding in faults {
+        let slots = finding.slots.len().max(1);
+        let (words, count) = match finding.kind {
+            FindingKind::NoCpu => ("behind an absent processor", slots),
+            FindingKind::NotRunning => ("not running", slots),
+            FindingKind::Missing => ("missing", slots),
+            FindingKind::WrongSlot => ("in a wrong slot", slots),
+            FindingKind::WrongModule => (differs(finding, diagnosis), slots),
+            FindingKind::Unplanned => ("in a slot planned empty", slots),
+            FindingKind::ClockedDown => ("too slow", 0),
+            kind => (kind.word(), 0),
+        };
+        match counts.iter_mut().find(|(own, _)| *own == words) {
+            Some((_, own)) => *own += count,
+            None => counts.push((words, count)),
+        }
+    }
+    let text = |(words, count)| if count == 0 { String::from(words) } else { format!("{count} {words}") };
+    counts.into_iter().map(text).collect()
+}
+
+/// In what a module differs from the planned one, as far as the total depends on it.
+fn differs(finding: &Finding, diagnosis: &Diagnosis<'_>) -> &'static str {
+    let sizes = finding.slots.iter().filter_map(|name| {
+        let Demand::Module(planned) = demand(name, diagnosis)? else { return None };
+        let slot = diagnosis.case.population.slots.iter().find(|slot| slot.name == name.as_str())?;
+        Some(slot.module()?.bytes()?.cmp(&planned.size?))
+    });
+    let orders: Vec<Ordering> = sizes.collect();
+    match orders.as_slice() {
+        all if all.len() < finding.slots.len() => "other than planned",
+        all if all.iter().all(|order| order.is_lt()) => "too small",
+        all if all.iter().all(|order| order.is_gt()) => "too large",
+        _ => "other than planned",
     }
 }
 

@@ -26,7 +26,7 @@ pub(super) use findings::{
     BECAUSE, BELONGS, CHECK, FIELDS, FindingView, Group, LINE, SLOTS, more_lines, source_line, sourced,
 };
 pub(super) use headline::Headline;
-pub(super) use map::{Drawn, Look, Map, Row, Socket, arrange, processor_word};
+pub(super) use map::{Drawn, Look, Map, Socket, arrange, processor_word};
 pub(super) use mark::{BROKEN_OUTLINE, LEGEND, Mark};
 pub(super) use population::{ModuleKind, PopulationView};
 pub(super) use shortfall::{ShortfallView, StageView, SuspectsView};
@@ -58,7 +58,7 @@ impl<'d> DiagnosisView<'d> {
         let verdict = diagnosis.audit.verdict.word();
         Self {
             title: format!("{verdict}: {}", diagnosis.case.name),
-            headline: Headline::of_audit(diagnosis.audit),
+            headline: Headline::of_audit(diagnosis),
             facts: facts::of_audit(diagnosis),
             shortfall: None,
             ..Self::new(diagnosis, &[])
@@ -90,7 +90,7 @@ impl<'d> DiagnosisView<'d> {
         let unlisted = slots::unlisted(diagnosis);
         Self {
             title: String::new(),
-            headline: Headline::of_audit(diagnosis.audit),
+            headline: Headline::of_audit(diagnosis),
             facts: Vec::new(),
             shortfall: None,
             map: map::of_diagnosis(diagnosis, suspects, &unlisted),

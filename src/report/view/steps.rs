@@ -2,7 +2,9 @@
 
 use super::findings::Group;
 use super::words::{count_of, sentence};
-use crate::diagnose::{Diagnosis, Step, cautions, holds_persistent, movements, needs_hands, to_bring};
+use crate::diagnose::{
+    Diagnosis, Step, cautions, cautions_in_short, holds_persistent, movements, needs_hands, to_bring,
+};
 
 /// Comes before the amount of work.
 pub(crate) const WORK: &str = "work";
@@ -20,6 +22,8 @@ const NOTHING: &str = "no physical repair needed";
 pub(crate) struct Order<'d> {
     /// What to mind before anything else.
     pub(crate) cautions: Vec<&'static str>,
+    /// The same in one sentence.
+    pub(crate) mind: String,
     pub(crate) work: Work<'d>,
     /// Modules to bring, each kind with its number.
     pub(crate) bring: Vec<String>,
@@ -69,8 +73,9 @@ impl<'d> Order<'d> {
             }
         };
         let bring = to_bring(steps).into_iter().map(|(count, part)| format!("{count} x {part}")).collect();
-        let cautions = cautions(needs_hands(steps), holds_persistent(&diagnosis.case.population));
-        Self { cautions, work, bring, afterwards: afterwards(diagnosis.case.is_planned()) }
+        let (hands, persistent) = (needs_hands(steps), holds_persistent(&diagnosis.case.population));
+        let (cautions, mind) = (cautions(hands, persistent), cautions_in_short(hands, persistent));
+        Self { cautions, mind, work, bring, afterwards: afterwards(diagnosis.case.is_planned()) }
     }
 }
 

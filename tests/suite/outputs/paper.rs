@@ -2,21 +2,64 @@
 
 use assert_cmd::Command;
 
-use crate::util::command::{Bench, asfitted, plan_from, stdout};
+use crate::util::command::{Bench, asfitted, json, plan_from, stdout};
 
 #[test]
 fn the_report_says_what_where_and_what_next_in_that_order() {
     let text = stdout(&asfitted().arg("demo").assert());
     let at = |part: &str| text.find(part).unwrap_or_else(|| panic!("{part}"));
     assert!(text.starts_with("DEVIATES"));
-    let order = ["DEVIATES", "not-running (fault)", "Work, in this order", "Before you open", "Where it is"];
+    let order = ["DEVIATES", "Work, in this order", "Where it is", "What was found", "!not-running"];
     assert!(order.windows(2).all(|pair| at(pair[0]) < at(pair[1])));
-    for caution in ["service manual", "mains plug", "ESD", "cool", "key notch", "latches"] {
-        assert!(text.contains(caution), "{caution}");
+    // Before the first step.
+    let first = at("1. reseat");
+    for caution in ["service manual", "qualified", "mains plug", "standby light", "ESD", "cool", "no force"] {
+        let words: Vec<&str> = text[..first].split_whitespace().collect();
+        assert!(words.join(" ").contains(caution), "{caution}");
     }
     for line in text.lines() {
         assert!(unicode_width::UnicodeWidthStr::width(line) <= 80, "{line}");
     }
+}
+
+/// A terminal of 80 columns and 40 rows shows the last 40 lines of what was printed.
+#[test]
+fn what_to_do_is_seen_without_scrolling() {
+    const ROWS: usize = 40;
+    let brief = stdout(&asfitted().args(["demo", "--brief"]).assert().code(1));
+    assert!(brief.lines().count() < ROWS, "{brief}");
+    assert!(brief.starts_with("DEVIATES") && brief.trim_end().ends_with("s2.c3.p3 -"), "{brief}");
+    let usual = stdout(&asfitted().arg("demo").assert().code(1));
+    assert!(usual.starts_with(&brief), "the rest follows what is brief");
+    let lines: Vec<&str> = usual.lines().collect();
+    let seen = lines[lines.len() - (ROWS - 1)..].join("\n");
+    for step in 1..=7 {
+        assert!(seen.contains(&format!("\n  {step}. ")), "step {step} is not in\n{seen}");
+    }
+}
+
+#[test]
+fn in_full_it_has_all_evidence_causes_and_cautions() {
+    let full = stdout(&asfitted().args(["demo", "--verbose"]).assert().code(1));
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let full = words(&full);
+    let json = json(&asfitted().args(["demo", "--format", "json"]).assert().code(1));
+    for finding in json["findings"].as_array().unwrap() {
+        assert!(full.contains(&words(finding["summary"].as_str().unwrap())), "{finding}");
+        for evidence in finding["evidence"].as_array().unwrap() {
+            let line = format!("line {} {}", evidence["line"], words(evidence["text"].as_str().unwrap()));
+            assert!(full.contains(&line), "{line}");
+        }
+        for cause in finding["causes"].as_array().unwrap() {
+            for key in ["cause", "why", "check"] {
+                assert!(full.contains(&words(cause[key].as_str().unwrap())), "{cause}");
+            }
+        }
+    }
+    for caution in ["service manual", "mains plug", "ESD", "cool", "key notch", "latches"] {
+        assert!(full.contains(caution), "{caution}");
+    }
+    asfitted().args(["demo", "--brief", "--verbose"]).assert().code(2);
 }
 
 #[test]

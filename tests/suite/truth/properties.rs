@@ -7,7 +7,7 @@ use asfitted::evidence::Text;
 use asfitted::plan;
 use asfitted::population::{self, Population};
 use asfitted::records;
-use asfitted::report;
+use asfitted::report::{self, Extent, Layout};
 use proptest::prelude::*;
 
 use crate::util::corpus;
@@ -22,8 +22,11 @@ fn do_everything(bytes: Vec<u8>) {
         let yaml = plan::to_yaml(&derived.plan, &derived.cautions);
         let machine = Case::of(&text, &listing);
         let shown = machine.build().unwrap();
-        let mut out = Vec::new();
-        report::write_population(&shown, &mut out).unwrap();
+        for layout in LAYOUTS {
+            let mut out = Vec::new();
+            report::write_population(&shown, layout, &mut out).unwrap();
+            no_line_is_too_wide(&out, layout.width);
+        }
         serde_json::to_string(&report::population_json(&shown)).unwrap();
         if derived.plan.slots.is_empty() {
             continue;
@@ -35,10 +38,15 @@ fn do_everything(bytes: Vec<u8>) {
         assert_ne!(audit.verdict, audit::Verdict::Deviates, "{:#?}\n{yaml}", audit.findings);
         evidence_is_in_the_text(&text, &audit.findings);
         let diagnosis = diagnose(&case, &audit);
-        report::write_audit(&diagnosis, &mut out).unwrap();
+        for layout in LAYOUTS {
+            let mut out = Vec::new();
+            report::write_audit(&diagnosis, layout, &mut out).unwrap();
+            no_line_is_too_wide(&out, layout.width);
+        }
+        let mut out = Vec::new();
         report::write_work(&diagnosis, &mut out).unwrap();
+        no_line_is_too_wide(&out, 80);
         serde_json::to_string(&report::audit_json(&diagnosis)).unwrap();
-        no_line_is_too_wide(&out);
     }
 }
 
@@ -58,11 +66,18 @@ fn evidence_is_in_the_text(text: &Text, findings: &[Finding]) {
     }
 }
 
-/// Reports keep to 80 columns, and no control character of the input reaches the output.
-fn no_line_is_too_wide(out: &[u8]) {
+/// Widths of terminals with all that text can say.
+const LAYOUTS: [Layout; 3] = [
+    Layout { width: 80, extent: Extent::Full },
+    Layout { width: 50, extent: Extent::Usual },
+    Layout { width: 150, extent: Extent::Brief },
+];
+
+/// Reports keep to the width, and no control character of the input reaches the output.
+fn no_line_is_too_wide(out: &[u8], width: usize) {
     let plain = anstream::adapter::strip_bytes(out).into_vec();
     for line in String::from_utf8(plain).unwrap().lines() {
-        assert!(unicode_width::UnicodeWidthStr::width(line) <= 80, "{line}");
+        assert!(unicode_width::UnicodeWidthStr::width(line) <= width, "{line}");
         assert!(!line.chars().any(char::is_control), "{line:?}");
     }
 }
