@@ -1,11 +1,14 @@
 //! Findings that a board's rules give: broken rules, and speeds below what they lead to expect.
 
+use std::collections::BTreeSet;
+
 use super::Context;
 use super::finding::{Finding, FindingKind, Severity};
+use crate::base::words::{comma_list, counted};
 use crate::board::{
     Board, ExpectedSpeed, Fitting, Prediction, Raise, RuleKind, Violation, check, predict, raises,
 };
-use crate::plan::DemandField;
+use crate::plan::{DemandField, Plan};
 use crate::population::{Population, Socket};
 use crate::records::enums::ProcessorStatus;
 
@@ -49,14 +52,37 @@ pub(super) fn broken_rules(context: &Context<'_, '_>, board: &Board, placed: boo
     findings
 }
 
-/// What the rules lead to expect of what is fitted.
-pub(super) fn expectation(board: &Board, population: &Population<'_>) -> Prediction {
-    predict(board, &Fitting::of_population(board, population), &processors(population))
+/// What the rules lead to expect of what is fitted, and what would let it run faster. What the listing leaves open of
+/// a module is taken from the plan, and a note says so.
+pub(super) fn expectation(
+    board: &Board,
+    population: &Population<'_>,
+    plan: &Plan,
+) -> (Prediction, Vec<Raise>) {
+    let (shown, fitting) =
+        (Fitting::of_population(board, population), Fitting::of_population_by(board, population, plan));
+    let processors = processors(population);
+    let mut prediction = predict(board, &fitting, &processors);
+    let completed: Vec<BTreeSet<&str>> = shown
+        .loads()
+        .zip(fitting.loads())
+        .map(|(shown, load)| shown.completed_in(load).collect())
+        .filter(|fields: &BTreeSet<&str>| !fields.is_empty())
+        .collect();
+    let fields: BTreeSet<&str> = completed.iter().flatten().copied().collect();
+    if !fields.is_empty() {
+        prediction.notes.push(format!(
+            "{} of {} taken from the plan for the rules, since the listing does not state it",
+            comma_list(fields),
+            counted(completed.len(), "module"),
+        ));
+    }
+    (prediction, raises(board, &fitting, &processors))
 }
 
-/// What would let it run faster.
-pub(super) fn raises_of(board: &Board, population: &Population<'_>) -> Vec<Raise> {
-    raises(board, &Fitting::of_population(board, population), &processors(population))
+/// What the rules lead to expect by the listing alone: what the plan says of a module proves no fault.
+pub(super) fn expectation_by_listing(board: &Board, population: &Population<'_>) -> Prediction {
+    predict(board, &Fitting::of_population(board, population), &processors(population))
 }
 
 /// `clocked-down` by the rules, where the plan states no speed.

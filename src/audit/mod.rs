@@ -104,13 +104,13 @@ pub fn audit(case: &Case<'_>) -> Audit {
     let (mut prediction, mut raises) = (None, Vec::new());
     if let Some(board) = *board {
         findings.extend(board::broken_rules(&context, board, placed));
-        let expected = board::expectation(board, population);
         if plan.expect.speed.is_none() {
-            findings.extend(board::clocked_down(&context, &expected));
+            let by_listing = board::expectation_by_listing(board, population);
+            findings.extend(board::clocked_down(&context, &by_listing));
         }
+        let (expected, could) = board::expectation(board, population, plan);
         notes.extend(expected.notes.iter().cloned());
-        raises = board::raises_of(board, population);
-        prediction = Some(expected);
+        (prediction, raises) = (Some(expected), could);
     } else if plan.expect.speed.is_none() {
         notes.extend(not_judged(population));
     }

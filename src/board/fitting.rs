@@ -53,6 +53,46 @@ impl From<&Module<'_>> for Load {
     }
 }
 
+impl Load {
+    /// What is not known of it taken from the module that is planned in its place, unless the two contradict each other.
+    #[must_use]
+    pub fn completed(self, planned: &Self) -> Self {
+        fn differ<T: PartialEq>(own: Option<T>, planned: Option<T>) -> bool {
+            own.zip(planned).is_some_and(|(own, planned)| own != planned)
+        }
+        let another = differ(self.size, planned.size)
+            || differ(self.memory_type, planned.memory_type)
+            || differ(self.kind, planned.kind)
+            || self.rated.zip(planned.rated).is_some_and(|(own, planned)| !own.same_grade(planned));
+        if another {
+            return self;
+        }
+        Self {
+            size: self.size.or(planned.size),
+            ranks: self.ranks.or(planned.ranks),
+            package_ranks: self.package_ranks.or(planned.package_ranks.filter(|_| self.ranks.is_none())),
+            kind: self.kind.or(planned.kind),
+            memory_type: self.memory_type.or(planned.memory_type),
+            rated: self.rated.or(planned.rated),
+            voltage: self.voltage.or(planned.voltage),
+        }
+    }
+
+    /// What `completed` has and this one has not, in words.
+    pub fn completed_in(&self, completed: &Self) -> impl Iterator<Item = &'static str> {
+        [
+            ("size", self.size.is_none() && completed.size.is_some()),
+            ("ranks", self.ranks.is_none() && completed.ranks.is_some()),
+            ("kind", self.kind.is_none() && completed.kind.is_some()),
+            ("type", self.memory_type.is_none() && completed.memory_type.is_some()),
+            ("rated", self.rated.is_none() && completed.rated.is_some()),
+            ("voltage", self.voltage.is_none() && completed.voltage.is_some()),
+        ]
+        .into_iter()
+        .filter_map(|(word, taken)| taken.then_some(word))
+    }
+}
+
 /// Only DDR3 modules are sold for several voltages; for the others firmware often states nonsense.
 fn is_ddr3_voltage(module: &Module<'_>, voltage: Millivolts) -> bool {
     module.memory_type == Some(MemoryType::DDR3) && matches!(voltage.0, 1250 | 1350 | 1500)
@@ -124,6 +164,18 @@ impl Fitting {
     /// Lays out what a listing shows.
     pub fn of_population(board: &Board, population: &Population<'_>) -> Self {
         Self::new(board, |slot| population.slot(slot).and_then(|(_, slot)| slot.fitted()).map(Load::from))
+    }
+
+    /// Lays out what a listing shows, and takes what it leaves open of a module from the one that `plan` has in its slot.
+    pub fn of_population_by(board: &Board, population: &Population<'_>, plan: &Plan) -> Self {
+        let demands = plan.demands();
+        Self::new(board, |slot| {
+            let load = population.slot(slot).and_then(|(_, slot)| slot.fitted()).map(Load::from)?;
+            Some(match demands.get(slot) {
+                Some(Demand::Module(wanted)) => load.completed(&Load::from(wanted)),
+                _ => load,
+            })
+        })
     }
 
     /// All modules.

@@ -46,6 +46,9 @@ pub struct Limit {
     pub text: String,
     /// Slots it comes from.
     pub slots: Vec<String>,
+    /// Whether it depends on what is not known of the modules: `low` and `high` are then the least and the most of what
+    /// is possible.
+    pub open: bool,
     /// Sources.
     pub sources: Vec<Source>,
 }
@@ -124,7 +127,7 @@ pub fn predict(board: &Board, fitting: &Fitting, processors: &[&str]) -> Predict
         (_, Some(high)) => ExpectedSpeed::AtMost(high),
         _ => ExpectedSpeed::Unknown,
     };
-    for limit in &limits {
+    for limit in limits.iter().filter(|limit| !limit.open) {
         if limit.low < limit.high {
             notes.push(format!("{}: sources give {} to {}", limit.text, limit.low, limit.high));
         }
@@ -155,7 +158,15 @@ fn rating(fitting: &Fitting) -> Option<Limit> {
         .map(|(name, _)| name.clone())
         .collect();
     let text = format!("the slowest module is rated {lowest}");
-    Some(Limit { kind: LimitKind::Rating, low: lowest, high: lowest, text, slots, sources: Vec::new() })
+    Some(Limit {
+        kind: LimitKind::Rating,
+        low: lowest,
+        high: lowest,
+        text,
+        slots,
+        open: false,
+        sources: Vec::new(),
+    })
 }
 
 /// The slowest processor.
@@ -192,7 +203,7 @@ fn processor_limit(
     let text = format!("processors {model} allow {}", range(low, high));
     let mut sources: Vec<Source> = own.iter().map(|grade| grade.source.clone()).collect();
     sources.dedup();
-    Some(Limit { kind: LimitKind::Processor, low, high, text, slots: Vec::new(), sources })
+    Some(Limit { kind: LimitKind::Processor, low, high, text, slots: Vec::new(), open: false, sources })
 }
 
 /// The most that one channel's content allows by the published rows; `None` where none covers it.
@@ -202,7 +213,11 @@ pub(crate) fn channel_speed(
     processors: &[&str],
 ) -> Option<TransferRate> {
     let grades: Vec<&ProcessorGrade> = processors.iter().flat_map(|text| grades_of(board, text)).collect();
-    rows_for(board, channel, &grades).iter().filter(|row| row.source.binds()).map(|row| row.most).max()
+    rows_for(board, channel, &grades, Unknown::Fails)
+        .iter()
+        .filter(|row| row.source.binds())
+        .map(|row| row.most)
+        .max()
 }
 
 /// The tightest channel by the speed table, and whether the table covers every channel.
@@ -216,7 +231,12 @@ fn population(
     let mut highest = None;
     let mut covered = true;
     for channel in fitting.channels.iter().filter(|channel| channel.count() > 0) {
-        let rows = rows_for(board, channel, grades);
+        let mut rows = rows_for(board, channel, grades, Unknown::Fails);
+        // What is not known must not hide a limit.
+        let open = !rows.iter().any(|row| row.source.binds());
+        if open {
+            rows.extend(rows_for(board, channel, grades, Unknown::Passes));
+        }
         let (published, remembered): (Vec<&SpeedRow>, Vec<&SpeedRow>) =
             rows.into_iter().partition(|row| row.source.binds());
         if let (true, Some(row)) = (published.is_empty(), remembered.first()) {
@@ -232,16 +252,22 @@ fn population(
             covered = false;
             continue;
         };
-        covered &= published.iter().any(|row| !row.ceiling);
+        covered &= !open && published.iter().any(|row| !row.ceiling);
         highest = Some(highest.map_or(high, |other: TransferRate| other.min(high)));
-        let text = format!("{} run at {}", describe(channel), range(low, high));
+        let by = if open { ", by what is not known of them" } else { "" };
+        let text = format!("{} run at {}{by}", describe(channel), range(low, high));
         match &mut tightest {
             Some(limit) if limit.low == low && limit.high == high => limit.slots.extend(channel.filled()),
             Some(limit) if limit.low <= low => {}
             _ => {
-                let sources = published.iter().map(|row| row.source.clone()).collect();
+                let mut sources: Vec<Source> = Vec::new();
+                for row in &published {
+                    if !sources.contains(&row.source) {
+                        sources.push(row.source.clone());
+                    }
+                }
                 let slots = channel.filled();
-                tightest = Some(Limit { kind: LimitKind::Population, low, high, text, slots, sources });
+                tightest = Some(Limit { kind: LimitKind::Population, low, high, text, slots, open, sources });
             }
         }
     }
@@ -265,12 +291,26 @@ fn describe(channel: &ChannelLoad) -> String {
     format!("{count} {ranks}{kind} in a channel")
 }
 
-/// The rows that hold for a channel. A module whose kind, ranks or voltage is not known matches rows that ask
-/// for none of it only.
-fn rows_for<'b>(board: &'b Board, channel: &ChannelLoad, grades: &[&ProcessorGrade]) -> Vec<&'b SpeedRow> {
+/// What a row makes of a kind, of ranks or a voltage that is not known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Unknown {
+    /// Only rows that do not ask for it hold.
+    Fails,
+    /// All rows hold that could.
+    Passes,
+}
+
+/// The rows that hold for a channel.
+fn rows_for<'b>(
+    board: &'b Board,
+    channel: &ChannelLoad,
+    grades: &[&ProcessorGrade],
+    unknown: Unknown,
+) -> Vec<&'b SpeedRow> {
     let count = u8::try_from(channel.count()).unwrap_or(u8::MAX);
     let slots = u8::try_from(channel.slots.len()).unwrap_or(u8::MAX);
     let loads: Vec<&Load> = channel.loads().collect();
+    let passes = unknown == Unknown::Passes;
     let all = |known: fn(&Load) -> bool| loads.iter().all(|load| known(load));
     let ranks = loads.iter().filter_map(|load| load.ranks).max();
     let families: Vec<&str> = grades.iter().filter_map(|grade| grade.family.as_deref()).collect();
@@ -280,11 +320,18 @@ fn rows_for<'b>(board: &'b Board, channel: &ChannelLoad, grades: &[&ProcessorGra
         (row.modules.is_empty() || row.modules.contains(&count))
             && (row.slots.is_empty() || row.slots.contains(&slots))
             && (row.kinds.is_empty()
-                || loads.iter().all(|load| load.kind.is_some_and(|kind| row.kinds.contains(&kind))))
+                || loads.iter().all(|load| load.kind.map_or(passes, |kind| row.kinds.contains(&kind))))
             && (row.ranks.is_empty()
-                || all(|load| load.ranks.is_some()) && ranks.is_some_and(|most| row.ranks.contains(&most)))
-            && row.voltage.is_none_or(|v| all(|load| load.voltage.is_some()) && voltage == Some(v))
-            && row.rated.is_none_or(|r| rated.is_some_and(|rate| rate.same_grade(r)))
+                || match all(|load| load.ranks.is_some()) {
+                    true => ranks.is_some_and(|most| row.ranks.contains(&most)),
+                    // One of those that are not known may have more.
+                    false => passes && row.ranks.iter().any(|most| ranks.is_none_or(|known| known <= *most)),
+                })
+            && row.voltage.is_none_or(|v| match all(|load| load.voltage.is_some()) {
+                true => voltage == Some(v),
+                false => passes,
+            })
+            && row.rated.is_none_or(|r| rated.map_or(passes, |rate| rate.same_grade(r)))
             && row.family.as_deref().is_none_or(|family| families.is_empty() || families.contains(&family))
     };
     board.rules.speeds.iter().filter(matching).collect()

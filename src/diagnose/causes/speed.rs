@@ -69,10 +69,16 @@ fn by_rules(
             } else {
                 format!(" ({})", short_list(&limit.slots))
             };
-            let check = raise
-                .clone()
-                .unwrap_or_else(|| "the plan expects more than this board gives: correct it".to_owned());
-            Cause::likely(kind, what, format!("{}{at}", limit.text), check)
+            let check = match (&raise, planned) {
+                (Some(raise), _) => raise.clone(),
+                (None, Some(planned)) if !limit.high.below(planned) => format!(
+                    "look up in the service manual whether the board allows {planned} for this fitting: sources give {} to {}",
+                    limit.low.0, limit.high
+                ),
+                _ => "the plan expects more than this board gives: correct it".to_owned(),
+            };
+            let likelihood = if limit.open { Likelihood::Possible } else { Likelihood::Likely };
+            Cause::new(kind, likelihood, what, format!("{}{at}", limit.text), check)
         })
         .collect()
 }

@@ -143,3 +143,65 @@ fn boards_check_plans_and_explain_speeds() {
         assert!(stdout(&asfitted().args(command).assert().code(0)).contains(part));
     }
 }
+
+/// Two 2-rank modules in each of the first two slots of every channel, at 1066 MT/s; the kind is not stated, as by more
+/// than half of the real listings.
+fn without_kinds() -> String {
+    let mut text = "# dmidecode 3.3\nSMBIOS 2.8 present.\n\n".to_owned();
+    for at in 0..18_u8 {
+        let (socket, channel, position) = (at / 9 + 1, at / 3 % 3 + 1, at % 3 + 1);
+        let size = if position == 3 { "No Module Installed" } else { "16 GB" };
+        text.push_str(&format!(
+            "Handle 0x{at:04X}, DMI type 17, 40 bytes\nMemory Device\n\tTotal Width: 72 bits\n\tData Width: 64 bits\n\
+             \tSize: {size}\n\tForm Factor: DIMM\n\tLocator: s{socket}.c{channel}.p{position}\n\
+             \tBank Locator: Not Specified\n\tType: DDR3\n\tType Detail: Synchronous\n\tSpeed: 1333 MT/s\n\
+             \tRank: 2\n\tConfigured Memory Speed: 1066 MT/s\n\n"
+        ));
+    }
+    text + "Handle 0x0100, DMI type 127, 4 bytes\nEnd Of Table\n"
+}
+
+/// What the listing leaves open hides no limit of the rules; what the plan says of it is taken for them.
+#[test]
+fn rules_explain_a_speed_where_the_listing_leaves_fields_open() {
+    let bench = Bench::new();
+    let listing = bench.write("open.txt", without_kinds());
+    let plan = |sticker: &str, slots: [&str; 2]| {
+        let names = slots.map(|slot| {
+            let all = ["1 a", "1 b", "1 c", "2 a", "2 b", "2 c"].map(|place| {
+                let (socket, channel) = place.split_once(' ').unwrap();
+                slot.replace("SOCKET", socket).replace("CHANNEL", channel)
+            });
+            all.join(", ")
+        });
+        let [first, second] = names;
+        format!("fit:\n  - module: {sticker}\n    slots: [{first}, {second}]\nexpect: {{speed: 1333}}\n")
+    };
+    let as_listed = |sticker: &str| {
+        let text = plan(sticker, ["sSOCKET.cCHANNEL.p1", "sSOCKET.cCHANNEL.p2"]);
+        text.replace(".ca.", ".c1.").replace(".cb.", ".c2.").replace(".cc.", ".c3.")
+    };
+    let on_board =
+        bench.write("board.yaml", plan("16GB 2Rx4 PC3-10600R", ["SOCKETCHANNEL1", "SOCKETCHANNEL2"]));
+    let check = asfitted().args(["plan", "check", "--board", "ddr3-2x3x3"]).arg(on_board).assert();
+    let range = "2 2-rank RDIMM in a channel run at 1066 to 1333 MT/s";
+    assert!(stdout(&check).split_whitespace().collect::<Vec<_>>().join(" ").contains(range));
+    for (sticker, likelihood, says) in [
+        ("16GB 2Rx4 PC3-10600R", "likely", range),
+        ("16GB 2Rx4", "possible", "run at 1066 to 1333 MT/s, by what is not known of them"),
+    ] {
+        let plan = bench.write("plan.yaml", as_listed(sticker));
+        let mut audit = asfitted();
+        audit.arg("audit").arg(&listing).arg("--plan").arg(plan).args(["--board", "ddr3-2x3x3"]);
+        let result = json(&audit.args(["--format", "json"]).assert().code(1));
+        let slow =
+            result["findings"].as_array().unwrap().iter().find(|f| f["kind"] == "clocked-down").unwrap();
+        let cause = &slow["causes"][0];
+        assert_eq!(cause["likelihood"], likelihood, "{slow}");
+        assert!(cause["why"].as_str().unwrap().contains(says), "{slow}");
+        assert!(cause["check"].as_str().unwrap().contains("1066 to 1333 MT/s"), "{slow}");
+        let notes = result["notes"].to_string();
+        let taken = "kind, voltage of 12 modules taken from the plan";
+        assert_eq!(notes.contains(taken), likelihood == "likely", "{notes}");
+    }
+}
