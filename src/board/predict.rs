@@ -322,15 +322,15 @@ fn rows_for<'b>(
             && (row.kinds.is_empty()
                 || loads.iter().all(|load| load.kind.map_or(passes, |kind| row.kinds.contains(&kind))))
             && (row.ranks.is_empty()
-                || match all(|load| load.ranks.is_some()) {
-                    true => ranks.is_some_and(|most| row.ranks.contains(&most)),
+                || if all(|load| load.ranks.is_some()) {
+                    ranks.is_some_and(|most| row.ranks.contains(&most))
+                } else {
                     // One of those that are not known may have more.
-                    false => passes && row.ranks.iter().any(|most| ranks.is_none_or(|known| known <= *most)),
+                    passes && row.ranks.iter().any(|most| ranks.is_none_or(|known| known <= *most))
                 })
-            && row.voltage.is_none_or(|v| match all(|load| load.voltage.is_some()) {
-                true => voltage == Some(v),
-                false => passes,
-            })
+            && row
+                .voltage
+                .is_none_or(|v| if all(|load| load.voltage.is_some()) { voltage == Some(v) } else { passes })
             && row.rated.is_none_or(|r| rated.map_or(passes, |rate| rate.same_grade(r)))
             && row.family.as_deref().is_none_or(|family| families.is_empty() || families.contains(&family))
     };

@@ -37,6 +37,8 @@ pub(super) fn write_body(page: &mut Page<'_>, view: &DiagnosisView<'_>, extent: 
     map::write(page, &view.map)?;
     match extent {
         Extent::Brief => Ok(()),
+        // What to look into says it already.
+        Extent::Usual if matches!(view.order.work, Work::Checks(_)) => Ok(()),
         Extent::Usual => write_findings(page, &view.groups),
         Extent::Full => {
             for group in &view.groups {
@@ -58,10 +60,10 @@ fn write_todo(page: &mut Page<'_>, order: &Order<'_>, extent: Extent) -> io::Res
         // In full it stands with each finding.
         Work::Checks(_) if extent == Extent::Full => Ok(()),
         Work::Checks(checks) => {
-            title(page, &order.work.lead())?;
+            title(page, &format!("{}   ({IN_FULL})", order.work.lead()))?;
             list(page, &checks[..checks.len().min(CHECKS_SHOWN)])?;
             match checks.len().checked_sub(CHECKS_SHOWN) {
-                Some(rest @ 1..) => page.text(4, 4, Tone::Quiet, &format!("and {rest} more; {IN_FULL}")),
+                Some(rest @ 1..) => page.text(4, 4, Tone::Quiet, &format!("and {rest} more")),
                 _ => Ok(()),
             }
         }
