@@ -10,6 +10,7 @@ mod movements;
 mod order;
 mod persistent;
 mod shortfall;
+mod stated;
 mod step;
 mod suspects;
 mod waterfall;
@@ -20,6 +21,7 @@ pub use causes::{Cause, CauseInfo, CauseKind, DiagnosisInput, Likelihood, causes
 pub use diagnosis::{Diagnosis, Explained, diagnose};
 pub use guarded::holds_persistent;
 pub use shortfall::{Shortfall, Suspected, assume};
+pub use stated::{Agreement, Other, Stated};
 pub use step::{Step, StepInfo, StepKind, movements, needs_hands, to_bring};
 pub use suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
 pub use waterfall::{Stage, Station, StationInfo};

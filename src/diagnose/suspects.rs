@@ -4,6 +4,7 @@
 //! most even and most alike from channel to channel are the most plausible, and the slots they fill are the
 //! suspects (common practice, no source). Where several ways are equally good, all are named.
 
+use super::stated::unmatched;
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
 use crate::plan::agreement::could_be;
 use crate::plan::{self, Demand, Expectation, ModuleSpec, Plan, PlannedSlot, from_population};
@@ -38,7 +39,7 @@ impl FittedClaim {
 /// The most plausible slots of the missing modules.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Suspicion {
-    /// Modules that were stated to be fitted and are not detected.
+    /// Modules whose slots are looked for: stated to be fitted, not detected, and no other one in their place.
     pub missing: Vec<ModuleSpec>,
     /// Equally plausible sets of slots, each as large as `missing`.
     pub ways: Vec<Vec<String>>,
@@ -68,22 +69,10 @@ const MOST_NAMED: usize = 24;
 /// What is missing of `claim`: the modules of each kind beyond those detected, or as many modules like the
 /// commonest detected one as the total is short of.
 pub fn missing(claim: &FittedClaim, population: &Population<'_>, listing: &Listing<'_>) -> Vec<ModuleSpec> {
-    let detected: Vec<&Module<'_>> = population.fitted().map(|(_, module)| module).collect();
     match claim {
         FittedClaim::Modules(modules) => {
-            let mut left: Vec<&Module<'_>> = detected;
-            let mut missing = Vec::new();
-            for (count, wanted) in modules {
-                for _ in 0..*count {
-                    match left.iter().position(|module| could_be(wanted, module)) {
-                        Some(at) => {
-                            left.swap_remove(at);
-                        }
-                        None => missing.push(wanted.clone()),
-                    }
-                }
-            }
-            missing
+            let detected: Vec<&Module<'_>> = population.fitted().map(|(_, module)| module).collect();
+            unmatched(modules, &detected).0
         }
         FittedClaim::Total(total) => {
             let shortfall = total.0.saturating_sub(population.totals.detected_at_least.0);

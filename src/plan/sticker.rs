@@ -11,6 +11,7 @@ use std::ops::RangeInclusive;
 use thiserror::Error;
 
 use super::demand::ModuleSpec;
+use crate::base::words::counted;
 use crate::population::ModuleKind;
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, SPEED_GRADES, TransferRate};
@@ -40,7 +41,7 @@ pub enum StickerError {
         letter: String,
     },
     /// Size, ranks and width that no chips can make.
-    #[error("{size} from {ranks} ranks of x{width} chips, which would need chips of {chip}")]
+    #[error("{size} from {} of x{width} chips, which would need chips of {chip}", counted(usize::from(*.ranks), "rank"))]
     Impossible {
         /// The size.
         size: Bytes,

@@ -83,8 +83,13 @@ fn a_part_of_an_order_is_written_on_request_only() {
     let message = stderr(&refused);
     assert!(message.contains("8 ranks") && message.contains("--partial"), "{message}");
     assert!(message.contains("12 of 18 modules, left over 6 x 32GB 4Rx4 PC3L-10600R"), "{message}");
+    assert!(message.contains("so 2 modules of 4 ranks; 18 are ordered for 6 channels"), "{message}");
     let part = stdout(&command.arg("--partial").assert().code(1));
     assert!(part.contains("# This plan holds only a part of the order: 12 of 18 modules"), "{part}");
+    let json = stdout(&command.args(["--format", "json"]).assert().code(1));
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let name = json["name"].as_str().unwrap();
+    assert!(name.starts_with("only a part of the order: 12 of 18 modules, left over 6 x"), "{name}");
 }
 
 #[test]
