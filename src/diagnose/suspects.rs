@@ -8,7 +8,7 @@ use super::stated::unmatched;
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
 use crate::plan::agreement::could_be;
 use crate::plan::{self, Demand, Expectation, ModuleSpec, Plan, PlannedSlot, from_population};
-use crate::population::{Module, Population, SlotState};
+use crate::population::{Module, Population, Slot, SlotState};
 use crate::records::Listing;
 use crate::units::Bytes;
 
@@ -110,7 +110,7 @@ pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleS
         .filter(|name| population.slot(name).is_some_and(|(_, slot)| slot.module().is_none()))
         .map(str::to_owned)
         .collect();
-    // A module that firmware names without using it is one of the missing, and its slot is known.
+    // A module that firmware names without using it, or that has answered, is one of the missing, and its slot is known.
     let known: Vec<String> = idle.into_iter().take(missing.len()).collect();
     let open_count = missing.len() - known.len();
     if open_count == 0 || empty.len() < open_count {
@@ -136,7 +136,8 @@ pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleS
 
 fn idle_slots(population: &Population<'_>) -> Vec<String> {
     let idle = population.slots.iter().filter(|slot| matches!(slot.state, SlotState::NotRunning(_)));
-    idle.map(|slot| slot.name.to_string()).collect()
+    let answered = |slot: &&Slot<'_>| slot.trace.as_ref().is_some_and(|trace| trace.compared);
+    idle.chain(population.slots.iter().filter(answered)).map(|slot| slot.name.to_string()).collect()
 }
 
 fn count_ways(slots: usize, modules: usize) -> usize {

@@ -141,3 +141,35 @@ fn a_listing_without_memory_records_proves_no_total() {
     )
     .code(3);
 }
+
+/// A half-seated module whose record keeps speed and ranks and has lost size and identity.
+#[test]
+fn a_record_that_has_lost_size_and_part_number_names_its_trace() {
+    let bench = Bench::new();
+    let slot = |number: u32, fields: &str| {
+        format!(
+            "Handle 0x00{number:02X}, DMI type 17, 40 bytes\nMemory Device\n\tLocator: A{number}\n{fields}\tPart Number: Not Specified\n\n"
+        )
+    };
+    let runs = "\tSize: 16 GB\n\tSpeed: 1333 MT/s\n\tRank: 2\n";
+    let half = "\tSize: No Module Installed\n\tSpeed: 1333 MT/s\n\tRank: 2\n";
+    let empty = "\tSize: No Module Installed\n\tSpeed: Unknown\n\tRank: Unknown\n";
+    let plan = bench.write("p.yaml", "fit: [{module: 16GB 2Rx4, slots: [A1, A2]}]\n");
+    let audited = |third: &str| {
+        let body = [slot(1, runs), slot(2, half), slot(3, third)].concat();
+        let listing = bench.write("l.txt", body + "Handle 0x007F, DMI type 127, 40 bytes\nEnd Of Table\n");
+        audit_json(&listing, &plan, 1)["findings"][0].clone()
+    };
+    let finding = audited(empty);
+    assert_eq!((&finding["kind"], &finding["slot"]), (&"missing".into(), &"A2".into()));
+    let found = finding["found"].as_str().unwrap();
+    assert!(found.contains("its record states speed, ranks: something answered there"), "{found}");
+    let lines: Vec<_> =
+        finding["evidence"].as_array().unwrap().iter().map(|line| line["text"].clone()).collect();
+    assert!(lines.contains(&"Speed: 1333 MT/s".into()) && lines.contains(&"Rank: 2".into()), "{lines:?}");
+    assert_eq!(finding["causes"][0]["kind"], "failed-training");
+    // Where every empty slot has these fields, they are the firmware's habit.
+    let finding = audited(half);
+    assert_eq!(finding["found"], "an empty slot");
+    assert_ne!(finding["causes"][0]["kind"], "failed-training");
+}
