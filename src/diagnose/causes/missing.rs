@@ -3,6 +3,7 @@
 //! Orders of causes: common practice, no source, but for what one maker's guides state about modules that a
 //! failing one takes out of use with it.
 
+use super::other::other_size;
 use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
 use crate::audit::{Finding, FindingKind, Losses, Pattern};
 use crate::base::words::short_list;
@@ -30,6 +31,7 @@ pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<
         Pattern::Alone => alone(name, finding, input, &mut result),
     }
     result.extend(open);
+    result.extend(finding.slots.iter().find_map(|slot| other_size(slot, input)));
     result
 }
 

@@ -173,3 +173,36 @@ fn a_record_that_has_lost_size_and_part_number_names_its_trace() {
     assert_eq!(finding["found"], "an empty slot");
     assert_ne!(finding["causes"][0]["kind"], "failed-training");
 }
+
+/// One size halved so that it is that of a module planned elsewhere: the least work is to move it, and the other reading
+/// is named.
+#[test]
+fn a_module_taken_for_one_planned_elsewhere_may_be_of_another_size() {
+    let bench = Bench::new();
+    let slot = |number: u32, size: &str, ranks: u32| {
+        format!(
+            "Handle 0x00{number:02X}, DMI type 17, 40 bytes\nMemory Device\n\tLocator: A{number}\n\tSize: {size}\n\tRank: {ranks}\n\n"
+        )
+    };
+    let plan = bench.write(
+        "p.yaml",
+        "fit: [{module: {size: 16 GiB, ranks: 2}, slots: A1}, {module: {size: 8 GiB, ranks: 2}, slots: A2}]\n",
+    );
+    let causes = |ranks: u32, last: &str| {
+        let body = [slot(1, "8 GB", ranks), slot(2, last, 1)].concat();
+        let listing = bench.write("l.txt", body + "Handle 0x007F, DMI type 127, 40 bytes\nEnd Of Table\n");
+        let result = audit_json(&listing, &plan, 1);
+        let findings = result["findings"].as_array().unwrap().clone();
+        let of = |kind: &str| {
+            let finding = findings.iter().find(|finding| finding["kind"] == kind);
+            finding.map(|finding| finding["causes"].to_string()).unwrap_or_default()
+        };
+        (of("missing"), of("wrong-slot"))
+    };
+    for last in ["4 GB", "No Module Installed"] {
+        let (missing, wrong_slot) = causes(2, last);
+        for text in [missing, wrong_slot] {
+            assert!(text.contains("or another size is fitted here than planned"), "{last}: {text}");
+        }
+    }
+}
