@@ -102,6 +102,24 @@ fn what_is_no_plan_or_no_listing_is_named() {
     assert!(message.contains("This is a plan: swap the two"), "{message}");
     let message = stderr(&audit(&listing, &bench.write("plan.pdf", "%PDF-1.7\n")).code(2));
     assert!(message.contains("This is a PDF"), "{message}");
+    for (name, bytes, found) in [
+        ("x.pdf", &b"%PDF-1.7\n"[..], "a PDF"),
+        ("x.zip", b"PK\x03\x04aa", "a zip archive"),
+        ("x.png", b"\x89PNG\r\n\x1a\n", "a picture"),
+        ("x.html", b"<html><body></body></html>", "a web page"),
+        ("x.json", b"{\"format\": \"asfitted.audit\"}", "a result of asfitted"),
+        ("x.csv", b"slot,module\nA1,16GB\n", "a table"),
+    ] {
+        let path = bench.path(name);
+        std::fs::write(&path, bytes).unwrap();
+        let message = stderr(&audit(&listing, &path).code(2));
+        assert!(
+            message.contains(&format!("found {found}, expected a plan in YAML. This is {found}: ")),
+            "{message}"
+        );
+    }
+    let message = stderr(&audit(&bench.path("x.png"), &plan).code(2));
+    assert!(message.contains("found a picture, expected the text listing"), "{message}");
     let other = "fit:\n  - module: 16GB\n    slots: [A1, A2, A3, B1, B2, B3]\n";
     let message = stderr(&audit(&listing, &bench.write("other.yaml", other)).code(2));
     assert!(message.contains("hardly any slot of this plan is on this machine: 0 of 6"), "{message}");
