@@ -2,7 +2,7 @@
 
 use super::diagnosis::Diagnosis;
 use super::stated::{Agreement, Stated};
-use super::suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
+use super::suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects_beside};
 use super::waterfall::{Stage, Station, waterfall};
 use crate::board::{self, Board};
 use crate::case::Case;
@@ -79,10 +79,10 @@ pub fn assume<'c>(case: Case<'c>, claim: Option<&FittedClaim>) -> (Case<'c>, Sus
         return (case, Suspected { stated, suspicion: None, channels_known });
     }
     let suspicion = stated.as_ref().map(|stated| {
-        let missing = stated.sought(&case.population);
+        let (missing, others) = stated.sought(&case.population);
         match &board {
-            Some(board) => suspects(board, &case.population, missing),
-            None => Suspicion { missing, ways: Vec::new(), open: true },
+            Some(board) => suspects_beside(board, &case.population, missing, &others),
+            None => Suspicion { missing, ways: Vec::new(), first: Vec::new(), open: true },
         }
     });
     let plan = assumed_plan(case.listing, &case.population, suspicion.as_ref());

@@ -1,7 +1,7 @@
 //! What someone says was fitted, beside what is detected.
 
 use super::suspects::FittedClaim;
-use crate::base::words::counted;
+use crate::base::words::{counted, short_list};
 use crate::plan::ModuleSpec;
 use crate::plan::agreement::{contradicted_fields, could_be, describe_found, describe_wanted};
 use crate::population::{Module, Population};
@@ -130,24 +130,25 @@ impl Stated {
         }
     }
 
-    /// The stated modules whose slots are looked for: not those in whose place another one is detected.
-    pub(super) fn sought(&self, population: &Population<'_>) -> Vec<ModuleSpec> {
+    /// The stated modules whose slots are looked for, and the slots of others that may stand in their place. One of
+    /// the same size stands for a stated one without doubt.
+    pub(super) fn sought(&self, population: &Population<'_>) -> (Vec<ModuleSpec>, Vec<String>) {
         if self.unlike {
-            return Vec::new();
+            return (Vec::new(), Vec::new());
         }
         let mut sought = self.missing.clone();
+        let mut others = Vec::new();
         for other in &self.others {
-            let size = population.slot(&other.slot).and_then(|(_, slot)| slot.fitted()?.bytes());
-            let far = |wanted: &ModuleSpec| match (wanted.size, size) {
-                (Some(wanted), Some(size)) => wanted.0.abs_diff(size.0),
-                _ => u64::MAX,
-            };
-            let nearest = (0..sought.len()).min_by_key(|at| far(&sought[*at]));
-            if let Some(nearest) = nearest {
-                sought.remove(nearest);
+            let module = population.slot(&other.slot).and_then(|(_, slot)| slot.fitted());
+            let alike = module.and_then(|module| sought.iter().position(|wanted| has_size(wanted, module)));
+            match alike {
+                Some(at) => {
+                    sought.remove(at);
+                }
+                None => others.push(other.slot.clone()),
             }
         }
-        sought
+        (sought, others)
     }
 
     /// What the comparison comes to, in a sentence or two; nothing where the two agree or only something is missing.
@@ -180,8 +181,9 @@ impl Stated {
         let in_what =
             if fields.is_empty() { String::new() } else { format!(" (other {})", fields.join(", ")) };
         format!(
-            "{missing} of those stated {are} not detected, and {} detected {} none of those stated{in_what}.",
+            "{missing} of those stated {are} not detected, and {} detected in {} {} none of those stated{in_what}.",
             counted(self.others.len(), "module"),
+            short_list(&self.others.iter().map(|other| other.slot.clone()).collect::<Vec<_>>()),
             if self.others.len() == 1 { "is" } else { "are" },
         )
     }
@@ -261,7 +263,7 @@ mod tests {
     use crate::plan::parse_order;
     use crate::{population, records};
 
-    fn stated(modules: &[&str], orders: &[&str], check: impl Fn(&Stated, &[ModuleSpec])) {
+    fn stated(modules: &[&str], orders: &[&str], check: impl Fn(&Stated, &[ModuleSpec], &[String])) {
         let body: String = modules
             .iter()
             .zip(1u16..)
@@ -274,8 +276,8 @@ mod tests {
         let population = population::rebuild(&listings[0]);
         let claim = FittedClaim::Modules(orders.iter().map(|order| parse_order(order).unwrap()).collect());
         let stated = Stated::of(&claim, &population, &[]);
-        let sought = stated.sought(&population);
-        check(&stated, &sought);
+        let (sought, others) = stated.sought(&population);
+        check(&stated, &sought, &others);
     }
 
     /// A kind that says less leaves the modules that only another can be.
@@ -283,7 +285,7 @@ mod tests {
     fn kinds_do_not_take_each_others_modules() {
         let modules = ["Size: 32 GB\n\tRank: 4", "Size: 32 GB\n\tRank: 2"];
         for orders in [["1 x 32GB", "1 x 32GB 4Rx4"], ["1 x 32GB 4Rx4", "1 x 32GB"]] {
-            stated(&modules, &orders, |stated, _| {
+            stated(&modules, &orders, |stated, sought, others| {
                 assert_eq!(stated.agreement, Agreement::Same, "{orders:?}")
             });
         }
@@ -292,30 +294,30 @@ mod tests {
     #[test]
     fn other_modules_are_no_missing_ones() {
         let modules = ["Size: 32 GB"; 10];
-        stated(&modules, &["12 x 16GB"], |stated, sought| {
+        stated(&modules, &["12 x 16GB"], |stated, sought, _| {
             assert_eq!((stated.agreement, stated.unlike), (Agreement::Contradicted, true));
             assert_eq!((stated.missing.len(), stated.others.len(), sought.len()), (12, 10, 0));
         });
-        stated(&modules, &["8 x 32GB"], |stated, sought| {
+        stated(&modules, &["8 x 32GB"], |stated, sought, _| {
             assert_eq!((stated.agreement, stated.others.len(), sought.len()), (Agreement::More, 2, 0));
         });
-        stated(&modules, &["12 x 32GB"], |stated, sought| {
+        stated(&modules, &["12 x 32GB"], |stated, sought, _| {
             assert_eq!((stated.agreement, sought.len()), (Agreement::Fewer, 2));
             assert_eq!(stated.sentence(), None);
         });
     }
 
-    /// One shows half its size: it stands for one of those stated, so that one slot less is looked for.
+    /// One shows half its size and may stand for one of those stated; one with other ranks does.
     #[test]
     fn a_module_of_another_size_stands_for_a_stated_one() {
-        stated(&["Size: 32 GB", "Size: 16 GB"], &["3 x 32GB"], |stated, sought| {
+        stated(&["Size: 32 GB", "Size: 16 GB"], &["3 x 32GB"], |stated, sought, others| {
             assert_eq!((stated.agreement, stated.unlike), (Agreement::Contradicted, false));
-            assert_eq!((stated.missing.len(), sought.len()), (2, 1));
+            assert_eq!((stated.missing.len(), sought.len(), others), (2, 2, &["A2".to_owned()][..]));
         });
         let modules = ["Size: 32 GB\n\tRank: 4"; 2];
-        stated(&modules, &["2 x 32GB 2Rx4"], |stated, _| {
+        stated(&modules, &["2 x 32GB 2Rx4"], |stated, sought, others| {
             assert_eq!(stated.others[0].differs, ["ranks"]);
-            assert!(!stated.unlike);
+            assert!(!stated.unlike && sought.is_empty() && others.is_empty());
         });
     }
 }

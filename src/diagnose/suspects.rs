@@ -41,8 +41,10 @@ impl FittedClaim {
 pub struct Suspicion {
     /// Modules whose slots are looked for: stated to be fitted, not detected, and no other one in their place.
     pub missing: Vec<ModuleSpec>,
-    /// Equally plausible sets of slots, each as large as `missing`.
+    /// Equally plausible sets of slots, each as large as `missing` but for those in whose place another module is.
     pub ways: Vec<Vec<String>>,
+    /// The slots of the first way with the module of each.
+    pub first: Vec<(String, ModuleSpec)>,
     /// Whether more ways would have been equally plausible than are named, or not all could be tried.
     pub open: bool,
 }
@@ -104,18 +106,34 @@ type Plausibility = (usize, u128, u128, usize, usize, usize);
 
 /// The most plausible slots for `missing` on `board`, whose slots are the population's.
 pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleSpec>) -> Suspicion {
+    suspects_beside(board, population, missing, &[])
+}
+
+/// The same where modules in the slots `others` may stand in the place of missing ones: what is even without them shows
+/// which do. A slot with a module is no suspect.
+pub(super) fn suspects_beside(
+    board: &Board,
+    population: &Population<'_>,
+    missing: Vec<ModuleSpec>,
+    others: &[String],
+) -> Suspicion {
     let idle: Vec<String> = idle_slots(population);
-    let empty: Vec<String> = board
+    let is_other = |name: &str| others.iter().any(|other| other == name);
+    let may_hold =
+        |name: &str| is_other(name) || population.slot(name).is_some_and(|(_, slot)| slot.module().is_none());
+    let resting = |name: &str| population.slot(name).and_then(|(_, slot)| slot.fitted()).map(Load::from);
+    let empty: Vec<Candidate> = board
         .slots()
-        .filter(|name| population.slot(name).is_some_and(|(_, slot)| slot.module().is_none()))
-        .map(str::to_owned)
+        .filter(|name| may_hold(name))
+        .map(|name| Candidate { slot: name.to_owned(), resting: resting(name) })
         .collect();
     // A module that firmware names without using it, or that has answered, is one of the missing, and its slot is known.
     let known: Vec<String> = idle.into_iter().take(missing.len()).collect();
     let open_count = missing.len() - known.len();
     if open_count == 0 || empty.len() < open_count {
+        let first = known.iter().cloned().zip(missing.iter().cloned()).collect();
         let ways = if known.is_empty() { Vec::new() } else { vec![known] };
-        return Suspicion { open: open_count > 0, ways, missing };
+        return Suspicion { open: open_count > 0, ways, first, missing };
     }
     let mut fitting = Fitting::of_population(board, population);
     let loads: Vec<Load> = missing.iter().map(Load::from).collect();
@@ -129,9 +147,24 @@ pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleS
         (vec![one_by_one(board, &mut fitting, &empty, loads)], true)
     };
     open |= chosen.len() > MOST_NAMED;
-    let ways =
+    let whole: Vec<Vec<String>> =
         chosen.into_iter().take(MOST_NAMED).map(|way| known.iter().cloned().chain(way).collect()).collect();
-    Suspicion { missing, ways, open }
+    let first = whole.first().map(|way| way.iter().cloned().zip(missing.iter().cloned()));
+    let first = first.into_iter().flatten().filter(|(slot, _)| !is_other(slot)).collect();
+    let mut ways: Vec<Vec<String>> = Vec::new();
+    for way in whole {
+        let way: Vec<String> = way.into_iter().filter(|slot| !is_other(slot)).collect();
+        if !way.is_empty() && !ways.contains(&way) {
+            ways.push(way);
+        }
+    }
+    Suspicion { missing, ways, first, open }
+}
+
+/// A slot that may hold a missing module, and what it holds if it does not.
+struct Candidate {
+    slot: String,
+    resting: Option<Load>,
 }
 
 fn idle_slots(population: &Population<'_>) -> Vec<String> {
@@ -157,7 +190,7 @@ fn set(fitting: &mut Fitting, slot: &str, load: Option<Load>) {
 fn every_way(
     board: &Board,
     fitting: &mut Fitting,
-    empty: &[String],
+    empty: &[Candidate],
     loads: &[Load],
 ) -> (Vec<Vec<String>>, bool) {
     let mut best: Option<Plausibility> = None;
@@ -165,7 +198,7 @@ fn every_way(
     let mut chosen: Vec<usize> = (0..loads.len()).collect();
     loop {
         for (at, load) in chosen.iter().zip(loads) {
-            set(fitting, &empty[*at], Some(*load));
+            set(fitting, &empty[*at].slot, Some(*load));
         }
         let plausibility = plausibility(board, fitting);
         if best.is_none_or(|best| plausibility < best) {
@@ -173,10 +206,10 @@ fn every_way(
             ways.clear();
         }
         if best == Some(plausibility) {
-            ways.push(chosen.iter().map(|at| empty[*at].clone()).collect());
+            ways.push(chosen.iter().map(|at| empty[*at].slot.clone()).collect());
         }
         for at in &chosen {
-            set(fitting, &empty[*at], None);
+            set(fitting, &empty[*at].slot, empty[*at].resting);
         }
         let Some(place) = (0..chosen.len()).rev().find(|p| chosen[*p] < empty.len() - chosen.len() + p)
         else {
@@ -190,18 +223,18 @@ fn every_way(
 }
 
 /// Adds the modules one after the other, each where it fits best.
-fn one_by_one(board: &Board, fitting: &mut Fitting, empty: &[String], loads: &[Load]) -> Vec<String> {
+fn one_by_one(board: &Board, fitting: &mut Fitting, empty: &[Candidate], loads: &[Load]) -> Vec<String> {
     let mut way = Vec::new();
     for load in loads {
-        let free = empty.iter().filter(|slot| !way.contains(*slot));
+        let free = empty.iter().filter(|candidate| !way.contains(&candidate.slot));
         let best = free
-            .min_by_key(|slot| {
-                set(fitting, slot, Some(*load));
+            .min_by_key(|candidate| {
+                set(fitting, &candidate.slot, Some(*load));
                 let plausibility = plausibility(board, fitting);
-                set(fitting, slot, None);
+                set(fitting, &candidate.slot, candidate.resting);
                 plausibility
             })
-            .cloned();
+            .map(|candidate| candidate.slot.clone());
         if let Some(slot) = best {
             set(fitting, &slot, Some(*load));
             way.push(slot);
@@ -269,8 +302,7 @@ pub fn assumed_plan(
     // Speed, total and correction are as they are; only modules are looked for.
     plan.expect = Expectation { ecc: plan.expect.ecc, ..Expectation::default() };
     let Some(suspicion) = suspicion else { return plan };
-    let way = suspicion.ways.first().map(Vec::as_slice).unwrap_or_default();
-    for (slot, wanted) in way.iter().zip(&suspicion.missing) {
+    for (slot, wanted) in &suspicion.first {
         // What was stated names no slot. A module other than the assumed one is no reason to replace it.
         let demand = match population.slot(slot).map(|(_, slot)| &slot.state) {
             Some(SlotState::NotRunning(module)) if !could_be(wanted, module) => plan::wanted(module, true),

@@ -99,3 +99,15 @@ fn a_statement_about_other_modules_is_no_loss_and_no_good_result() {
     let text = stdout(&diagnose("10 x 32GB", "text").code(0));
     assert!(text.starts_with("NO LOSS IS SHOWN BY THIS EVIDENCE\n"), "{text}");
 }
+
+/// One module was left in and one is of another size; neither hides the slots of the two that are lost, and neither makes
+/// another slot suspect.
+#[test]
+fn other_modules_beside_lost_ones_make_no_slot_suspect() {
+    let bench = Bench::new();
+    let mut command = asfitted();
+    command.arg("diagnose").arg(bench.path("listing.txt"));
+    let result = json(&command.args(["--fitted", "12 x 16GB 2Rx4", "--format", "json"]).assert().code(1));
+    assert_eq!(result["suspects"], serde_json::json!(["s1.c3.p2", "s1.c2.p2"]));
+    assert_eq!(result["stated"]["other_slots"], serde_json::json!(["s2.c2.p3", "s2.c3.p1"]));
+}
