@@ -109,11 +109,11 @@ impl Bytes {
         }
         // Quarters are exact in two digits; of anything else one digit is enough, unless it reads as a whole number.
         let quarters = self.0.is_multiple_of(Self::GIB / 4) && !self.0.is_multiple_of(Self::GIB / 2);
-        let scales: &[u128] = if quarters { &[100] } else { &[10, 100] };
-        scales.iter().find_map(|scale| {
+        let digits: &[u128] = if quarters { &[100] } else { &[10, 100] };
+        digits.iter().find_map(|scale| {
             let gib = u128::from(Self::GIB);
-            let scaled = (u128::from(self.0) * scale + gib / 2) / gib;
-            let (whole, part) = (scaled / scale, scaled % scale);
+            let parts = (u128::from(self.0) * scale + gib / 2) / gib;
+            let (whole, part) = (parts / scale, parts % scale);
             let digits = if *scale == 10 { 1 } else { 2 };
             (part != 0).then(|| format!("{whole}.{part:0digits$} GiB"))
         })

@@ -4,6 +4,7 @@
 //! more than likely: the evidence names slots, hands find reasons.
 
 mod causes;
+mod claim;
 mod diagnosis;
 mod guarded;
 mod movements;
@@ -18,11 +19,12 @@ mod whereabouts;
 mod work;
 
 pub use causes::{Cause, CauseInfo, CauseKind, DiagnosisInput, Likelihood, causes, cautions, visible_loss};
+pub use claim::FittedClaim;
 pub use diagnosis::{Diagnosis, Explained, diagnose};
 pub use guarded::holds_persistent;
 pub use shortfall::{Shortfall, Suspected, assume};
 pub use stated::{Agreement, Other, Stated};
 pub use step::{Step, StepInfo, StepKind, movements, needs_hands, to_bring};
-pub use suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
+pub use suspects::{Suspicion, assumed_plan, missing, suspects};
 pub use waterfall::{Stage, Station, StationInfo};
 pub use work::work;

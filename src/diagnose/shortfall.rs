@@ -1,8 +1,9 @@
 //! A server that shows too little: where its memory is lost, and which slots are suspect.
 
+use super::claim::FittedClaim;
 use super::diagnosis::Diagnosis;
 use super::stated::{Agreement, Stated};
-use super::suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects_beside};
+use super::suspects::{Suspicion, assumed_plan, missing, suspects_beside};
 use super::waterfall::{Stage, Station, waterfall};
 use crate::board::{self, Board};
 use crate::case::Case;

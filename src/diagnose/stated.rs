@@ -1,9 +1,9 @@
 //! What someone says was fitted, beside what is detected.
 
-use super::suspects::FittedClaim;
+use super::claim::{FittedClaim, unmatched};
 use crate::base::words::{counted, short_list};
 use crate::plan::ModuleSpec;
-use crate::plan::agreement::{contradicted_fields, could_be, describe_found, describe_wanted};
+use crate::plan::agreement::{contradicted_fields, describe_found, describe_wanted};
 use crate::population::{Module, Population};
 use crate::units::Bytes;
 
@@ -207,55 +207,6 @@ fn kinds(texts: impl Iterator<Item = String>) -> Vec<String> {
     kinds.into_iter().map(|(count, text)| format!("{count} x {text}")).collect()
 }
 
-/// The stated modules that none of `found` can be, and which of `found` are none of those stated, by the matching that
-/// leaves the fewest.
-pub(super) fn unmatched(
-    modules: &[(u32, ModuleSpec)],
-    found: &[&Module<'_>],
-) -> (Vec<ModuleSpec>, Vec<usize>) {
-    let mut matching = Matching { modules, found, owner: vec![None; found.len()] };
-    let mut missing = Vec::new();
-    for (kind, (count, wanted)) in modules.iter().enumerate() {
-        let mut left = *count;
-        while left > 0 && matching.add(kind, &mut vec![false; modules.len()]) {
-            left -= 1;
-        }
-        // All modules of a kind are alike: where one finds none, no other does.
-        missing.extend((0..left).map(|_| wanted.clone()));
-    }
-    let left = (0..found.len()).filter(|at| matching.owner[*at].is_none()).collect();
-    (missing, left)
-}
-
-/// Which stated kind each detected module counts as.
-struct Matching<'m, 'a> {
-    modules: &'m [(u32, ModuleSpec)],
-    found: &'m [&'m Module<'a>],
-    owner: Vec<Option<usize>>,
-}
-
-impl Matching<'_, '_> {
-    /// Gives one more module to `kind`, if need be from a kind that can take another one instead.
-    fn add(&mut self, kind: usize, tried: &mut [bool]) -> bool {
-        tried[kind] = true;
-        let (_, wanted) = &self.modules[kind];
-        let fits: Vec<usize> = (0..self.found.len()).filter(|at| could_be(wanted, self.found[*at])).collect();
-        if let Some(free) = fits.iter().find(|at| self.owner[**at].is_none()) {
-            self.owner[*free] = Some(kind);
-            return true;
-        }
-        for at in fits {
-            if let Some(other) = self.owner[at].filter(|other| !tried[*other])
-                && self.add(other, tried)
-            {
-                self.owner[at] = Some(kind);
-                return true;
-            }
-        }
-        false
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -285,8 +236,8 @@ mod tests {
     fn kinds_do_not_take_each_others_modules() {
         let modules = ["Size: 32 GB\n\tRank: 4", "Size: 32 GB\n\tRank: 2"];
         for orders in [["1 x 32GB", "1 x 32GB 4Rx4"], ["1 x 32GB 4Rx4", "1 x 32GB"]] {
-            stated(&modules, &orders, |stated, sought, others| {
-                assert_eq!(stated.agreement, Agreement::Same, "{orders:?}")
+            stated(&modules, &orders, |stated, _, _| {
+                assert_eq!(stated.agreement, Agreement::Same, "{orders:?}");
             });
         }
     }

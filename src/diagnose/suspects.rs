@@ -4,37 +4,13 @@
 //! most even and most alike from channel to channel are the most plausible, and the slots they fill are the
 //! suspects (common practice, no source). Where several ways are equally good, all are named.
 
-use super::stated::unmatched;
+use super::claim::{FittedClaim, unmatched};
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
 use crate::plan::agreement::could_be;
 use crate::plan::{self, Demand, Expectation, ModuleSpec, Plan, PlannedSlot, from_population};
 use crate::population::{Module, Population, Slot, SlotState};
 use crate::records::Listing;
 use crate::units::Bytes;
-
-/// What someone says was fitted.
-#[derive(Debug, Clone, PartialEq)]
-pub enum FittedClaim {
-    /// So many modules of each kind.
-    Modules(Vec<(u32, ModuleSpec)>),
-    /// A total.
-    Total(Bytes),
-}
-
-impl FittedClaim {
-    /// The total, if every module has a size.
-    pub fn total(&self) -> Option<Bytes> {
-        match self {
-            Self::Total(total) => Some(*total),
-            Self::Modules(modules) => modules
-                .iter()
-                .map(|(count, wanted)| {
-                    wanted.size.map(|size| Bytes(size.0.saturating_mul(u64::from(*count))))
-                })
-                .sum(),
-        }
-    }
-}
 
 /// The most plausible slots of the missing modules.
 #[derive(Debug, Clone, PartialEq)]

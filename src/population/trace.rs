@@ -12,6 +12,7 @@ use std::collections::HashSet;
 use super::slots::{Slot, SlotState};
 use crate::evidence::Place;
 use crate::records::{Field, Listing, MemoryDevice};
+use crate::units::{Millivolts, TransferRate};
 
 table! {
     /// What a record can state of a module besides its size and its identity.
@@ -113,10 +114,10 @@ fn stated(device: &MemoryDevice<'_>) -> Vec<(TraceField, Place)> {
     };
     let rate = [&device.speed, &device.configured_speed]
         .into_iter()
-        .find(|field| field.get().is_some_and(|rate| rate.is_plausible()));
+        .find(|field| field.get().is_some_and(TransferRate::is_plausible));
     let voltage = [&device.configured_voltage, &device.minimum_voltage, &device.maximum_voltage]
         .into_iter()
-        .find(|field| field.get().is_some_and(|voltage| voltage.is_plausible()));
+        .find(|field| field.get().is_some_and(Millivolts::is_plausible));
     let widths = [&device.total_width, &device.data_width].into_iter().find(|field| field.get().is_some());
     [
         of(TraceField::Speed, true, rate.and_then(Field::place)),
