@@ -133,6 +133,19 @@ fn a_plan_with_the_labels_of_its_machine_is_checked_on_a_class() {
     let checked = asfitted().args(["plan", "check"]).arg(plan).args(["--board", "ddr3-2x3x3"]).assert();
     let text = stdout(&checked.code(0));
     assert!(text.contains("192 GiB"), "{text}");
+    // A plan need not name every slot, nor every channel.
+    let check = |slots: &str| {
+        let plan =
+            bench.write("some.yaml", format!("fit: [{{module: 16GB 2Rx4 PC3-10600R, slots: [{slots}]}}]\n"));
+        asfitted().args(["plan", "check"]).arg(plan).args(["--board", "ddr3-2x3x3"]).assert()
+    };
+    let text = stdout(&check("s1.c1.p1, s1.c3.p1, s2.c1.p1").code(0));
+    assert!(text.contains("48 GiB"), "{text}");
+    let text = stdout(&check("s1.c1.p1, s1.c1.p2, s1.c1.p3, s2.c2.p1").code(0));
+    assert!(text.contains("at most 800 MT/s"), "{text}");
+    // The class has three channels.
+    let message = stderr(&check("s1.c1.p1, s1.c5.p1").code(2));
+    assert!(message.contains("s1.c1.p1"), "{message}");
 }
 
 /// Every example of the first page that needs no server, no root and no compiler runs as it stands there.
