@@ -104,9 +104,8 @@ pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) ->
     let mut finding = Finding::about(FindingKind::ShortTotal, Vec::new());
     finding.fields = vec![DemandField::Total];
     let short = Bytes(planned.0.saturating_sub(detected.0));
-    finding.summary = format!("the modules sum to {detected}, {short} below plan");
-    finding.expected = planned.to_string();
-    finding.found = detected.to_string();
+    (finding.expected, finding.found) = planned.apart(detected);
+    finding.summary = format!("the modules sum to {}, {short} below plan", finding.found);
     finding.evidence =
         context.evidence(context.fitted().map(|(index, _)| context.device(index).size.place()));
     Some(finding)

@@ -6,6 +6,7 @@ use super::Context;
 use super::finding::{Finding, FindingKind, Severity};
 use super::matching::{Match, Matching};
 use crate::base::words::short_list;
+use crate::evidence::Evidence;
 use crate::plan::agreement::{
     Outcome, agrees, compare, describe_found, describe_wanted, found_text, place_of, wanted_text,
 };
@@ -239,7 +240,7 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     match m.home {
         Some(home) => {
             finding.found = match &context.case.population.slots[home].state {
-                SlotState::Empty => "an empty slot".to_owned(),
+                SlotState::Empty => format!("an empty slot{}", traced(context, home)),
                 SlotState::Unknown => "nothing stated".to_owned(),
                 SlotState::Fitted(other) => format!("another module: {}", describe_found(other)),
                 SlotState::NotRunning(other) => {
@@ -247,8 +248,7 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
                 }
             };
             finding.summary = format!("{slot}: the planned module is detected nowhere");
-            let device = context.device(home);
-            finding.evidence = context.evidence([device.locator.place(), device.size.place()]);
+            finding.evidence = evidence_of_nothing(context, home);
         }
         None => {
             finding.found = "no record of this slot".to_owned();
@@ -259,6 +259,28 @@ fn missing(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     finding
 }
 
+/// What the record of a slot without a size states of a module all the same.
+fn traced(context: &Context<'_, '_>, slot: usize) -> String {
+    match &context.case.population.slots[slot].trace {
+        None => String::new(),
+        Some(trace) if trace.compared => {
+            format!(" by its size, yet its record states {}: something answered there", trace.words())
+        }
+        Some(trace) => format!(
+            " by its size, yet its record states {}; there is no other empty slot to tell whether this firmware always does",
+            trace.words()
+        ),
+    }
+}
+
+/// The lines of a slot that holds no module by its record.
+fn evidence_of_nothing(context: &Context<'_, '_>, slot: usize) -> Vec<Evidence> {
+    let device = context.device(slot);
+    let trace = context.case.population.slots[slot].trace.iter().flat_map(|trace| &trace.fields);
+    let places = trace.map(|(_, place)| Some(*place));
+    context.evidence([device.locator.place(), device.size.place()].into_iter().chain(places))
+}
+
 /// A planned slot whose record may be among those that were lost, or of which the listing says nothing.
 fn hidden(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
     let slot = &m.planned.slot;
@@ -267,9 +289,8 @@ fn hidden(context: &Context<'_, '_>, m: &Match<'_>) -> Finding {
         finding.fields = vec![DemandField::Presence];
         finding.summary = format!("{slot}: the listing does not say whether a module is there");
         finding.expected = describe_wanted(m.wanted);
-        finding.found = "nothing stated".to_owned();
-        let device = context.device(home);
-        finding.evidence = context.evidence([device.locator.place(), device.size.place()]);
+        finding.found = format!("nothing stated{}", traced(context, home));
+        finding.evidence = evidence_of_nothing(context, home);
         return finding;
     }
     let damaged = context.case.listing.may_miss_records();

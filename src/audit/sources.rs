@@ -207,8 +207,7 @@ fn contradiction(summary: String, expected: Bytes, found: Bytes, evidence: Vec<E
     let mut finding = Finding::about(FindingKind::Contradiction, Vec::new());
     finding.fields = vec![DemandField::Total];
     finding.summary = summary;
-    finding.expected = expected.to_string();
-    finding.found = found.rounded().to_string();
+    (finding.expected, finding.found) = expected.apart(found.rounded());
     finding.evidence = evidence;
     finding
 }

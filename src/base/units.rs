@@ -86,6 +86,46 @@ impl Bytes {
         if self.0 > Self::GIB { Self(self.0 / Self::MIB * Self::MIB) } else { self }
     }
 
+    /// The largest unit in which the size is a whole number: `16 GiB`, `1536 MiB`. [`Bytes::parse`] reads it back.
+    #[must_use]
+    pub(crate) fn exact(self) -> String {
+        const NAMES: [&str; 7] = ["B", "KiB", "MiB", "GiB", "TiB", "PiB", "EiB"];
+        let (mut value, mut unit) = (self.0, 0);
+        // TiB is deliberately not used below 10 TiB: the trade counts module totals in GiB.
+        while unit + 1 < NAMES.len() && value != 0 && value.is_multiple_of(1024) {
+            if unit == 3 && value < 10 * 1024 {
+                break;
+            }
+            value /= 1024;
+            unit += 1;
+        }
+        format!("{value} {}", NAMES[unit])
+    }
+
+    /// A size above 1 GiB that is no whole number of GiB, in GiB.
+    fn fraction(self) -> Option<String> {
+        if self.0 <= Self::GIB || self.0.is_multiple_of(Self::GIB) {
+            return None;
+        }
+        // Quarters are exact in two digits; of anything else one digit is enough, unless it reads as a whole number.
+        let quarters = self.0.is_multiple_of(Self::GIB / 4) && !self.0.is_multiple_of(Self::GIB / 2);
+        let digits: &[u128] = if quarters { &[100] } else { &[10, 100] };
+        digits.iter().find_map(|scale| {
+            let gib = u128::from(Self::GIB);
+            let parts = (u128::from(self.0) * scale + gib / 2) / gib;
+            let (whole, part) = (parts / scale, parts % scale);
+            let digits = if *scale == 10 { 1 } else { 2 };
+            (part != 0).then(|| format!("{whole}.{part:0digits$} GiB"))
+        })
+    }
+
+    /// Two sizes that differ, for the two sides of a comparison: where they would read alike, every byte is shown.
+    #[must_use]
+    pub(crate) fn apart(self, other: Self) -> (String, String) {
+        let (one, two) = (self.to_string(), other.to_string());
+        if self != other && one == two { (self.exact(), other.exact()) } else { (one, two) }
+    }
+
     /// Reads a size as the kernel's command line has it: `512M`, `0x4000000`, `16G`, bytes without a letter.
     pub(crate) fn parse_kernel(text: &str) -> Option<Self> {
         let power = match text.bytes().last()? {
@@ -105,19 +145,14 @@ impl Bytes {
 }
 
 impl fmt::Display for Bytes {
-    /// The largest unit in which the size is a whole number: `16 GiB`, `1536 MiB`.
+    /// As people write it: `16 GiB`, `562.2 GiB`, `1.5 GiB`, `512 MiB`.
+    ///
+    /// A fraction has the one or two digits that tell it from a whole number; what lies closer to one stands in the
+    /// smaller unit. [`Bytes::exact`] has every byte.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        const NAMES: [&str; 7] = ["B", "KiB", "MiB", "GiB", "TiB", "PiB", "EiB"];
-        let (mut value, mut unit) = (self.0, 0);
-        // TiB is deliberately not used below 10 TiB: the trade counts module totals in GiB.
-        while unit + 1 < NAMES.len() && value != 0 && value.is_multiple_of(1024) {
-            if unit == 3 && value < 10 * 1024 {
-                break;
-            }
-            value /= 1024;
-            unit += 1;
-        }
-        f.pad(&format!("{value} {}", NAMES[unit]))
+        let exact = self.exact();
+        let Some(text) = self.fraction() else { return f.pad(&exact) };
+        f.pad(&text)
     }
 }
 
@@ -314,8 +349,22 @@ mod tests {
     }
 
     #[test]
-    fn sizes_print_in_the_largest_whole_unit() {
-        assert_eq!(Bytes::mib(1536).to_string(), "1536 MiB");
+    fn sizes_print_as_people_write_them() {
+        for (mib, text) in [
+            (512, "512 MiB"),
+            (1536, "1.5 GiB"),
+            (4864, "4.75 GiB"),
+            (129_408, "126.4 GiB"),
+            (575_680, "562.2 GiB"),
+            // One digit would read as a whole number, and so would two of the second.
+            (524_272, "511.98 GiB"),
+            (32_767, "32767 MiB"),
+        ] {
+            assert_eq!(Bytes::mib(mib).to_string(), text, "{mib}");
+            assert_eq!(Bytes::parse(&Bytes::mib(mib).exact()), Some(Bytes::mib(mib)), "{mib}");
+        }
+        let (one, other) = Bytes::mib(575_680).apart(Bytes::mib(575_681));
+        assert_eq!((one.as_str(), other.as_str()), ("575680 MiB", "575681 MiB"));
         assert_eq!(Bytes::gib(384).to_string(), "384 GiB");
         assert_eq!(Bytes::gib(1024).to_string(), "1024 GiB");
         assert_eq!(Bytes(0).to_string(), "0 B");

@@ -41,5 +41,5 @@ pub use raise::Raise;
 pub(crate) use raise::raises;
 pub use read::read;
 pub use rules::{RuleKind, Violation, check};
-pub(crate) use rules::{channel_is_legal, concerns};
+pub(crate) use rules::{channel_is_legal, concerns, counted_ranks, most_beside};
 pub use write::to_yaml;

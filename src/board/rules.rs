@@ -3,7 +3,7 @@
 use super::balance::{Balance, balance};
 use super::description::{Board, ChannelLimit, Source};
 use super::fitting::{ChannelLoad, Fitting, Load};
-use crate::base::words::{comma_list, or_list, short_list};
+use crate::base::words::{comma_list, counted, or_list, short_list};
 use crate::population::ModuleKind;
 use crate::units::Bytes;
 
@@ -77,7 +77,7 @@ const MOST_PACKAGE_RANKS: u8 = 4;
 /// Of a stacked module the package ranks count: no source says how these limits count the ranks inside stacks,
 /// and boards exist that take two stacked modules of eight ranks in a channel (DDR4: population guidelines for
 /// EPYC 7003, rev. 1.0; DDR5: V14 of the library), so that these prove no violation.
-fn counted_ranks(board: &Board, load: &Load) -> Option<u8> {
+pub(crate) fn counted_ranks(board: &Board, load: &Load) -> Option<u8> {
     match (&board.rules.load_reduced_counts, load.kind) {
         (Some(counts), Some(ModuleKind::Lrdimm)) => {
             Some(load.ranks.map_or(counts.value, |r| r.min(counts.value)))
@@ -103,7 +103,7 @@ fn rank_limit(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
         fault: true,
         slots: channel.filled(),
         summary: format!("{} holds {ranks} ranks, more than the {} it takes", channel.title(), limit.value),
-        expected: format!("at most {} ranks in a channel", limit.value),
+        expected: format!("at most {} in a channel", counted(limit.value.into(), "rank")),
         found: format!("{} = {ranks} ranks", each.join(" + ")),
         source: limit.source.clone(),
     })
@@ -113,6 +113,13 @@ fn rank_limit(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
 pub(crate) fn concerns(limit: &ChannelLimit, load: &Load) -> bool {
     (limit.kinds.is_empty() || load.kind.is_some_and(|kind| limit.kinds.contains(&kind)))
         && (limit.ranks_from <= 1 || load.ranks.is_some_and(|ranks| ranks >= limit.ranks_from))
+}
+
+/// `at most 2 modules in a channel with a UDIMM`.
+pub(crate) fn most_beside(limit: &ChannelLimit) -> String {
+    let modules = counted(usize::from(limit.most), "module");
+    let reach = if limit.whole_socket { "each channel of a socket" } else { "a channel" };
+    format!("at most {modules} in {reach} with a {}", subject(limit))
 }
 
 /// `UDIMM` or `module with 4 or more ranks`.
@@ -141,7 +148,7 @@ fn channel_limits(board: &Board, channel: &ChannelLoad) -> Vec<Violation> {
                 limit.most,
                 subject(limit)
             ),
-            expected: format!("at most {} modules in a channel with a {}", limit.most, subject(limit)),
+            expected: most_beside(limit),
             found: format!("{} modules", channel.count()),
             source: limit.source.clone(),
         })
@@ -219,7 +226,7 @@ fn ranks_order(board: &Board, channel: &ChannelLoad) -> Option<Violation> {
         slots: vec![pair[0].0.clone(), pair[1].0.clone()],
         summary: format!("{} has fewer ranks than {} behind it", pair[0].0, pair[1].0),
         expected: "modules with more ranks in the first slots of a channel".to_owned(),
-        found: format!("{} ranks before {}", pair[0].1, pair[1].1),
+        found: format!("{} before {}", counted(pair[0].1.into(), "rank"), pair[1].1),
         source: rule.source.clone(),
     })
 }

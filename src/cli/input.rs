@@ -11,7 +11,7 @@ use super::results::Results;
 use super::{output, system};
 use crate::base::advice;
 use crate::board::{self, Board};
-use crate::evidence::Text;
+use crate::evidence::{EvidenceError, Text};
 use crate::plan::{self, Plan};
 use crate::records;
 use crate::sources::Sources;
@@ -93,7 +93,7 @@ impl<'c> Reader<'c> {
                 hint: hint(&did_you_mean(name, classes)),
             });
         }
-        let text = self.text(&path)?;
+        let text = self.yaml(&path, &BOARD)?;
         Ok(board::read(text.name(), text.as_str())?)
     }
 
@@ -124,11 +124,23 @@ impl<'c> Reader<'c> {
 
     /// A plan.
     pub(super) fn plan(&self, path: &Path) -> Result<Plan, CliError> {
-        let text = self.text(path)?;
+        let text = self.yaml(path, &PLAN)?;
         plan::read(text.name(), text.as_str()).map_err(|error| {
-            let swapped = CliError::ListingAsPlan { path: text.name().to_owned() };
-            if holds_records(&text) { swapped } else { error.into() }
+            let path = text.name().to_owned();
+            match what_else(text.as_str()) {
+                _ if holds_records(&text) => CliError::ListingAsPlan { path },
+                Some(found) => PLAN.not_yaml(path, found),
+                None => error.into(),
+            }
         })
+    }
+
+    /// The text of a file that people write in YAML.
+    fn yaml(&self, path: &Path, wanted: &Yaml) -> Result<Text, CliError> {
+        match Text::from_bytes(name(path), self.bytes(path)?) {
+            Err(EvidenceError::OtherForm { name, found, .. }) => Err(wanted.not_yaml(name, found)),
+            text => Ok(text?),
+        }
     }
 
     /// A listing, or else this machine.
@@ -148,6 +160,43 @@ impl<'c> Reader<'c> {
             sources.add(&self.text(path)?)?;
         }
         Ok(sources)
+    }
+}
+
+/// A file that people write in YAML.
+struct Yaml {
+    expected: &'static str,
+    advice: &'static str,
+}
+
+const PLAN: Yaml = Yaml {
+    expected: "a plan",
+    advice: "write what it says as docs/plan.md shows, or start from `asfitted plan from LISTING`",
+};
+
+const BOARD: Yaml = Yaml {
+    expected: "a board description",
+    advice: "write what it says as docs/boards.md shows, or start from `asfitted boards derive LISTING`",
+};
+
+impl Yaml {
+    fn not_yaml(&self, path: String, found: &'static str) -> CliError {
+        CliError::NotYaml { path, found, expected: self.expected, advice: self.advice }
+    }
+}
+
+/// What a text is that people take for a plan and that is none.
+fn what_else(text: &str) -> Option<&'static str> {
+    let text = text.trim_start();
+    let first = text.lines().next().unwrap_or_default();
+    if text.starts_with('<') {
+        Some("a web page")
+    } else if text.starts_with('{') && text.contains("\"format\"") && text.contains("\"asfitted.") {
+        Some("a result of asfitted")
+    } else if (first.contains(',') || first.contains(';') || first.contains('\t')) && !text.contains(": ") {
+        Some("a table")
+    } else {
+        None
     }
 }
 

@@ -106,9 +106,11 @@ enum CliError {
     Fitted { text: String, found: String },
     #[error("order `{text}`: found {found}, expected {ORDER_FORM}, or a plan with an `order`. Correct it")]
     Order { text: String, found: String },
-    #[error("{path}: found a listing, expected a plan. This is a listing: swap the two")]
+    #[error("{path}: found {found}, expected {expected} in YAML. This is {found}: {advice}")]
+    NotYaml { path: String, found: &'static str, expected: &'static str, advice: &'static str },
+    #[error("{path}: found a listing, expected a plan. This is a listing: swap the two, or name a plan")]
     ListingAsPlan { path: String },
-    #[error("{path}: found a plan, expected a listing. This is a plan: swap the two")]
+    #[error("{path}: found a plan, expected a listing. This is a plan: swap the two, or name a listing")]
     PlanAsListing { path: String },
     #[error(
         "this machine: found no SMBIOS table that can be read ({reason}), expected one under {root}. \

@@ -6,6 +6,7 @@ use crate::plan::{Demand, ModuleSpec, Plan, agreement};
 use crate::population::identity::{clean, collapse};
 use crate::population::{Module, Population, SlotState};
 use crate::records::{Field, Listing};
+use crate::units::Bytes;
 
 /// The fields that are compared, in the order in which they are shown.
 pub const COMPARED: &[&str] =
@@ -188,7 +189,7 @@ fn side_of(state: &SlotState<'_>) -> Side {
     };
     vec![
         Some(word.to_owned()),
-        module.bytes().map(|v| v.to_string()),
+        module.bytes().map(Bytes::exact),
         module.memory_type.map(|v| v.to_string()),
         module.kind.map(|v| v.to_string()),
         module.ranks.map(|v| v.to_string()),
@@ -204,7 +205,7 @@ fn side_of(state: &SlotState<'_>) -> Side {
 fn wanted_side(wanted: &ModuleSpec, speed: Option<String>) -> Side {
     vec![
         Some("fitted".to_owned()),
-        wanted.size.map(|v| v.to_string()),
+        wanted.size.map(Bytes::exact),
         wanted.memory_type.map(|v| v.to_string()),
         wanted.kind.map(|v| v.to_string()),
         wanted.ranks.map(|v| v.to_string()),

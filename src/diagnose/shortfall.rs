@@ -1,7 +1,9 @@
 //! A server that shows too little: where its memory is lost, and which slots are suspect.
 
+use super::claim::FittedClaim;
 use super::diagnosis::Diagnosis;
-use super::suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
+use super::stated::{Agreement, Stated};
+use super::suspects::{Suspicion, assumed_plan, missing, suspects_beside};
 use super::waterfall::{Stage, Station, waterfall};
 use crate::board::{self, Board};
 use crate::case::Case;
@@ -11,6 +13,8 @@ use crate::case::Case;
 pub struct Shortfall {
     /// What arrives at each station.
     pub stages: Vec<Stage>,
+    /// What someone says was fitted, beside what is detected.
+    pub stated: Option<Stated>,
     /// The suspects, where there is no plan and someone says what was fitted.
     pub suspicion: Option<Suspicion>,
     /// Whether the board's channels are known, so that suspects can be named.
@@ -20,9 +24,18 @@ pub struct Shortfall {
 impl Shortfall {
     /// Where the memory of a diagnosed machine is lost, given what someone says was fitted and what that made suspect.
     pub fn of(diagnosis: &Diagnosis<'_>, claim: Option<&FittedClaim>, suspected: Suspected) -> Self {
-        let Suspected { suspicion, channels_known } = suspected;
-        let stages = waterfall(diagnosis, claim.and_then(FittedClaim::total));
-        Self { stages, suspicion, channels_known }
+        let Suspected { stated, suspicion, channels_known } = suspected;
+        let mut stages = waterfall(diagnosis, claim.and_then(FittedClaim::total));
+        if let Some(stated) = stated.as_ref().filter(|stated| stated.agreement == Agreement::Contradicted)
+            && let Some(stage) =
+                stages.iter_mut().find(|stage| stage.station == Station::Detected && stage.lost.0 > 0)
+        {
+            if stated.unlike {
+                stage.reasons.clear();
+            }
+            stage.reasons.insert(0, "other modules are detected than were stated".to_owned());
+        }
+        Self { stages, stated, suspicion, channels_known }
     }
 
     /// The first station at which more is lost than is usual. What is mapped below the modules proves no loss.
@@ -30,9 +43,14 @@ impl Shortfall {
         self.stages.iter().find(|stage| !stage.usual && stage.lost.0 > 0 && stage.station != Station::Mapped)
     }
 
-    /// Whether more is lost than is usual.
+    /// Whether more is lost than is usual, or a module that was stated is not detected.
     pub fn loses(&self) -> bool {
-        self.first_loss().is_some()
+        self.first_loss().is_some() || self.stated.as_ref().is_some_and(|stated| !stated.missing.is_empty())
+    }
+
+    /// The statement, where it is about other modules than those detected and no plan says more.
+    pub fn contradiction(&self) -> Option<&Stated> {
+        self.stated.as_ref().filter(|stated| stated.agreement == Agreement::Contradicted)
     }
 
     /// The suspects, where something is missing.
@@ -44,6 +62,7 @@ impl Shortfall {
 /// What is suspected of a machine before it is audited.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Suspected {
+    stated: Option<Stated>,
     suspicion: Option<Suspicion>,
     channels_known: bool,
 }
@@ -52,19 +71,23 @@ pub struct Suspected {
 pub fn assume<'c>(case: Case<'c>, claim: Option<&FittedClaim>) -> (Case<'c>, Suspected) {
     let board = channels(&case);
     let channels_known = board.is_some();
+    let stated = claim.map(|claim| {
+        let missing = missing(claim, &case.population, case.listing);
+        Stated::of(claim, &case.population, &missing)
+    });
     // With a plan, what is missing is known, and nothing need be guessed.
     if case.is_planned() {
-        return (case, Suspected { suspicion: None, channels_known });
+        return (case, Suspected { stated, suspicion: None, channels_known });
     }
-    let suspicion = claim.map(|claim| {
-        let missing = missing(claim, &case.population, case.listing);
+    let suspicion = stated.as_ref().map(|stated| {
+        let (missing, others) = stated.sought(&case.population);
         match &board {
-            Some(board) => suspects(board, &case.population, missing),
-            None => Suspicion { missing, ways: Vec::new(), open: true },
+            Some(board) => suspects_beside(board, &case.population, missing, &others),
+            None => Suspicion { missing, ways: Vec::new(), first: Vec::new(), open: true },
         }
     });
     let plan = assumed_plan(case.listing, &case.population, suspicion.as_ref());
-    (case.assuming(plan), Suspected { suspicion, channels_known })
+    (case.assuming(plan), Suspected { stated, suspicion, channels_known })
 }
 
 /// The board that was named, or the one that the labels prove.

@@ -4,44 +4,23 @@
 //! most even and most alike from channel to channel are the most plausible, and the slots they fill are the
 //! suspects (common practice, no source). Where several ways are equally good, all are named.
 
+use super::claim::{FittedClaim, unmatched};
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
 use crate::plan::agreement::could_be;
 use crate::plan::{self, Demand, Expectation, ModuleSpec, Plan, PlannedSlot, from_population};
-use crate::population::{Module, Population, SlotState};
+use crate::population::{Module, Population, Slot, SlotState};
 use crate::records::Listing;
 use crate::units::Bytes;
-
-/// What someone says was fitted.
-#[derive(Debug, Clone, PartialEq)]
-pub enum FittedClaim {
-    /// So many modules of each kind.
-    Modules(Vec<(u32, ModuleSpec)>),
-    /// A total.
-    Total(Bytes),
-}
-
-impl FittedClaim {
-    /// The total, if every module has a size.
-    pub fn total(&self) -> Option<Bytes> {
-        match self {
-            Self::Total(total) => Some(*total),
-            Self::Modules(modules) => modules
-                .iter()
-                .map(|(count, wanted)| {
-                    wanted.size.map(|size| Bytes(size.0.saturating_mul(u64::from(*count))))
-                })
-                .sum(),
-        }
-    }
-}
 
 /// The most plausible slots of the missing modules.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Suspicion {
-    /// Modules that were stated to be fitted and are not detected.
+    /// Modules whose slots are looked for: stated to be fitted, not detected, and no other one in their place.
     pub missing: Vec<ModuleSpec>,
-    /// Equally plausible sets of slots, each as large as `missing`.
+    /// Equally plausible sets of slots, each as large as `missing` but for those in whose place another module is.
     pub ways: Vec<Vec<String>>,
+    /// The slots of the first way with the module of each.
+    pub first: Vec<(String, ModuleSpec)>,
     /// Whether more ways would have been equally plausible than are named, or not all could be tried.
     pub open: bool,
 }
@@ -68,22 +47,10 @@ const MOST_NAMED: usize = 24;
 /// What is missing of `claim`: the modules of each kind beyond those detected, or as many modules like the
 /// commonest detected one as the total is short of.
 pub fn missing(claim: &FittedClaim, population: &Population<'_>, listing: &Listing<'_>) -> Vec<ModuleSpec> {
-    let detected: Vec<&Module<'_>> = population.fitted().map(|(_, module)| module).collect();
     match claim {
         FittedClaim::Modules(modules) => {
-            let mut left: Vec<&Module<'_>> = detected;
-            let mut missing = Vec::new();
-            for (count, wanted) in modules {
-                for _ in 0..*count {
-                    match left.iter().position(|module| could_be(wanted, module)) {
-                        Some(at) => {
-                            left.swap_remove(at);
-                        }
-                        None => missing.push(wanted.clone()),
-                    }
-                }
-            }
-            missing
+            let detected: Vec<&Module<'_>> = population.fitted().map(|(_, module)| module).collect();
+            unmatched(modules, &detected).0
         }
         FittedClaim::Total(total) => {
             let shortfall = total.0.saturating_sub(population.totals.detected_at_least.0);
@@ -115,18 +82,34 @@ type Plausibility = (usize, u128, u128, usize, usize, usize);
 
 /// The most plausible slots for `missing` on `board`, whose slots are the population's.
 pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleSpec>) -> Suspicion {
+    suspects_beside(board, population, missing, &[])
+}
+
+/// The same where modules in the slots `others` may stand in the place of missing ones: what is even without them shows
+/// which do. A slot with a module is no suspect.
+pub(super) fn suspects_beside(
+    board: &Board,
+    population: &Population<'_>,
+    missing: Vec<ModuleSpec>,
+    others: &[String],
+) -> Suspicion {
     let idle: Vec<String> = idle_slots(population);
-    let empty: Vec<String> = board
+    let is_other = |name: &str| others.iter().any(|other| other == name);
+    let may_hold =
+        |name: &str| is_other(name) || population.slot(name).is_some_and(|(_, slot)| slot.module().is_none());
+    let resting = |name: &str| population.slot(name).and_then(|(_, slot)| slot.fitted()).map(Load::from);
+    let empty: Vec<Candidate> = board
         .slots()
-        .filter(|name| population.slot(name).is_some_and(|(_, slot)| slot.module().is_none()))
-        .map(str::to_owned)
+        .filter(|name| may_hold(name))
+        .map(|name| Candidate { slot: name.to_owned(), resting: resting(name) })
         .collect();
-    // A module that firmware names without using it is one of the missing, and its slot is known.
+    // A module that firmware names without using it, or that has answered, is one of the missing, and its slot is known.
     let known: Vec<String> = idle.into_iter().take(missing.len()).collect();
     let open_count = missing.len() - known.len();
     if open_count == 0 || empty.len() < open_count {
+        let first = known.iter().cloned().zip(missing.iter().cloned()).collect();
         let ways = if known.is_empty() { Vec::new() } else { vec![known] };
-        return Suspicion { open: open_count > 0, ways, missing };
+        return Suspicion { open: open_count > 0, ways, first, missing };
     }
     let mut fitting = Fitting::of_population(board, population);
     let loads: Vec<Load> = missing.iter().map(Load::from).collect();
@@ -140,14 +123,30 @@ pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleS
         (vec![one_by_one(board, &mut fitting, &empty, loads)], true)
     };
     open |= chosen.len() > MOST_NAMED;
-    let ways =
+    let whole: Vec<Vec<String>> =
         chosen.into_iter().take(MOST_NAMED).map(|way| known.iter().cloned().chain(way).collect()).collect();
-    Suspicion { missing, ways, open }
+    let first = whole.first().map(|way| way.iter().cloned().zip(missing.iter().cloned()));
+    let first = first.into_iter().flatten().filter(|(slot, _)| !is_other(slot)).collect();
+    let mut ways: Vec<Vec<String>> = Vec::new();
+    for way in whole {
+        let way: Vec<String> = way.into_iter().filter(|slot| !is_other(slot)).collect();
+        if !way.is_empty() && !ways.contains(&way) {
+            ways.push(way);
+        }
+    }
+    Suspicion { missing, ways, first, open }
+}
+
+/// A slot that may hold a missing module, and what it holds if it does not.
+struct Candidate {
+    slot: String,
+    resting: Option<Load>,
 }
 
 fn idle_slots(population: &Population<'_>) -> Vec<String> {
     let idle = population.slots.iter().filter(|slot| matches!(slot.state, SlotState::NotRunning(_)));
-    idle.map(|slot| slot.name.to_string()).collect()
+    let answered = |slot: &&Slot<'_>| slot.trace.as_ref().is_some_and(|trace| trace.compared);
+    idle.chain(population.slots.iter().filter(answered)).map(|slot| slot.name.to_string()).collect()
 }
 
 fn count_ways(slots: usize, modules: usize) -> usize {
@@ -167,7 +166,7 @@ fn set(fitting: &mut Fitting, slot: &str, load: Option<Load>) {
 fn every_way(
     board: &Board,
     fitting: &mut Fitting,
-    empty: &[String],
+    empty: &[Candidate],
     loads: &[Load],
 ) -> (Vec<Vec<String>>, bool) {
     let mut best: Option<Plausibility> = None;
@@ -175,7 +174,7 @@ fn every_way(
     let mut chosen: Vec<usize> = (0..loads.len()).collect();
     loop {
         for (at, load) in chosen.iter().zip(loads) {
-            set(fitting, &empty[*at], Some(*load));
+            set(fitting, &empty[*at].slot, Some(*load));
         }
         let plausibility = plausibility(board, fitting);
         if best.is_none_or(|best| plausibility < best) {
@@ -183,10 +182,10 @@ fn every_way(
             ways.clear();
         }
         if best == Some(plausibility) {
-            ways.push(chosen.iter().map(|at| empty[*at].clone()).collect());
+            ways.push(chosen.iter().map(|at| empty[*at].slot.clone()).collect());
         }
         for at in &chosen {
-            set(fitting, &empty[*at], None);
+            set(fitting, &empty[*at].slot, empty[*at].resting);
         }
         let Some(place) = (0..chosen.len()).rev().find(|p| chosen[*p] < empty.len() - chosen.len() + p)
         else {
@@ -200,18 +199,18 @@ fn every_way(
 }
 
 /// Adds the modules one after the other, each where it fits best.
-fn one_by_one(board: &Board, fitting: &mut Fitting, empty: &[String], loads: &[Load]) -> Vec<String> {
+fn one_by_one(board: &Board, fitting: &mut Fitting, empty: &[Candidate], loads: &[Load]) -> Vec<String> {
     let mut way = Vec::new();
     for load in loads {
-        let free = empty.iter().filter(|slot| !way.contains(*slot));
+        let free = empty.iter().filter(|candidate| !way.contains(&candidate.slot));
         let best = free
-            .min_by_key(|slot| {
-                set(fitting, slot, Some(*load));
+            .min_by_key(|candidate| {
+                set(fitting, &candidate.slot, Some(*load));
                 let plausibility = plausibility(board, fitting);
-                set(fitting, slot, None);
+                set(fitting, &candidate.slot, candidate.resting);
                 plausibility
             })
-            .cloned();
+            .map(|candidate| candidate.slot.clone());
         if let Some(slot) = best {
             set(fitting, &slot, Some(*load));
             way.push(slot);
@@ -279,8 +278,7 @@ pub fn assumed_plan(
     // Speed, total and correction are as they are; only modules are looked for.
     plan.expect = Expectation { ecc: plan.expect.ecc, ..Expectation::default() };
     let Some(suspicion) = suspicion else { return plan };
-    let way = suspicion.ways.first().map(Vec::as_slice).unwrap_or_default();
-    for (slot, wanted) in way.iter().zip(&suspicion.missing) {
+    for (slot, wanted) in &suspicion.first {
         // What was stated names no slot. A module other than the assumed one is no reason to replace it.
         let demand = match population.slot(slot).map(|(_, slot)| &slot.state) {
             Some(SlotState::NotRunning(module)) if !could_be(wanted, module) => plan::wanted(module, true),

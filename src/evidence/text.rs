@@ -93,12 +93,16 @@ const OTHER_FORMS: &[(&[u8], &str, &str)] = &[
     (b"\xFD7zXZ\0", "xz data", "Unpack it first: `xz -d FILE`"),
     (b"\x28\xB5\x2F\xFD", "zstd data", "Unpack it first: `zstd -d FILE`"),
     (b"BZh", "bzip2 data", "Unpack it first: `bzip2 -d FILE`"),
-    (b"PK\x03\x04", "a zip archive", "Unpack it first and name the listing inside"),
     (
-        b"%PDF-",
-        "a PDF",
-        "This is a PDF: copy what it says into a plan (YAML), or name the text that `dmidecode` printed",
+        b"PK\x03\x04",
+        "a zip archive",
+        "Unpack it first and name the listing inside; a document of an office program: save it as text",
     ),
+    (b"\xD0\xCF\x11\xE0", "a document of an office program", "Save what it says as text"),
+    (b"{\\rtf", "a document of an office program", "Save what it says as text"),
+    (b"\x89PNG", "a picture", "Name the text that `dmidecode` printed, not a picture of it"),
+    (b"\xFF\xD8\xFF", "a picture", "Name the text that `dmidecode` printed, not a picture of it"),
+    (b"%PDF-", "a PDF", "This is a PDF: name the text that `dmidecode` printed"),
     (b"\x7FELF", "a program", "Name the file that holds the listing"),
 ];
 
@@ -304,6 +308,15 @@ mod tests {
 
     #[test]
     fn other_forms_are_named_with_a_way_out() {
+        for (bytes, found) in [
+            (&b"%PDF-1.7\n"[..], "found a PDF"),
+            (b"PK\x03\x04aa", "found a zip archive"),
+            (b"\xD0\xCF\x11\xE0\xA1", "found a document of an office program"),
+            (b"\x89PNG\r\n", "found a picture"),
+        ] {
+            let error = Text::from_bytes("x", bytes.to_vec()).unwrap_err().to_string();
+            assert!(error.contains(found), "{error}");
+        }
         let error = Text::from_bytes("dump.bin", b"_SM3_\x00".to_vec()).unwrap_err().to_string();
         assert!(
             error.contains("dump.bin") && error.contains("raw SMBIOS table") && error.contains("--dump-bin")

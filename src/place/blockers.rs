@@ -4,7 +4,10 @@ use std::cell::Cell;
 
 use super::order::{Kind, Order};
 use super::search::best;
-use crate::board::{Board, ChannelLoad, Fitting, RuleKind, check};
+use crate::base::words::counted;
+use crate::board::{
+    Board, ChannelLimit, ChannelLoad, Fitting, RuleKind, Sourced, check, concerns, counted_ranks, most_beside,
+};
 
 /// A rule that no placement can keep: it looks at all modules together.
 pub(super) fn never(board: &Board, order: &Order) -> Option<String> {
@@ -39,22 +42,14 @@ pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec
         let mut without = board.clone();
         without.rules.ranks_per_channel = None;
         if fits(&without) {
-            names.push(format!(
-                "at most {} ranks in a channel ({})",
-                limit.value,
-                board.source_text(&limit.source)
-            ));
+            names.push(too_many_ranks(board, order, limit));
         }
     }
     for (index, limit) in board.rules.channel_limits.iter().enumerate() {
         let mut without = board.clone();
         without.rules.channel_limits.remove(index);
         if fits(&without) {
-            names.push(format!(
-                "at most {} modules in a channel ({})",
-                limit.most,
-                board.source_text(&limit.source)
-            ));
+            names.push(too_many_modules(board, order, limit));
         }
     }
     if names.is_empty() && too_large.get() {
@@ -68,40 +63,54 @@ pub(super) fn blockers(board: &Board, order: &Order, processors: &[&str]) -> Vec
 
 /// All limits that stop an order together, with their numbers and with what they are reached by.
 fn together(board: &Board, order: &Order) -> String {
-    let mut limits = Vec::new();
+    let mut limits: Vec<String> = Vec::new();
     if let Some(limit) = &board.rules.ranks_per_channel {
-        let ranks: Option<usize> = order
-            .kinds
-            .iter()
-            .zip(&order.counts)
-            .map(|((_, load), count)| Some(usize::from(load.ranks?) * count))
-            .sum();
-        let ordered = ranks.map_or_else(String::new, |ranks| format!(", {ranks} ranks ordered"));
-        let channels = board.channels().count();
-        limits.push(format!(
-            "at most {} ranks in each of {channels} channels{ordered} ({})",
-            limit.value,
-            board.source_text(&limit.source)
-        ));
+        limits.push(too_many_ranks(board, order, limit));
     }
-    for limit in &board.rules.channel_limits {
-        let is_ordered = order.kinds.iter().any(|(_, load)| {
-            load.ranks.is_some_and(|ranks| ranks >= limit.ranks_from)
-                && (limit.kinds.is_empty() || load.kind.is_some_and(|kind| limit.kinds.contains(&kind)))
-        });
-        if is_ordered {
-            let ranks = if limit.ranks_from > 1 {
-                format!(" of {} ranks or more", limit.ranks_from)
-            } else {
-                String::new()
-            };
-            limits.push(format!(
-                "at most {} modules{ranks} in a channel ({})",
-                limit.most,
-                board.source_text(&limit.source)
-            ));
+    let ordered = |limit: &&ChannelLimit| order.kinds.iter().any(|(_, load)| concerns(limit, load));
+    limits.extend(
+        board.rules.channel_limits.iter().filter(ordered).map(|limit| too_many_modules(board, order, limit)),
+    );
+    match limits.as_slice() {
+        [] => format!("{} for {} slots", counted(order.total(), "module"), board.slots().count()),
+        [one] => one.clone(),
+        _ => format!("several rules together: {}", limits.join("; ")),
+    }
+}
+
+/// The limit of ranks in a channel, and what it comes to for this order.
+fn too_many_ranks(board: &Board, order: &Order, limit: &Sourced<u8>) -> String {
+    let channels = board.channels().count();
+    let most = counted(usize::from(limit.value), "rank");
+    let counted_as = |(_, load): &Kind| counted_ranks(board, load).map(usize::from);
+    let ranks: Option<Vec<usize>> = order.kinds.iter().map(counted_as).collect();
+    let comes_to = match ranks.as_deref() {
+        Some([ranks]) if *ranks > 0 => {
+            let each = usize::from(limit.value) / ranks;
+            format!(
+                ", so {} of {}; {} are ordered for {}",
+                counted(each, "module"),
+                counted(*ranks, "rank"),
+                order.total(),
+                counted(channels, "channel")
+            )
         }
-    }
-    limits.push(format!("{} modules for {} slots", order.total(), board.slots().count()));
-    format!("several rules together: {}", limits.join("; "))
+        Some(ranks) => {
+            let sum: usize = ranks.iter().zip(&order.counts).map(|(ranks, count)| ranks * count).sum();
+            format!("; {} are ordered for {}", counted(sum, "rank"), counted(channels, "channel"))
+        }
+        None => String::new(),
+    };
+    format!("at most {most} in a channel{comes_to} ({})", board.source_text(&limit.source))
+}
+
+/// A limit of modules beside one of a kind, and what is ordered.
+fn too_many_modules(board: &Board, order: &Order, limit: &ChannelLimit) -> String {
+    format!(
+        "{}; {} are ordered for {} ({})",
+        most_beside(limit),
+        counted(order.total(), "module"),
+        counted(board.channels().count(), "channel"),
+        board.source_text(&limit.source)
+    )
 }

@@ -4,6 +4,7 @@ use super::blockers::{blockers, never};
 use super::near::Fitted;
 use super::order::Order;
 use super::search::best;
+use crate::base::words::counted;
 use crate::board::{Board, ExpectedSpeed, Fitting, predict};
 use crate::plan::agreement::describe_wanted;
 use crate::plan::{Demand, ModuleSpec, Plan, PlannedSlot, Processor};
@@ -231,9 +232,9 @@ fn placement(
         }
         let names: Vec<String> = content.iter().map(|kind| describe_wanted(&order.kinds[*kind].0)).collect();
         if !names.is_empty() {
-            let ranks: Option<u32> =
-                content.iter().map(|kind| order.kinds[*kind].1.ranks.map(u32::from)).sum();
-            let ranks = ranks.map_or_else(String::new, |ranks| format!(", {ranks} ranks"));
+            let ranks: Option<usize> =
+                content.iter().map(|kind| order.kinds[*kind].1.ranks.map(usize::from)).sum();
+            let ranks = ranks.map_or_else(String::new, |ranks| format!(", {}", counted(ranks, "rank")));
             reasons.push(format!(
                 "channel {} of socket {}, first slot first: {}{ranks}",
                 channel.name,

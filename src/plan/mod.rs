@@ -22,5 +22,5 @@ pub use mode::{Mode, NamedMode};
 pub use order::ORDER_FORM;
 pub use order::{OrderError, parse_order};
 pub use read::read;
-pub use sticker::{StickerError, parse_sticker};
+pub use sticker::{StickerError, parse_size, parse_sticker};
 pub use write::{to_json, to_yaml};

@@ -2,6 +2,7 @@
 
 use super::demand::ModuleSpec;
 use super::forms::{FieldsForm, ModuleForm};
+use super::order::parse_order;
 use super::sticker::parse_sticker;
 use crate::base::words::comma_list;
 use crate::population::ModuleKind;
@@ -22,7 +23,10 @@ pub(super) fn module(source: &Source<'_>, form: ModuleForm, near: &str) -> Resul
 /// Reads the label of a module.
 pub(super) fn sticker(source: &Source<'_>, text: &str) -> Result<ModuleSpec, FileError> {
     parse_sticker(text).map_err(|error| {
-        let advice = "Copy the label as printed, or write the module as fields (size, ranks, type, ...).";
+        let advice = match parse_order(text) {
+            Ok(_) => "Leave the count out: each slot holds one module.",
+            Err(_) => "Copy the label as printed, or write the module as fields (size, ranks, type, ...).",
+        };
         let line = source.line_of(text);
         source.error(line, error.to_string(), "a module label such as `16GB 2Rx4 PC3L-12800R`", advice)
     })

@@ -4,63 +4,18 @@
 //! guides quote it, DDR5 by JESD401-5B (its letters from memory, unverified), DDR2 letters from memory,
 //! unverified. Where a field's letter is not known, the label is refused rather than guessed at.
 
+mod error;
 mod words;
 
 use std::ops::RangeInclusive;
 
-use thiserror::Error;
+pub use error::StickerError;
+pub use words::size as parse_size;
 
 use super::demand::ModuleSpec;
 use crate::population::ModuleKind;
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts, SPEED_GRADES, TransferRate};
-
-/// Why a sticker cannot be read.
-#[derive(Debug, Clone, Error, PartialEq, Eq)]
-#[non_exhaustive]
-pub enum StickerError {
-    /// A word that does not belong on a label.
-    #[error("`{word}`, which is not part of a module label")]
-    Word {
-        /// The word.
-        word: String,
-    },
-    /// A speed that is not a JEDEC grade.
-    #[error("`{word}`, whose speed is not a JEDEC grade of that generation")]
-    Speed {
-        /// The word.
-        word: String,
-    },
-    /// A letter for the kind of module that the generation does not have.
-    #[error("`{word}`, whose letter `{letter}` names no kind of module")]
-    Kind {
-        /// The word.
-        word: String,
-        /// The letter.
-        letter: String,
-    },
-    /// Size, ranks and width that no chips can make.
-    #[error("{size} from {ranks} ranks of x{width} chips, which would need chips of {chip}")]
-    Impossible {
-        /// The size.
-        size: Bytes,
-        /// Ranks.
-        ranks: u8,
-        /// Chip width.
-        width: u8,
-        /// The chip that would be needed.
-        chip: String,
-    },
-    /// Something twice, such as two sizes.
-    #[error("`{word}` after another word of the same meaning")]
-    Twice {
-        /// The second word.
-        word: String,
-    },
-    /// Nothing at all.
-    #[error("an empty label")]
-    Empty,
-}
 
 /// What the labels of one memory generation look like.
 struct Generation {
@@ -140,9 +95,12 @@ const CHIP_MEBIBITS: &[u64] =
 /// [`StickerError`] names the word that cannot be read.
 pub fn parse_sticker(text: &str) -> Result<ModuleSpec, StickerError> {
     let mut wanted = ModuleSpec { sticker: Some(text.trim().to_owned()), ..ModuleSpec::default() };
+    let mut implied = None;
     for word in words::words(text) {
-        read_word(&word, &mut wanted)?;
+        read_word(&word, &mut wanted, &mut implied)?;
     }
+    // Offers write PC3 for PC3L and state the voltage beside it.
+    wanted.voltage = wanted.voltage.or(implied);
     if wanted == (ModuleSpec { sticker: wanted.sticker.clone(), ..ModuleSpec::default() }) {
         return Err(StickerError::Empty);
     }
@@ -154,7 +112,12 @@ pub fn parse_sticker(text: &str) -> Result<ModuleSpec, StickerError> {
     Ok(wanted)
 }
 
-fn read_word(word: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
+/// Reads one word; `implied` is the voltage of a module name that has no letter for it.
+fn read_word(
+    word: &str,
+    wanted: &mut ModuleSpec,
+    implied: &mut Option<Millivolts>,
+) -> Result<(), StickerError> {
     let upper = word.to_ascii_uppercase();
     if let Some(size) = words::size(word) {
         return once(&mut wanted.size, size, word);
@@ -177,13 +140,27 @@ fn read_word(word: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
         return once(&mut wanted.ranks, ranks, word);
     }
     if upper.starts_with("PC") {
-        return module_name(word, &upper, wanted);
+        return module_name(word, &upper, wanted, implied);
     }
     if upper.starts_with("DDR") {
         return generation(word, &upper, wanted);
     }
-    if let Some(rate) = words::rate(&upper) {
+    if let Some(ranks) = words::ranks(&upper) {
+        return once(&mut wanted.ranks, ranks, word);
+    }
+    if let Some(width) = words::width(&upper) {
+        return once(&mut wanted.width, width, word);
+    }
+    if let Some(rate) = words::rate(&upper).or_else(|| words::bare_rate(&upper)) {
         return once(&mut wanted.rated, grade(rate), word);
+    }
+    if let Some((rate, letters)) = words::bare_bandwidth(&upper) {
+        if let Some((_, kind)) =
+            KIND_LETTERS.iter().find(|(own, _)| KIND_AFTER_NUMBER.contains(own) && *own == letters)
+        {
+            once(&mut wanted.kind, *kind, word)?;
+        }
+        return once(&mut wanted.rated, rate, word);
     }
     if let Some(kind) = words::kind(&upper) {
         return once(&mut wanted.kind, kind, word);
@@ -194,7 +171,13 @@ fn read_word(word: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
     if words::says_nothing(&upper) {
         return Ok(());
     }
-    Err(StickerError::Word { word: word.to_owned() })
+    let word = word.to_owned();
+    let has = |is: fn(&u8) -> bool| word.bytes().any(|byte| is(&byte));
+    Err(match (has(u8::is_ascii_digit), has(u8::is_ascii_alphabetic)) {
+        (true, false) if word.bytes().all(|byte| byte.is_ascii_digit()) => StickerError::NoUnit { word },
+        (true, true) if word.len() >= 6 => StickerError::Part { word },
+        _ => StickerError::Word { word },
+    })
 }
 
 /// `DDR3`, `DDR3L`, `DDR4-3200`, `DDR4-2400T`.
@@ -263,7 +246,12 @@ fn ranks_and_width(upper: &str) -> Option<(u8, u8, u8)> {
 }
 
 /// `PC3L-10600R-09-10-E1`, `PC4-2666V-RB1-11`, `PC4-17000R`, `PC5-4800B-RE0-1010-XT`.
-fn module_name(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), StickerError> {
+fn module_name(
+    word: &str,
+    upper: &str,
+    wanted: &mut ModuleSpec,
+    implied: &mut Option<Millivolts>,
+) -> Result<(), StickerError> {
     let bad_word = || StickerError::Word { word: word.to_owned() };
     let mut groups = upper.split('-');
     let head = groups.next().and_then(|head| head.strip_prefix("PC")).ok_or_else(bad_word)?;
@@ -310,8 +298,10 @@ fn module_name(word: &str, upper: &str, wanted: &mut ModuleSpec) -> Result<(), S
         once(&mut wanted.kind, kind, word)?;
     }
     once(&mut wanted.memory_type, generation.memory_type, word)?;
-    if let Some(voltage) = voltage {
-        once(&mut wanted.voltage, voltage, word)?;
+    match voltage {
+        Some(voltage) if suffix.is_empty() => *implied = Some(voltage),
+        Some(voltage) => once(&mut wanted.voltage, voltage, word)?,
+        None => {}
     }
     once(&mut wanted.rated, rated, word)
 }
@@ -460,6 +450,28 @@ mod tests {
         assert_eq!(read("64GB 2R 10x4".replace(" 2R", "").as_str()).width, Some(4));
     }
 
+    /// Half-written names, and words that offers add.
+    #[test]
+    fn words_of_offers() {
+        let w = read("16GB dual rank x4 PC3-10600R 1.35V CL9 240-pin ECC/REG server memory kit");
+        assert_eq!((w.ranks, w.width, w.voltage), (Some(2), Some(4), Some(Millivolts(1350))));
+        assert_eq!((w.rated, w.kind, w.ecc), (Some(TransferRate(1333)), Some(ModuleKind::Rdimm), Some(true)));
+        assert_eq!(read("8GB PC3-10600R").voltage, Some(Millivolts(1500)));
+        assert!(parse_sticker("8GB PC3L-10600R 1.5V").is_err());
+        for (label, rate, kind) in [
+            ("32GB 2Rx4 2666V reg. ecc", 2666, Some(ModuleKind::Rdimm)),
+            ("32GB DDR4 3200 - LRDIMM", 3200, Some(ModuleKind::Lrdimm)),
+            ("16GB 10600R", 1333, Some(ModuleKind::Rdimm)),
+            ("16GB 21300V", 2666, None),
+            ("16GB 2R load reduced DDR4-2400T", 2400, Some(ModuleKind::Lrdimm)),
+        ] {
+            let w = read(label);
+            assert_eq!((w.rated, w.kind), (Some(TransferRate(rate)), kind), "{label}");
+        }
+        assert_eq!(parse_size("1.5TB"), Some(Bytes::gib(1536)));
+        assert_eq!((parse_size("1.3 GB"), parse_size("1.GB")), (None, None));
+    }
+
     #[test]
     fn nonsense_is_named() {
         for (label, part) in [
@@ -472,6 +484,8 @@ mod tests {
             ("PC4-2666V-X", "letter `X`"),
             ("12GB 4Rx4 PC3-10600R", "chips of 1.5 Gbit"),
             ("0Rx4", "0Rx4"),
+            ("32", "write `32GB`"),
+            ("16GB M393A2K40CB2-CTD", "a field of its own"),
         ] {
             let error = parse_sticker(label).unwrap_err().to_string();
             assert!(error.contains(part), "{label}: {error}");

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::demand::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, Processor};
 use super::sticker::parse_sticker;
 use crate::base::words::comma_list;
-use crate::units::TransferRate;
+use crate::units::{Bytes, TransferRate};
 use crate::yaml::{scalar, write_comments};
 
 /// Writes `plan`, with `comments` at its head.
@@ -95,7 +95,7 @@ fn write_expectation(out: &mut String, expect: &Expectation) -> std::fmt::Result
         writeln!(out, "  speed: {speed}")?;
     }
     if let Some(total) = expect.total {
-        writeln!(out, "  total: {total}")?;
+        writeln!(out, "  total: {}", total.exact())?;
     }
     if let Some(ecc) = expect.ecc {
         writeln!(out, "  ecc: {}", scalar(if ecc { "on" } else { "off" }))?;
@@ -153,7 +153,7 @@ fn write_module(out: &mut String, wanted: &ModuleSpec, start: &str) -> std::fmt:
             fields.push((key, value));
         }
     };
-    put("size", wanted.size.map(|v| v.to_string()), own.size.is_some());
+    put("size", wanted.size.map(Bytes::exact), own.size.is_some());
     put("type", wanted.memory_type.map(|v| scalar(v.name())), own.memory_type.is_some());
     put("kind", wanted.kind.map(|v| scalar(v.word())), own.kind.is_some());
     put("ranks", wanted.ranks.map(|v| v.to_string()), own.ranks.is_some());

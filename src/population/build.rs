@@ -6,7 +6,7 @@ use super::identity::collapse;
 use super::module::Module;
 use super::slots::{Population, Slot, SlotState, Socket};
 use super::topology::{Surroundings, locate};
-use super::{doubles, labels, module, observe, totals};
+use super::{doubles, labels, module, observe, totals, trace};
 use crate::records::enums::{ArrayUse, ErrorCorrection, MemoryType};
 use crate::records::{DeviceSize, Field, Listing, MemoryDevice};
 
@@ -41,7 +41,7 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
     };
     let places = locate(&labels, around);
     let running = running_parts(listing, &chosen);
-    let slots: Vec<Slot<'a>> = chosen
+    let mut slots: Vec<Slot<'a>> = chosen
         .iter()
         .zip(names.unique())
         .zip(places)
@@ -49,9 +49,12 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .map(|((((device, array), name), location), label)| {
             let state = state(&listing.devices[*device], &running);
             let nameless = label.reading() == Some(labels::Reading::Placeholder) && state == SlotState::Empty;
-            Slot { name, location, state, device: *device, array: *array, nameless }
+            Slot { name, location, state, device: *device, array: *array, trace: None, nameless }
         })
         .collect();
+    for (slot, trace) in trace::traces(listing, &slots).into_iter().enumerate() {
+        slots[slot].trace = trace;
+    }
     let error_correction = array_order
         .iter()
         .filter_map(|index| listing.arrays[*index].error_correction.get())

@@ -15,6 +15,7 @@ mod placeholders;
 mod slots;
 mod topology;
 mod totals;
+mod trace;
 
 pub(crate) use analogy::{is_on_unlisted_socket, socket_by_analogy};
 pub(crate) use build::printed_labels;
@@ -25,3 +26,4 @@ pub use observation::{Observation, ObservationKind};
 pub use slots::{Population, Slot, SlotState, Socket};
 pub use topology::{Certainty, Channel, Location};
 pub use totals::Totals;
+pub use trace::{Trace, TraceField};

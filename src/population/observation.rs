@@ -43,6 +43,8 @@ pub enum ObservationKind {
     NoArrays,
     /// A slot with a module whose memory is not in use.
     NotRunning,
+    /// A slot without a size whose record states of a module what no other empty slot's does.
+    Trace,
     /// A record that is there twice.
     RepeatedRecord,
 }
@@ -64,6 +66,7 @@ impl ObservationKind {
             Self::NoProcessors => "no-processors",
             Self::NoArrays => "no-arrays",
             Self::NotRunning => "not-running",
+            Self::Trace => "trace",
             Self::RepeatedRecord => "repeated-record",
         }
     }

@@ -99,7 +99,7 @@ fn slots(
     population: &Population<'_>,
     say: &mut impl FnMut(ObservationKind, Option<Place>, String),
 ) {
-    let (mut idle, mut marked) = (Group::default(), Group::default());
+    let (mut idle, mut marked, mut traced) = (Group::default(), Group::default(), Group::default());
     let mut odd = Odd::default();
     for slot in &population.slots {
         let device = &listing.devices[slot.device];
@@ -121,6 +121,9 @@ fn slots(
                 }
             }
         }
+        if let Some(trace) = slot.trace.as_ref().filter(|trace| trace.compared) {
+            traced.add(name, trace.fields.first().map(|(_, place)| *place));
+        }
         match &slot.state {
             SlotState::NotRunning(_) => idle.add(name, device.size.place()),
             SlotState::Fitted(module) if matches!(module.size, ModuleSize::AtLeast(_)) => {
@@ -133,6 +136,12 @@ fn slots(
         let text =
             format!("empty by size, yet the firmware names a module there, which is not in use: {names}");
         say(ObservationKind::NotRunning, place, text);
+    }
+    if let Some((names, place)) = traced.done() {
+        let text = format!(
+            "no size, yet the record states of a module what that of another empty slot does not; something answered there: {names}"
+        );
+        say(ObservationKind::Trace, place, text);
     }
     if let Some((names, place)) = marked.done() {
         let text = format!("32 GiB or more, the records are too short to state how much: {names}");

@@ -6,6 +6,7 @@ use super::module::Module;
 use super::observation::Observation;
 use super::topology::Location;
 use super::totals::Totals;
+use super::trace::Trace;
 use crate::records::enums::{ArrayUse, ErrorCorrection, ProcessorStatus};
 use crate::records::{Listing, MemoryArray};
 
@@ -23,6 +24,8 @@ pub struct Slot<'a> {
     pub device: usize,
     /// Index of its array in [`Listing::arrays`](crate::records::Listing::arrays).
     pub array: Option<usize>,
+    /// What its record states of a module although it states no size.
+    pub trace: Option<Trace>,
     pub(super) nameless: bool,
 }
 

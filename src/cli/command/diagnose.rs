@@ -10,7 +10,6 @@ use crate::diagnose::{FittedClaim, Shortfall, assume, diagnose};
 use crate::plan;
 use crate::records;
 use crate::report::Report;
-use crate::units::Bytes;
 
 pub(super) fn run(
     arguments: &DiagnoseArguments,
@@ -40,7 +39,7 @@ fn claim(fitted: &[String]) -> Result<Option<FittedClaim>, CliError> {
     let mut modules = Vec::new();
     for text in fitted {
         let bad = |found: String| CliError::Fitted { text: text.clone(), found };
-        if let (Some(total), 1) = (Bytes::parse(text), fitted.len()) {
+        if let (Some(total), 1) = (plan::parse_size(text), fitted.len()) {
             return Ok(Some(FittedClaim::Total(total)));
         }
         let read = plan::parse_order(text).map_err(|error| bad(error.to_string()))?;

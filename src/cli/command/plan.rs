@@ -74,7 +74,7 @@ fn place(
     PlaceOptions { why, partial }: PlaceOptions,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let mut comments = Vec::new();
+    let (mut comments, mut part) = (Vec::new(), None);
     let (placement, outcome) = match place::place(plan, board)? {
         Placed::All(placement) => (Some(*placement), Outcome::AsPlanned),
         Placed::Refused(refusal) => {
@@ -90,6 +90,7 @@ fn place(
                         format!("no plan is written, since it would hold {placed}; `--partial` writes it")
                     });
                     comments.push(format!("This plan holds {placed}."));
+                    part = Some(placed);
                 }
                 None if refusal.too_large => output::warn(
                     "the largest part that fits was not looked for: too many different modules for an exact search. Split the order",
@@ -99,7 +100,12 @@ fn place(
             (refusal.largest.filter(|_| partial), Outcome::Deviates)
         }
     };
-    let Some(placement) = placement else { return Ok(outcome) };
+    let Some(mut placement) = placement else { return Ok(outcome) };
+    if let Some(part) = part {
+        // A comment is lost in other forms and by whoever reads the plan; its name goes wherever the plan goes.
+        let name = placement.plan.name.take().map_or_else(String::new, |name| format!("{name}: "));
+        placement.plan.name = Some(format!("{name}{part}"));
+    }
     comments.extend(placement.reasons.into_iter().filter(|_| why));
     output::report(common, &Report::Plan(&placement.plan, &comments))?;
     Ok(outcome)

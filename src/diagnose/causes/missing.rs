@@ -3,19 +3,25 @@
 //! Orders of causes: common practice, no source, but for what one maker's guides state about modules that a
 //! failing one takes out of use with it.
 
-use super::{Cause, CauseKind, DiagnosisInput};
+use super::other::other_size;
+use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
 use crate::audit::{Finding, FindingKind, Losses, Pattern};
 use crate::base::words::short_list;
 use crate::diagnose::guarded::keeps_contents;
 use crate::plan::ModuleSpec;
 use crate::plan::agreement::could_be;
-use crate::population::Slot;
+use crate::population::{Slot, Trace};
 use crate::records::enums::ProcessorStatus;
 use crate::sources::{EventKind, State, usual_reservation};
 
 pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let Some(name) = finding.slot.as_deref() else { return Vec::new() };
     let mut result: Vec<Cause> = seen_by_the_system(input).into_iter().chain(logged(finding)).collect();
+    let trace =
+        traced(finding, input).filter(|_| !result.iter().any(|c| c.kind == CauseKind::FailedTraining));
+    let (sure, open): (Vec<Cause>, Vec<Cause>) =
+        trace.into_iter().partition(|cause| cause.likelihood == Likelihood::Likely);
+    result.extend(sure);
     let losses = Losses::new(input.population, input.plan, &input.audit.findings);
     match losses.around(name) {
         Pattern::Socket(number) => socket(number, input, &mut result),
@@ -24,6 +30,8 @@ pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<
         Pattern::Tail(first) => tail(&first, input, &mut result),
         Pattern::Alone => alone(name, finding, input, &mut result),
     }
+    result.extend(open);
+    result.extend(finding.slots.iter().find_map(|slot| other_size(slot, input)));
     result
 }
 
@@ -85,6 +93,32 @@ fn logged(finding: &Finding) -> Option<Cause> {
             why,
             "reseat it; then swap it with one that is detected",
         )
+    })
+}
+
+/// The record of a slot without a size states of a module what another empty slot's does not (public case osm-962).
+fn traced(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
+    let traces: Vec<(&String, &Trace)> = finding
+        .slots
+        .iter()
+        .filter_map(|name| Some((name, input.population.slot(name)?.1.trace.as_ref()?)))
+        .collect();
+    let (_, first) = traces.first()?;
+    let names: Vec<String> = traces.iter().map(|(name, _)| (*name).clone()).collect();
+    let names = short_list(&names);
+    let text = "a module is there: it is half seated, failed its training or is switched off";
+    let check = format!(
+        "reseat the module in {names}; look for dirt on its contacts and in the slot, and for the slot in the firmware setup"
+    );
+    let stated = format!("the record of {names} states no size, and yet {}", first.words());
+    Some(if first.compared {
+        let why = format!("{stated}, as that of another empty slot does not: something answered there");
+        Cause::likely(CauseKind::FailedTraining, text, why, check)
+    } else {
+        let why = format!(
+            "{stated}; without another empty slot nobody can tell whether this firmware always states it"
+        );
+        Cause::possible(CauseKind::FailedTraining, text, why, check)
     })
 }
 
@@ -196,7 +230,10 @@ fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: 
         [_] => name.to_owned(),
         several => short_list(several),
     };
-    result.push(Cause::likely(
+    // What has answered was fitted.
+    let answered =
+        input.population.slot(name).is_some_and(|(_, slot)| slot.trace.as_ref().is_some_and(|t| t.compared));
+    result.extend((!answered).then(|| Cause::likely(
         CauseKind::NotSeated,
         "the module is not fully seated, or was not fitted",
         format!(
@@ -209,7 +246,7 @@ fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: 
             }
         ),
         format!("inspect {name}: if a module is there, take it out, look at its contacts and press it in until both latches click"),
-    ));
+    )));
     if !result.iter().any(|cause| cause.kind == CauseKind::Disabled) {
         // IBM, tip H195188: modules stay off after the repair.
         result.push(Cause::possible(

@@ -225,7 +225,7 @@ fn of_kind(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
         FindingKind::Missing => missing::missing(finding, input),
         FindingKind::NotRunning => missing::not_running(finding, input),
         FindingKind::NoCpu => missing::no_cpu(),
-        FindingKind::WrongSlot => other::wrong_slot(finding, &input.audit.findings),
+        FindingKind::WrongSlot => other::wrong_slot(finding, input),
         FindingKind::WrongModule => other::wrong_module(finding, input),
         FindingKind::Unplanned => other::unplanned(),
         FindingKind::DuplicateSerial => other::duplicate_serial(),

@@ -4,14 +4,15 @@ use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
 use crate::audit::{Detail, Finding, FindingKind, Severity};
 use crate::base::words::short_list;
 use crate::plan::DemandField;
+use crate::plan::agreement::{contradicted_fields, describe_wanted};
 use crate::population::{CheckBits, Population};
 use crate::sources::EventKind;
 
-pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
+pub(super) fn wrong_slot(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let (Some(here), Some(there)) = (finding.slot.as_deref(), finding.other_slot.as_deref()) else {
         return Vec::new();
     };
-    let swapped = all.iter().any(|f| {
+    let swapped = input.audit.findings.iter().any(|f| {
         f.kind == FindingKind::WrongSlot
             && f.slot.as_deref() == Some(there)
             && f.other_slot.as_deref() == Some(here)
@@ -21,15 +22,42 @@ pub(super) fn wrong_slot(finding: &Finding, all: &[Finding]) -> Vec<Cause> {
     } else {
         ("the module was put into the wrong slot", format!("move it from {here} to {there}"))
     };
-    vec![
-        Cause::likely(CauseKind::Misplaced, what, "the planned module is there, in a different slot", check),
+    let mut result = vec![Cause::likely(
+        CauseKind::Misplaced,
+        what,
+        "the planned module is there, in a different slot",
+        check,
+    )];
+    result.extend(other_size(here, input));
+    result.push(Cause::possible(
+        CauseKind::OtherNames,
+        "the slot names in the plan do not follow the board's labels",
+        "some boards number slots against the order in which they are filled",
+        "compare the names with the diagram inside the lid before moving anything",
+    ));
+    result
+}
+
+/// A second reading where the module of `name` was taken for one planned elsewhere: but for its size it could be the one
+/// planned here, which is detected nowhere.
+pub(super) fn other_size(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
+    let (_, wanted) = input.plan.modules().find(|(planned, _)| planned.slot == name)?;
+    let module = input.population.slot(name)?.1.fitted()?;
+    let lost = |finding: &Finding| {
+        finding.kind == FindingKind::Missing && finding.slots.iter().any(|slot| slot == name)
+    };
+    let only_size = contradicted_fields(wanted, module) == [DemandField::Size.word()];
+    (only_size && input.audit.findings.iter().any(lost)).then(|| {
         Cause::possible(
-            CauseKind::OtherNames,
-            "the slot names in the plan do not follow the board's labels",
-            "some boards number slots against the order in which they are filled",
-            "compare the names with the diagram inside the lid before moving anything",
-        ),
-    ]
+            CauseKind::OtherModule,
+            "or another size is fitted here than planned, or half of the module is not seen",
+            format!(
+                "its size alone keeps the module in {name} from being the one planned there ({}), which is detected nowhere",
+                describe_wanted(wanted)
+            ),
+            format!("read the sticker of the module in {name} before it is moved; if it is the planned one, reseat it there"),
+        )
+    })
 }
 
 /// From this many slots on that differ in the same fields, and three in four of all planned ones, a plan is doubted

@@ -18,6 +18,16 @@ pub fn diagnosis_page(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> Strin
 fn section(shortfall: &ShortfallView, population: &Population<'_>) -> Markup {
     html! {
         (waterfall(&shortfall.stages))
+        @if let Some(stated) = &shortfall.stated {
+            section .screen aria-labelledby="stated" {
+                h2 #stated { (titles::STATED) }
+                @for (side, kinds) in &stated.sides {
+                    p { b { (side) } }
+                    ul { @for kind in kinds { li { (kind) } } }
+                }
+                p { (stated.text) }
+            }
+        }
         @if let Some(suspects) = &shortfall.suspects {
             (suspected(suspects, population))
         }

@@ -25,7 +25,7 @@ pub use diagnosis::diagnosis_page;
 pub use fleet::{FleetPages, HostPage, HostPages, WritePage};
 pub use population::population_page;
 
-use super::view::{Fact, Mark, Socket};
+use super::view::{Fact, Mark, Socket, typed};
 use super::{Output, Report};
 use crate::sanitize::{is_unsafe, sanitize};
 use mark::shapes;
@@ -185,6 +185,15 @@ fn text(text: &str) -> String {
 fn panel() -> Markup {
     html! {
         div #panel .panel tabindex="-1" role="region" aria-label="The chosen slot" hidden {}
+    }
+}
+
+/// A text in which what is to be typed is set as such, in place of grave accents.
+fn with_code(text: &str) -> Markup {
+    html! {
+        @for (piece, is_typed) in typed(text) {
+            @if is_typed { code { (piece) } } @else { (piece) }
+        }
     }
 }
 

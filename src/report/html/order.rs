@@ -2,16 +2,19 @@
 
 use maud::{Markup, html};
 
+use super::with_code;
 use crate::report::view::{BRING, Order, SIGNED, Work, titles};
 
 /// Cautions first, then the steps with boxes to tick; where there are none, what to look into.
 pub(super) fn section(order: &Order<'_>) -> Markup {
     let lines: Vec<Markup> = match &order.work {
         Work::Nothing => Vec::new(),
-        Work::Checks(checks) => checks.iter().map(|text| html! { span { (text) } }).collect(),
+        Work::Checks(checks) => checks.iter().map(|text| html! { span { (with_code(text)) } }).collect(),
         Work::Steps { steps, .. } => {
-            let steps = steps.iter().map(|step| html! { span data-step=(step.kind.word()) { (step.text) } });
-            let after = order.afterwards.iter().map(|text| html! { span { (text) } });
+            let steps = steps
+                .iter()
+                .map(|step| html! { span data-step=(step.kind.word()) { (with_code(&step.text)) } });
+            let after = order.afterwards.iter().map(|text| html! { span { (with_code(text)) } });
             steps.chain(after).collect()
         }
     };

@@ -19,10 +19,12 @@ pub struct DiagnosisJson {
     pub listing: ListingJson,
     /// The machine.
     pub machine: MachineJson,
-    /// Whether more is lost than is usual.
+    /// Whether more is lost than is usual, or a module that was stated is not detected.
     pub loses: bool,
     /// Where memory is lost, station by station.
     pub waterfall: Vec<StageJson>,
+    /// What was stated to be fitted beside what is detected; null where nobody stated it.
+    pub stated: Option<StatedJson>,
     /// Modules that were stated to be fitted and are not detected.
     pub missing: Vec<ModuleJson>,
     /// Equally plausible sets of slots for them.
@@ -37,6 +39,23 @@ pub struct DiagnosisJson {
     pub work: Vec<StepJson>,
     /// Things to know that decide nothing.
     pub notes: Vec<NoteJson>,
+}
+
+/// What was stated to be fitted beside what is detected.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct StatedJson {
+    /// `same`, `fewer` (some of it is not detected), `more` (all of it is detected, and more), or `contradicted` (other
+    /// modules are detected than were stated).
+    pub agreement: &'static str,
+    /// What was stated, kind by kind.
+    pub claimed: Vec<String>,
+    /// What is detected, kind by kind.
+    pub detected: Vec<String>,
+    /// Slots whose module is none of those stated.
+    pub other_slots: Vec<String>,
+    /// What it comes to, as a sentence; null where the two agree or only something is missing.
+    pub summary: Option<String>,
 }
 
 /// One station.
@@ -75,7 +94,16 @@ pub fn diagnosis_json(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> Diagn
                 reasons: stage.reasons.clone(),
             })
             .collect(),
-        missing: suspicion
+        stated: shortfall.stated.as_ref().map(|stated| StatedJson {
+            agreement: stated.agreement.word(),
+            claimed: stated.claimed.clone(),
+            detected: stated.detected.clone(),
+            other_slots: stated.others.iter().map(|other| other.slot.clone()).collect(),
+            summary: stated.sentence(),
+        }),
+        missing: shortfall
+            .stated
+            .as_ref()
             .map_or_else(Vec::new, |s| s.missing.iter().map(|w| parts::planned(w, None)).collect()),
         ways: suspicion.map_or_else(Vec::new, |s| s.ways.clone()),
         suspects: suspicion.map_or_else(Vec::new, Suspicion::slots),

@@ -35,6 +35,15 @@ fn write_shortfall(page: &mut Page<'_>, shortfall: &ShortfallView) -> io::Result
             page.text(12, 14, Tone::Plain, &format!("- {reason}"))?;
         }
     }
+    if let Some(stated) = &shortfall.stated {
+        title(page, titles::STATED)?;
+        for (side, kinds) in &stated.sides {
+            for (at, kind) in kinds.iter().enumerate() {
+                page.entry(2, if at == 0 { side } else { "" }, kind)?;
+            }
+        }
+        page.text(2, 2, Tone::Plain, &stated.text)?;
+    }
     let Some(suspects) = &shortfall.suspects else { return Ok(()) };
     title(page, titles::SUSPECTS)?;
     for text in &suspects.missing {

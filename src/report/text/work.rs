@@ -6,7 +6,7 @@ use super::audit::{write_bring, write_cautions};
 use super::layout::{Layout, Page, Tone};
 use super::{facts, map, title};
 use crate::diagnose::Diagnosis;
-use crate::report::view::{DiagnosisView, SIGNED, WORK, Work, titles};
+use crate::report::view::{DiagnosisView, SIGNED, WORK, Work, titles, typed};
 
 /// Writes the work order of an audit, for paper.
 ///
@@ -38,7 +38,7 @@ pub fn write_work(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<
     if matches!(work, Work::Steps { .. }) {
         title(&mut page, titles::AFTERWARDS)?;
         for line in view.order.afterwards {
-            page.text(2, 6, Tone::Plain, &format!("[ ] {line}"))?;
+            page.text(2, 6, Tone::Plain, &format!("[ ] {}", on_paper(line)))?;
         }
         for line in SIGNED {
             page.blank()?;
@@ -48,10 +48,18 @@ pub fn write_work(diagnosis: &Diagnosis<'_>, out: &mut dyn Write) -> io::Result<
     Ok(())
 }
 
+/// What is to be typed stands in quotation marks on paper, where a grave accent is easily taken for dirt or typed too.
+fn on_paper(text: &str) -> String {
+    let set = |(piece, is_typed): (&str, bool)| {
+        if is_typed { format!("\"{piece}\"") } else { piece.to_owned() }
+    };
+    typed(text).into_iter().map(set).collect()
+}
+
 /// Numbered lines with boxes to tick.
 fn boxes<'l>(page: &mut Page<'_>, lines: impl Iterator<Item = &'l str>) -> io::Result<()> {
     for (at, line) in lines.enumerate() {
-        page.text(2, 10, Tone::Plain, &format!("[ ] {:>2}. {line}", at + 1))?;
+        page.text(2, 10, Tone::Plain, &format!("[ ] {:>2}. {}", at + 1, on_paper(line)))?;
     }
     Ok(())
 }

@@ -9,7 +9,7 @@ use crate::audit::{Finding, FindingKind, Severity, Verdict};
 use crate::base::words::comma_list;
 use crate::check::PlanCheck;
 use crate::compare::Comparison;
-use crate::diagnose::{Diagnosis, Shortfall};
+use crate::diagnose::{Agreement, Diagnosis, Shortfall, Station};
 use crate::plan::Demand;
 
 /// A claim, and what it rests on.
@@ -90,18 +90,34 @@ impl Headline {
     /// Where the memory of a server is lost.
     pub(super) fn of_shortfall(diagnosis: &Diagnosis<'_>, shortfall: &Shortfall) -> Self {
         let verdict = diagnosis.audit.verdict;
-        if let Some(stage) = shortfall.first_loss() {
+        let unlike = shortfall.contradiction().is_some_and(|stated| stated.unlike);
+        let lost = shortfall.first_loss().filter(|stage| !unlike || stage.station != Station::Detected);
+        if let Some(stage) = lost {
             let claim = vec![
                 Part::Fixed(stage.lost.rounded().to_string()),
                 Part::Words(format!(" are not {}", stage.station.info().title)),
             ];
             return Self { claim, ..Self::new(Mark::Fault, "") };
         }
+        if shortfall.contradiction().is_some() {
+            return Self::new(Mark::Fault, "What was stated and what is detected do not agree");
+        }
+        if let Some(missing) = shortfall.stated.as_ref().map(|stated| stated.missing.len()).filter(|n| *n > 0)
+        {
+            return Self::new(
+                Mark::Fault,
+                format!("{} not detected", count_of(missing, "module is", "modules are")),
+            );
+        }
         let no_loss = "No loss is shown by this evidence";
+        let more = shortfall.stated.as_ref().is_some_and(|stated| stated.agreement == Agreement::More);
         match verdict {
             Verdict::Deviates => Self::new(Mark::Fault, "The fitting has faults").with(": see the findings"),
             Verdict::Unproven => {
                 Self::new(Mark::Unproven, format!("{no_loss}, and not everything is proven"))
+            }
+            Verdict::AsPlanned if more => {
+                Self::new(Mark::Warning, format!("{no_loss}, and more is detected than was stated"))
             }
             Verdict::AsPlanned => Self::new(Mark::Good, no_loss),
         }

@@ -32,6 +32,7 @@ pub(super) use population::{ModuleKind, PopulationView};
 pub(super) use shortfall::{ShortfallView, StageView, SuspectsView};
 pub(super) use slots::SlotTable;
 pub(super) use steps::{BRING, Order, SIGNED, WORK, Work};
+pub(super) use words::typed;
 
 use crate::case::Case;
 use crate::diagnose::{Diagnosis, Shortfall, Suspicion};

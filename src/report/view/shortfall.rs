@@ -1,12 +1,14 @@
 //! Where memory is lost on its way, and which slots are suspect.
 
-use crate::diagnose::{Shortfall, Stage, Suspicion};
+use crate::diagnose::{Shortfall, Stage, Stated, Suspicion};
 use crate::plan::agreement::describe_wanted;
 
 /// What is said of a shortfall.
 #[derive(Debug)]
 pub(crate) struct ShortfallView {
     pub(crate) stages: Vec<StageView>,
+    /// What was stated beside what is detected, where there is something to say of it.
+    pub(crate) stated: Option<StatedView>,
     pub(crate) suspects: Option<SuspectsView>,
 }
 
@@ -23,6 +25,22 @@ pub(crate) struct StageView {
     pub(crate) bytes: u64,
     /// What may explain it.
     pub(crate) reasons: Vec<String>,
+}
+
+/// What was stated beside what is detected.
+#[derive(Debug)]
+pub(crate) struct StatedView {
+    /// Each side, kind by kind.
+    pub(crate) sides: [(&'static str, Vec<String>); 2],
+    /// What it comes to.
+    pub(crate) text: String,
+}
+
+impl StatedView {
+    fn new(stated: &Stated) -> Option<Self> {
+        let sides = [("stated", stated.claimed.clone()), ("detected", stated.detected.clone())];
+        stated.sentence().map(|text| Self { sides, text })
+    }
 }
 
 /// Slots that most plausibly hold what is missing.
@@ -42,7 +60,8 @@ impl ShortfallView {
             texts: texts(suspicion, shortfall.channels_known),
             slots: suspicion.slots(),
         });
-        Self { stages: shortfall.stages.iter().map(stage).collect(), suspects }
+        let stated = shortfall.stated.as_ref().and_then(StatedView::new);
+        Self { stages: shortfall.stages.iter().map(stage).collect(), stated, suspects }
     }
 }
 
@@ -71,6 +90,7 @@ fn missing(suspicion: &Suspicion) -> Vec<String> {
 fn texts(suspicion: &Suspicion, channels_known: bool) -> Vec<String> {
     let mut texts = vec![match (suspicion.ways.as_slice(), channels_known) {
         (_, false) => "The labels do not prove the channels, so any empty slot may be the one; name a board with `--board` to narrow it down.".to_owned(),
+        ([], true) if !suspicion.open => "By the even population around it, other modules are in their place.".to_owned(),
         ([], true) => "There is no empty slot for them: the modules were not all fitted, or the wrong number was stated.".to_owned(),
         ([way], true) => format!("Most plausible by the even population around it: {}.", way.join(", ")),
         (ways, true) => {

@@ -12,6 +12,7 @@ pub(crate) const LOST: &str = "Where it is lost";
 pub(crate) const MODULES: &str = "What it is";
 pub(crate) const NOTES: &str = "Noticed while reading";
 pub(crate) const STEPS: &str = "Steps, in this order";
+pub(crate) const STATED: &str = "Stated and detected";
 pub(crate) const SUSPECTS: &str = "Suspects";
 pub(crate) const TO_DO: &str = "What to do";
 pub(crate) const TO_KNOW: &str = "To know";

@@ -56,3 +56,58 @@ fn diagnose_names_the_loss_and_the_suspect() {
     );
     asfitted().arg("diagnose").arg(&listing).arg("--plan").arg(&planned).assert().code(1);
 }
+
+/// Ten of 32 GB are detected in eighteen slots.
+fn ten(bench: &Bench) -> std::path::PathBuf {
+    let slot = |number: u16| {
+        let (socket, channel, position) = (number / 9 + 1, number % 9 / 3 + 1, number % 3 + 1);
+        let size = if position < 3 && number < 15 { "32 GB" } else { "No Module Installed" };
+        format!(
+            "Handle 0x00{number:02X}, DMI type 17, 40 bytes\nMemory Device\n\tSize: {size}\n\tLocator: s{socket}.c{channel}.p{position}\n\tType: DDR3\n\n"
+        )
+    };
+    bench.write("ten.txt", (0..18).map(slot).collect::<String>())
+}
+
+/// Nothing is lost by the sums, and yet nothing that was stated is there.
+#[test]
+fn a_statement_about_other_modules_is_no_loss_and_no_good_result() {
+    let bench = Bench::new();
+    let listing = ten(&bench);
+    let diagnose = |fitted: &str, format: &str| {
+        asfitted().arg("diagnose").arg(&listing).args(["--fitted", fitted, "--format", format]).assert()
+    };
+    for fitted in ["12 x 16GB", "20 x 16GB", "10 x 32GB DDR4"] {
+        let text = stdout(&diagnose(fitted, "text").code(1));
+        assert!(text.starts_with("WHAT WAS STATED AND WHAT IS DETECTED DO NOT AGREE"), "{text}");
+        assert!(text.contains("detected  10 x 32 GiB, DDR3") && !text.contains("NO LOSS"), "{text}");
+        assert!(
+            text.contains(&format!("stated    {fitted}")) && !text.contains("empty slot for them"),
+            "{text}"
+        );
+        let page = stdout(&diagnose(fitted, "html").code(1));
+        assert!(page.contains("They do not agree"), "{page}");
+        let result = json(&diagnose(fitted, "json").code(1));
+        assert_eq!(result["stated"]["agreement"], "contradicted");
+        assert_eq!(result["suspects"], serde_json::json!([]));
+    }
+    // What is stated without a size has no total that could be lost.
+    let text = stdout(&diagnose("12 x DDR3", "text").code(1));
+    assert!(text.starts_with("2 MODULES ARE NOT DETECTED"), "{text}");
+    let text = stdout(&diagnose("8 x 32GB", "text").code(0));
+    assert!(text.contains("MORE IS DETECTED THAN WAS STATED") && text.contains("2 modules more"), "{text}");
+    let text = stdout(&diagnose("10 x 32GB", "text").code(0));
+    assert!(text.starts_with("NO LOSS IS SHOWN BY THIS EVIDENCE\n"), "{text}");
+}
+
+/// One module was left in and one is of another size; neither hides the slots of the two that are lost, and neither makes
+/// another slot suspect.
+#[test]
+fn other_modules_beside_lost_ones_make_no_slot_suspect() {
+    let bench = Bench::new();
+    let mut command = asfitted();
+    command.arg("diagnose").arg(bench.path("listing.txt"));
+    let result = json(&command.args(["--fitted", "12 x 16GB 2Rx4", "--format", "json"]).assert().code(1));
+    assert_eq!(result["suspects"], serde_json::json!(["s1.c3.p2", "s1.c2.p2"]));
+    assert_eq!(result["stated"]["other_slots"], serde_json::json!(["s2.c2.p3", "s2.c3.p1"]));
+}

@@ -141,3 +141,68 @@ fn a_listing_without_memory_records_proves_no_total() {
     )
     .code(3);
 }
+
+/// A half-seated module whose record keeps speed and ranks and has lost size and identity.
+#[test]
+fn a_record_that_has_lost_size_and_part_number_names_its_trace() {
+    let bench = Bench::new();
+    let slot = |number: u32, fields: &str| {
+        format!(
+            "Handle 0x00{number:02X}, DMI type 17, 40 bytes\nMemory Device\n\tLocator: A{number}\n{fields}\tPart Number: Not Specified\n\n"
+        )
+    };
+    let runs = "\tSize: 16 GB\n\tSpeed: 1333 MT/s\n\tRank: 2\n";
+    let half = "\tSize: No Module Installed\n\tSpeed: 1333 MT/s\n\tRank: 2\n";
+    let empty = "\tSize: No Module Installed\n\tSpeed: Unknown\n\tRank: Unknown\n";
+    let plan = bench.write("p.yaml", "fit: [{module: 16GB 2Rx4, slots: [A1, A2]}]\n");
+    let audited = |third: &str| {
+        let body = [slot(1, runs), slot(2, half), slot(3, third)].concat();
+        let listing = bench.write("l.txt", body + "Handle 0x007F, DMI type 127, 40 bytes\nEnd Of Table\n");
+        audit_json(&listing, &plan, 1)["findings"][0].clone()
+    };
+    let finding = audited(empty);
+    assert_eq!((&finding["kind"], &finding["slot"]), (&"missing".into(), &"A2".into()));
+    let found = finding["found"].as_str().unwrap();
+    assert!(found.contains("its record states speed, ranks: something answered there"), "{found}");
+    let lines: Vec<_> =
+        finding["evidence"].as_array().unwrap().iter().map(|line| line["text"].clone()).collect();
+    assert!(lines.contains(&"Speed: 1333 MT/s".into()) && lines.contains(&"Rank: 2".into()), "{lines:?}");
+    assert_eq!(finding["causes"][0]["kind"], "failed-training");
+    // Where every empty slot has these fields, they are the firmware's habit.
+    let finding = audited(half);
+    assert_eq!(finding["found"], "an empty slot");
+    assert_ne!(finding["causes"][0]["kind"], "failed-training");
+}
+
+/// One size halved so that it is that of a module planned elsewhere: the least work is to move it, and the other reading
+/// is named.
+#[test]
+fn a_module_taken_for_one_planned_elsewhere_may_be_of_another_size() {
+    let bench = Bench::new();
+    let slot = |number: u32, size: &str, ranks: u32| {
+        format!(
+            "Handle 0x00{number:02X}, DMI type 17, 40 bytes\nMemory Device\n\tLocator: A{number}\n\tSize: {size}\n\tRank: {ranks}\n\n"
+        )
+    };
+    let plan = bench.write(
+        "p.yaml",
+        "fit: [{module: {size: 16 GiB, ranks: 2}, slots: A1}, {module: {size: 8 GiB, ranks: 2}, slots: A2}]\n",
+    );
+    let causes = |ranks: u32, last: &str| {
+        let body = [slot(1, "8 GB", ranks), slot(2, last, 1)].concat();
+        let listing = bench.write("l.txt", body + "Handle 0x007F, DMI type 127, 40 bytes\nEnd Of Table\n");
+        let result = audit_json(&listing, &plan, 1);
+        let findings = result["findings"].as_array().unwrap().clone();
+        let of = |kind: &str| {
+            let finding = findings.iter().find(|finding| finding["kind"] == kind);
+            finding.map(|finding| finding["causes"].to_string()).unwrap_or_default()
+        };
+        (of("missing"), of("wrong-slot"))
+    };
+    for last in ["4 GB", "No Module Installed"] {
+        let (missing, wrong_slot) = causes(2, last);
+        for text in [missing, wrong_slot] {
+            assert!(text.contains("or another size is fitted here than planned"), "{last}: {text}");
+        }
+    }
+}

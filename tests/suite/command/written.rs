@@ -83,8 +83,13 @@ fn a_part_of_an_order_is_written_on_request_only() {
     let message = stderr(&refused);
     assert!(message.contains("8 ranks") && message.contains("--partial"), "{message}");
     assert!(message.contains("12 of 18 modules, left over 6 x 32GB 4Rx4 PC3L-10600R"), "{message}");
+    assert!(message.contains("so 2 modules of 4 ranks; 18 are ordered for 6 channels"), "{message}");
     let part = stdout(&command.arg("--partial").assert().code(1));
     assert!(part.contains("# This plan holds only a part of the order: 12 of 18 modules"), "{part}");
+    let json = stdout(&command.args(["--format", "json"]).assert().code(1));
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let name = json["name"].as_str().unwrap();
+    assert!(name.starts_with("only a part of the order: 12 of 18 modules, left over 6 x"), "{name}");
 }
 
 #[test]
@@ -97,6 +102,24 @@ fn what_is_no_plan_or_no_listing_is_named() {
     assert!(message.contains("This is a plan: swap the two"), "{message}");
     let message = stderr(&audit(&listing, &bench.write("plan.pdf", "%PDF-1.7\n")).code(2));
     assert!(message.contains("This is a PDF"), "{message}");
+    for (name, bytes, found) in [
+        ("x.pdf", &b"%PDF-1.7\n"[..], "a PDF"),
+        ("x.zip", b"PK\x03\x04aa", "a zip archive"),
+        ("x.png", b"\x89PNG\r\n\x1a\n", "a picture"),
+        ("x.html", b"<html><body></body></html>", "a web page"),
+        ("x.json", b"{\"format\": \"asfitted.audit\"}", "a result of asfitted"),
+        ("x.csv", b"slot,module\nA1,16GB\n", "a table"),
+    ] {
+        let path = bench.path(name);
+        std::fs::write(&path, bytes).unwrap();
+        let message = stderr(&audit(&listing, &path).code(2));
+        assert!(
+            message.contains(&format!("found {found}, expected a plan in YAML. This is {found}: ")),
+            "{message}"
+        );
+    }
+    let message = stderr(&audit(&bench.path("x.png"), &plan).code(2));
+    assert!(message.contains("found a picture, expected the text listing"), "{message}");
     let other = "fit:\n  - module: 16GB\n    slots: [A1, A2, A3, B1, B2, B3]\n";
     let message = stderr(&audit(&listing, &bench.write("other.yaml", other)).code(2));
     assert!(message.contains("hardly any slot of this plan is on this machine: 0 of 6"), "{message}");
@@ -110,6 +133,19 @@ fn a_plan_with_the_labels_of_its_machine_is_checked_on_a_class() {
     let checked = asfitted().args(["plan", "check"]).arg(plan).args(["--board", "ddr3-2x3x3"]).assert();
     let text = stdout(&checked.code(0));
     assert!(text.contains("192 GiB"), "{text}");
+    // A plan need not name every slot, nor every channel.
+    let check = |slots: &str| {
+        let plan =
+            bench.write("some.yaml", format!("fit: [{{module: 16GB 2Rx4 PC3-10600R, slots: [{slots}]}}]\n"));
+        asfitted().args(["plan", "check"]).arg(plan).args(["--board", "ddr3-2x3x3"]).assert()
+    };
+    let text = stdout(&check("s1.c1.p1, s1.c3.p1, s2.c1.p1").code(0));
+    assert!(text.contains("48 GiB"), "{text}");
+    let text = stdout(&check("s1.c1.p1, s1.c1.p2, s1.c1.p3, s2.c2.p1").code(0));
+    assert!(text.contains("at most 800 MT/s"), "{text}");
+    // The class has three channels.
+    let message = stderr(&check("s1.c1.p1, s1.c5.p1").code(2));
+    assert!(message.contains("s1.c1.p1"), "{message}");
 }
 
 /// Every example of the first page that needs no server, no root and no compiler runs as it stands there.

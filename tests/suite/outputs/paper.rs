@@ -95,6 +95,10 @@ fn the_work_order_is_written_to_be_printed() {
     ];
     assert!(order.windows(2).all(|pair| at(pair[0]) < at(pair[1])), "{text}");
     assert_eq!(text.matches("mains plug").count(), 1);
+    assert!(
+        !text.contains('`') && text.contains("take a new listing as root: \"dmidecode > FILE\""),
+        "{text}"
+    );
     assert!(!text.contains(['\u{1b}', '\u{202e}', '\u{9b}']), "{text}");
     assert!(text.lines().all(|line| unicode_width::UnicodeWidthStr::width(line) <= 80));
     let claim = ["--fitted", "12 x 16GB 2Rx4 PC3L-10600R", "--work"];

@@ -1,0 +1,79 @@
+//! What someone says was fitted, and which of it is detected.
+
+use crate::plan::ModuleSpec;
+use crate::plan::agreement::could_be;
+use crate::population::Module;
+use crate::units::Bytes;
+
+/// What someone says was fitted.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FittedClaim {
+    /// So many modules of each kind.
+    Modules(Vec<(u32, ModuleSpec)>),
+    /// A total.
+    Total(Bytes),
+}
+
+impl FittedClaim {
+    /// The total, if every module has a size.
+    pub fn total(&self) -> Option<Bytes> {
+        match self {
+            Self::Total(total) => Some(*total),
+            Self::Modules(modules) => modules
+                .iter()
+                .map(|(count, wanted)| {
+                    wanted.size.map(|size| Bytes(size.0.saturating_mul(u64::from(*count))))
+                })
+                .sum(),
+        }
+    }
+}
+
+/// The stated modules that none of `found` can be, and which of `found` are none of those stated, by the matching that
+/// leaves the fewest.
+pub(super) fn unmatched(
+    modules: &[(u32, ModuleSpec)],
+    found: &[&Module<'_>],
+) -> (Vec<ModuleSpec>, Vec<usize>) {
+    let mut matching = Matching { modules, found, owner: vec![None; found.len()] };
+    let mut missing = Vec::new();
+    for (kind, (count, wanted)) in modules.iter().enumerate() {
+        let mut left = *count;
+        while left > 0 && matching.add(kind, &mut vec![false; modules.len()]) {
+            left -= 1;
+        }
+        // All modules of a kind are alike: where one finds none, no other does.
+        missing.extend((0..left).map(|_| wanted.clone()));
+    }
+    let left = (0..found.len()).filter(|at| matching.owner[*at].is_none()).collect();
+    (missing, left)
+}
+
+/// Which stated kind each detected module counts as.
+struct Matching<'m, 'a> {
+    modules: &'m [(u32, ModuleSpec)],
+    found: &'m [&'m Module<'a>],
+    owner: Vec<Option<usize>>,
+}
+
+impl Matching<'_, '_> {
+    /// Gives one more module to `kind`, if need be from a kind that can take another one instead.
+    fn add(&mut self, kind: usize, tried: &mut [bool]) -> bool {
+        tried[kind] = true;
+        let (_, wanted) = &self.modules[kind];
+        let fits: Vec<usize> = (0..self.found.len()).filter(|at| could_be(wanted, self.found[*at])).collect();
+        if let Some(free) = fits.iter().find(|at| self.owner[**at].is_none()) {
+            self.owner[*free] = Some(kind);
+            return true;
+        }
+        for at in fits {
+            if let Some(other) = self.owner[at].filter(|other| !tried[*other])
+                && self.add(other, tried)
+            {
+                self.owner[at] = Some(kind);
+                return true;
+            }
+        }
+        false
+    }
+}
