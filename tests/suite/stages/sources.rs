@@ -103,6 +103,245 @@ fn errors_weigh_by_what_they_are() {
     );
 }
 
+/// The words of logs, each read or open, never silent; those of the log's own state, and of a start, are no errors.
+#[test]
+fn words_of_logs_are_read_or_open() {
+    let machine = Machine::new();
+    let cells = |cells: &str| format!("  1 | 11/20/2026 | 07:31:02 | {cells}\n");
+    for (log, code, severity, slot, words) in [
+        (
+            "s1.c1.p1 | Memory | Correctable memory error",
+            0,
+            Some("warning"),
+            Some("s1.c1.p1"),
+            "correctable ECC",
+        ),
+        (
+            "s1.c1.p1 | Memory | Transition to Non-critical from OK",
+            3,
+            Some("unproven"),
+            Some("s1.c1.p1"),
+            "state non-critical",
+        ),
+        ("s1.c1.p1 | Memory | Transition to OK", 0, None, None, ""),
+        (
+            "Memory s1.c1.p1 | State Asserted",
+            3,
+            Some("unproven"),
+            Some("s1.c1.p1"),
+            "only the maker of the board",
+        ),
+        ("POST Error | No system memory", 3, Some("unproven"), None, "no system memory installed"),
+        (
+            "Memory s1.c1.p1 | Unrecoverable memory failure",
+            3,
+            Some("unproven"),
+            Some("s1.c1.p1"),
+            "unrecoverable memory failure",
+        ),
+        ("DIMM s1.c1.p1 | Uncorrectable ECC", 3, Some("unproven"), Some("s1.c1.p1"), "uncorrectable ECC"),
+        (
+            "Event Logging Disabled #0x10 | Correctable memory error logging disabled | Asserted",
+            3,
+            Some("unproven"),
+            None,
+            "logging of correctable errors disabled",
+        ),
+        ("Event Logging Disabled #0x10 | Log area reset/cleared | Asserted", 0, None, None, ""),
+        ("System Firmware Progress #0x06 | Memory initialization | Asserted", 0, None, None, ""),
+        (
+            "DIMM s1.c1.p1 | OEM event 0x21 | Asserted",
+            3,
+            Some("unproven"),
+            Some("s1.c1.p1"),
+            "cannot be read here",
+        ),
+        (
+            "Memory s1.c1.p1 | Correctable ECC | Deasserted",
+            0,
+            Some("warning"),
+            Some("s1.c1.p1"),
+            "correctable ECC",
+        ),
+    ] {
+        let (got, result) = machine.audit("own.yaml", &[&cells(log)]);
+        let found = finding(&result, "memory-errors");
+        assert_eq!(
+            (got, found["severity"].as_str(), found["slot"].as_str()),
+            (code, severity, slot),
+            "{log}"
+        );
+        assert!(found["found"].as_str().unwrap_or_default().contains(words), "{log}: {found:#}");
+    }
+    // A record of sensor type 10h, offset 00h.
+    let record = "01 00 02 10 20 30 40 20 00 04 10 53 6f 80 04 ff\n";
+    let (code, result) = machine.audit("own.yaml", &[record]);
+    assert_eq!((code, finding(&result, "memory-errors")["severity"].as_str()), (3, Some("unproven")));
+}
+
+/// What the kernel shows in two layouts is one error, and a row's channels are tied by their labels.
+#[test]
+fn both_layouts_of_counters_count_once() {
+    let machine = Machine::new();
+    let old = |ce: u32, ue: u32| {
+        format!(
+            "mc0/csrow0/ce_count:{ce}\nmc0/csrow0/ue_count:{ue}\nmc0/csrow0/ch0_ce_count:{ce}\n\
+             mc0/csrow0/ch0_dimm_label:s1.c1.p1\n"
+        )
+    };
+    let new = |ce: u32| format!("mc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/dimm_ce_count:{ce}\n");
+    let own = |ce: u32| format!("mc0/ce_count:{ce}\n");
+    for (other, code, slot, found) in [
+        (old(3, 0), 0, Some("s1.c1.p1"), "3 corrected errors counted"),
+        (old(0, 1), 1, Some("s1.c1.p1"), "1 uncorrected error counted"),
+        (old(3, 0) + &new(3) + &own(3), 0, Some("s1.c1.p1"), "3 corrected errors counted"),
+        (new(3) + &old(3, 0) + &own(3), 0, Some("s1.c1.p1"), "3 corrected errors counted"),
+        // Modules without counters, as the kernels between the two layouts show them.
+        (
+            "mc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/size:1024\n".to_owned() + &old(5, 0) + &own(5),
+            3,
+            Some("s1.c1.p1"),
+            "5 corrected errors counted",
+        ),
+        (old(0, 0), 0, None, ""),
+        ("mc0/csrow0/ue_count:2\n".to_owned(), 1, None, "2 uncorrected errors counted"),
+    ] {
+        let (got, result) = machine.audit("own.yaml", &[&other]);
+        let all: Vec<&Value> =
+            result["findings"].as_array().unwrap().iter().filter(|f| f["kind"] == "memory-errors").collect();
+        assert_eq!((got, all.len()), (code, usize::from(!found.is_empty())), "{other}: {all:#?}");
+        if let [one] = all.as_slice() {
+            assert_eq!((one["slot"].as_str(), one["found"].as_str()), (slot, Some(found)), "{other}");
+        }
+    }
+    // A row over two channels of two modules: which one its uncorrected error is of, nobody can say.
+    let two = old(1, 1) + "mc0/csrow0/ch1_dimm_label:s1.c2.p1\nmc0/csrow0/ch1_ce_count:0\n";
+    let (code, result) = machine.audit("own.yaml", &[&two]);
+    let mut all: Vec<(Option<&str>, &str)> = result["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|f| (f["slot"].as_str(), f["found"].as_str().unwrap()))
+        .collect();
+    all.sort_unstable();
+    assert_eq!(code, 1);
+    assert_eq!(all, [(None, "1 uncorrected error counted"), (Some("s1.c1.p1"), "1 corrected error counted")]);
+    // What is no number is open, in either layout.
+    let (code, result) =
+        machine.audit("own.yaml", &["mc0/csrow0/ch0_dimm_label:s1.c1.p1\nmc0/csrow0/ch0_ce_count:\n"]);
+    assert_eq!((code, finding(&result, "memory-errors")["slot"].as_str()), (3, Some("s1.c1.p1")));
+}
+
+/// A folder that was taken from the kernel's is read at any height, and one without counters is refused.
+#[test]
+fn a_folder_of_counters_is_read() {
+    let machine = Machine::new();
+    let bench = &machine.0;
+    let write = |path: &str, body: &str| {
+        let path = bench.path(path);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, body).unwrap();
+    };
+    for (file, body) in [
+        ("ce_count", "4\n"),
+        ("dimm0/dimm_label", "s1.c1.p1\n"),
+        ("dimm0/dimm_ce_count", "4\n"),
+        ("csrow0/ce_count", "4\n"),
+        ("csrow0/ch0_ce_count", "4\n"),
+        ("csrow0/ch0_dimm_label", "s1.c1.p1\n"),
+    ] {
+        write(&format!("copy/edac/mc/mc0/{file}"), body);
+    }
+    write("copy/edac/mc/power/control", "auto\n");
+    write("copy/other/file", "nothing\n");
+    let audit = |folder: &str| {
+        let mut command = bench.asfitted();
+        command.args(["audit", "listing.txt", "--format", "json", "--plan", "own.yaml", "--with", folder]);
+        command
+    };
+    for folder in ["copy", "copy/edac", "copy/edac/mc", "copy/edac/mc/mc0"] {
+        let output = audit(folder).output().unwrap();
+        let result: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let found = finding(&result, "memory-errors");
+        assert_eq!(
+            (found["slot"].as_str(), found["found"].as_str(), output.status.code()),
+            (Some("s1.c1.p1"), Some("4 corrected errors counted"), Some(0)),
+            "{folder}"
+        );
+        assert!(
+            found["evidence"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .any(|line| line["text"].as_str().unwrap().ends_with("mc0/dimm0/dimm_ce_count:4"))
+        );
+    }
+    let message = stderr(&audit("copy/other").assert().code(2));
+    assert!(message.contains("copy/other: found a folder without error counters"), "{message}");
+    // A counter that is there and cannot be read as one is open.
+    std::fs::remove_file(bench.path("copy/edac/mc/mc0/dimm0/dimm_ce_count")).unwrap();
+    std::fs::create_dir(bench.path("copy/edac/mc/mc0/dimm0/dimm_ce_count")).unwrap();
+    audit("copy").assert().code(3);
+    let message = stderr(&audit("copy").args(["--work", "copy/edac/mc/mc0/ce_count"]).assert().code(2));
+    assert!(message.contains("found as input and as the place of a result"), "{message}");
+}
+
+/// A log that writes a slot in another way means likely that slot, and says so; where it may be several, it is none.
+#[test]
+fn slots_under_other_names_are_likely_the_same() {
+    let bench = Bench::new();
+    let listing = bench.read("listing.txt");
+    let slots = [
+        ("s1.c1.p1", "P1-DIMM1A", "P0_Node0_Channel0_Dimm0"),
+        ("s1.c1.p2", "P1-DIMM2A", "P0_Node0_Channel0_Dimm1"),
+        ("s2.c1.p1", "P2-DIMM1A", "P1_Node0_Channel0_Dimm0"),
+    ];
+    let renamed = slots.iter().fold(listing, |listing, (old, new, _)| {
+        listing.replace(&format!("Locator: {old}\n"), &format!("Locator: {new}\n"))
+    });
+    // The bank's label of a record follows the slot's.
+    let renamed = slots.iter().fold(renamed, |listing, (_, new, bank)| {
+        let (head, tail) = listing.split_once(&format!("\tLocator: {new}\n")).unwrap();
+        let (_, rest) = tail.split_once('\n').unwrap();
+        format!("{head}\tLocator: {new}\n\tBank Locator: {bank}\n{rest}")
+    });
+    bench.write("listing.txt", &renamed);
+    bench.write("own.yaml", plan_from(&bench.path("listing.txt")));
+    let machine = Machine(bench);
+    for (event, slot, words) in [
+        (
+            "Memory | Uncorrectable ECC (@DIMM1A(CPU1)) | Asserted",
+            Some("P1-DIMM1A"),
+            "named DIMM1A(CPU1) there, likely the same slot",
+        ),
+        (
+            "DIMM_P2-DIMM1A | Uncorrectable ECC | Asserted",
+            Some("P2-DIMM1A"),
+            "named DIMM_P2-DIMM1A there, likely the same slot",
+        ),
+        ("Memory | Uncorrectable ECC (P1-DIMM1A) | Asserted", Some("P1-DIMM1A"), ""),
+        ("Memory | Uncorrectable ECC (@DIMM1A) | Asserted", None, ""),
+        ("Memory | Uncorrectable ECC (@DIMM9Z(CPU1)) | Asserted", None, ""),
+    ] {
+        let (code, result) = machine.audit("own.yaml", &[&format!("1 | 11/20/2026 | 07:31:02 | {event}\n")]);
+        let found = finding(&result, "memory-errors");
+        let said = found["found"].as_str().unwrap();
+        assert_eq!((code, found["slot"].as_str()), (3, slot), "{event}: {found:#}");
+        assert!(said.contains(words) && said.contains("likely") != words.is_empty(), "{event}: {said}");
+    }
+    let (_, result) =
+        machine.audit("own.yaml", &["1 | a | b | Memory | Uncorrectable ECC (@DIMM1A) | Asserted\n"]);
+    let summary = finding(&result, "memory-errors")["summary"].as_str().unwrap().to_owned();
+    assert!(
+        summary.starts_with("memory in one of P1-DIMM1A and P2-DIMM1A, which one is not said"),
+        "{summary}"
+    );
+    // Counters and resources as well.
+    let (_, result) =
+        machine.audit("own.yaml", &["mc0/dimm0/dimm_label:CPU2_DIMM_1A\nmc0/dimm0/dimm_ce_count:2\n"]);
+    assert_eq!(finding(&result, "memory-errors")["slot"], "P2-DIMM1A");
+}
+
 /// Only the management controller can tell a disabled module from one that is not there, and comes first.
 #[test]
 fn the_controller_distinguishes_disabled_from_absent() {
