@@ -131,16 +131,15 @@ pub(crate) fn without_memory(text: &Text, listing: &Listing<'_>) -> ChoiceError 
         1 => "1 SMBIOS record, which is not of memory".to_owned(),
         count => format!("{count} SMBIOS records, none of memory"),
     };
-    // The kinds of damage by how much they explain; a missing end record explains nothing beyond them.
-    let damage = [NoteKind::Broken, NoteKind::Truncated, NoteKind::WrongStructures, NoteKind::CutShort]
-        .into_iter()
-        .find_map(|kind| listing.notes.iter().find(|note| note.kind == kind));
+    let damage = DAMAGE.iter().find_map(|(kind, words)| {
+        listing.notes.iter().find(|note| note.kind == *kind).map(|note| (note, *words))
+    });
     let (place, found, advice) = match damage {
-        Some(note) => {
+        Some((note, words)) => {
             let place = note.place.unwrap_or(first);
             let line =
                 note.place.map_or_else(String::new, |place| format!(" (`{}`)", text.line(place).trim()));
-            (place, format!("{records}; {}{line}", note.kind.explanation()), AGAIN)
+            (place, format!("{records}: {words}{line}"), AGAIN)
         }
         None if scan.blocks.is_empty() => {
             // The last line says why, as in `# No SMBIOS nor DMI entry point found, sorry.`
@@ -153,6 +152,14 @@ pub(crate) fn without_memory(text: &Text, listing: &Listing<'_>) -> ChoiceError 
     };
     ChoiceError::NoneOfMemory { name, line: place.line, found, advice }
 }
+
+/// The kinds of damage by how much they explain, with words for it; a missing end record explains nothing beyond them.
+const DAMAGE: &[(NoteKind, &str)] = &[
+    (NoteKind::Broken, "the table breaks off here"),
+    (NoteKind::Truncated, "the last record is cut off"),
+    (NoteKind::WrongStructures, "the table is shorter than its header says"),
+    (NoteKind::CutShort, "the compressed file ends early"),
+];
 
 /// So many letters of a line are quoted.
 const QUOTED: usize = 80;
@@ -176,11 +183,11 @@ mod tests {
         for (body, wanted) in [
             (
                 format!("{head}{port}{port}{broken}"),
-                "line 13: found 2 SMBIOS records, none of memory; the table breaks off here",
+                "line 13: found 2 SMBIOS records, none of memory: the table breaks off here",
             ),
             (
                 format!("{head}{short}{port}"),
-                "line 5: found 1 SMBIOS record, which is not of memory; the table is shorter",
+                "line 5: found 1 SMBIOS record, which is not of memory: the table is shorter",
             ),
             (
                 format!("{head}{port}"),
@@ -188,7 +195,7 @@ mod tests {
             ),
             (
                 format!("{head}{broken}"),
-                "line 5: found the head of a listing and no record; the table breaks off here",
+                "line 5: found the head of a listing and no record: the table breaks off here",
             ),
             (
                 "# dmidecode 3.3\n# No SMBIOS nor DMI entry point found, sorry.\n".to_owned(),
