@@ -126,14 +126,27 @@ impl<'p> Mentions<'p> {
         Self { known: known.collect() }
     }
 
-    /// The slot that `text` likely speaks of.
-    pub(crate) fn likely(&self, text: &str) -> Mention {
+    /// Whether texts number sockets from 0 where the labels do not: then no number of theirs is one of the labels'.
+    pub(crate) fn count_otherwise<'t>(&self, texts: impl IntoIterator<Item = &'t str>) -> bool {
+        const FIRST: &str = "0";
+        if self.known.iter().any(|known| known.socket.as_ref().is_some_and(|(number, _)| number == FIRST)) {
+            return false;
+        }
+        let is_first = |found: &Found| found.socket.as_ref().is_some_and(|(number, _)| number == FIRST);
+        texts.into_iter().any(|text| {
+            let tokens = tokens(text);
+            self.known.iter().any(|known| found(text, &tokens, &known.parts).iter().any(is_first))
+        })
+    }
+
+    /// The slot that `text` likely speaks of; without regard to its numbers of sockets if they count `otherwise`.
+    pub(crate) fn likely(&self, text: &str, otherwise: bool) -> Mention {
         let tokens = tokens(text);
         let mut named: Vec<(&str, Range<usize>)> = Vec::new();
         let mut perhaps = Vec::new();
         for known in &self.known {
             for found in found(text, &tokens, &known.parts) {
-                match known.agrees(&found) {
+                match known.agrees(&found, otherwise) {
                     Some(true) => named.push((known.name, found.place)),
                     Some(false) => perhaps.push((known.name, found.place)),
                     None => {}
@@ -155,10 +168,11 @@ impl<'p> Mentions<'p> {
 
 impl Known<'_> {
     /// Whether a text that has the parts speaks of this slot: surely its socket, perhaps, or not.
-    fn agrees(&self, found: &Found) -> Option<bool> {
+    fn agrees(&self, found: &Found, otherwise: bool) -> Option<bool> {
         match (&self.socket, &found.socket) {
             (Some((own, word)), Some((theirs, said))) => {
-                let comparable = word.is_none_or(|word| word == *said) && (*said != NODE || word.is_some());
+                let comparable =
+                    !otherwise && word.is_none_or(|word| word == *said) && (*said != NODE || word.is_some());
                 match (comparable, own == theirs) {
                     (true, same) => same.then_some(true),
                     (false, _) => Some(false),
@@ -292,7 +306,7 @@ mod tests {
     }
 
     fn one(mentions: &Mentions<'_>, text: &str) -> Option<(String, String)> {
-        match mentions.likely(text) {
+        match mentions.likely(text, false) {
             Mention::Likely { slot, called } => Some((slot, called)),
             _ => None,
         }
@@ -328,15 +342,30 @@ mod tests {
         assert_eq!(one(&numbers, "Processor 1, DIMM 12").map(|f| f.0), Some("PROC 1 DIMM 12".to_owned()));
     }
 
+    /// A log that has a CPU0 beside labels that start with P1 numbers sockets in its own way.
+    #[test]
+    fn sockets_that_are_numbered_otherwise_are_not_compared() {
+        let mentions = known(TWO_SOCKETS);
+        assert!(mentions.count_otherwise(["@DIMM2B(CPU1)", "@DIMM1A(CPU0)"]));
+        assert!(!mentions.count_otherwise(["@DIMM2B(CPU1)", "@DIMM9Z(CPU0)", "CPU0 IERR"]));
+        let both = Mention::Several(vec!["P1-DIMM2B".to_owned(), "P2-DIMM2B".to_owned()]);
+        assert_eq!(mentions.likely("@DIMM2B(CPU1)", true), both);
+        // What no other slot has is likely this one all the same.
+        assert!(matches!(mentions.likely("@DIMM1A(CPU0)", true), Mention::Likely { .. }));
+        assert!(
+            !known(&[("P0-DIMMA1", "NO DIMM"), ("P1-DIMMA1", "NO DIMM")]).count_otherwise(["P0_DIMM_A1"])
+        );
+    }
+
     #[test]
     fn what_may_be_several_slots_is_none_of_them() {
         let mentions = known(TWO_SOCKETS);
         let both = Mention::Several(vec!["P1-DIMM2B".to_owned(), "P2-DIMM2B".to_owned()]);
-        assert_eq!(mentions.likely("Memory | ECC (DIMM 2B)"), both);
-        assert_eq!(mentions.likely("DIMM2B(CPU1), DIMM2B(CPU2)"), both);
+        assert_eq!(mentions.likely("Memory | ECC (DIMM 2B)", false), both);
+        assert_eq!(mentions.likely("DIMM2B(CPU1), DIMM2B(CPU2)", false), both);
         // Only the bank names the socket, from 0: the CPU of a log may be counted from 1.
         let banks = known(&[("DIMMA1", "P0_Node0_Channel0_Dimm0"), ("DIMMA1", "P1_Node0_Channel0_Dimm0")]);
-        assert!(matches!(banks.likely("DIMMA1(P1)"), Mention::Likely { .. }));
+        assert!(matches!(banks.likely("DIMMA1(P1)", false), Mention::Likely { .. }));
         let mentions = known(&[
             ("DIMM_A1", "P0_Node0_Channel0_Dimm0"),
             ("DIMM_A2", "P0_Node0_Channel0_Dimm1"),
@@ -354,16 +383,16 @@ mod tests {
             "DIMMS-(CPU4)",
             "",
         ] {
-            assert_eq!(mentions.likely(text), Mention::None, "{text}");
+            assert_eq!(mentions.likely(text, false), Mention::None, "{text}");
         }
         let numbers = known(&[("DIMM 0", ""), ("DIMM 3", "")]);
         for text in
             ["CPU_SrcID#0_MC#0_Chan#1_DIMM#0", "Board 1, DIMM 3", "BANK 0 DIMM 3", "CPU#0Channel#1_DIMM#0"]
         {
-            assert_eq!(numbers.likely(text), Mention::None, "{text}");
+            assert_eq!(numbers.likely(text, false), Mention::None, "{text}");
         }
         assert_eq!(one(&numbers, "DIMM3").map(|found| found.0), Some("DIMM 3".to_owned()));
         // Another socket than any slot's.
-        assert_eq!(known(TWO_SOCKETS).likely("@DIMM2B(CPU4)"), Mention::None);
+        assert_eq!(known(TWO_SOCKETS).likely("@DIMM2B(CPU4)", false), Mention::None);
     }
 }

@@ -4,18 +4,22 @@ use std::ops::Range;
 
 use super::super::Context;
 use crate::population::{Mention, Mentions, Population, Slot, identity};
-use crate::sources::MemoryEvent;
+use crate::sources::{MemoryEvent, Sources};
 
 /// The slots of a machine as other sources name them.
 pub(super) struct Places<'c, 'a> {
     context: &'c Context<'c, 'a>,
     mentions: Mentions<'c>,
+    /// The sources number sockets in another way than the labels.
+    otherwise: bool,
 }
 
 impl<'c, 'a> Places<'c, 'a> {
     pub(super) fn new(context: &'c Context<'c, 'a>) -> Self {
         let case = context.case;
-        Self { context, mentions: Mentions::new(&case.population, case.listing) }
+        let mentions = Mentions::new(&case.population, case.listing);
+        let otherwise = mentions.count_otherwise(texts(case.sources));
+        Self { context, mentions, otherwise }
     }
 
     /// The one slot that is labelled so: by its name, or by both labels of its record.
@@ -38,7 +42,7 @@ impl<'c, 'a> Places<'c, 'a> {
     /// The slot that a label means.
     pub(super) fn labelled(&self, label: Option<&str>) -> Mention {
         let Some(label) = label else { return Mention::None };
-        self.exactly(label).map_or_else(|| self.mentions.likely(label), Mention::Slot)
+        self.exactly(label).map_or_else(|| self.mentions.likely(label, self.otherwise), Mention::Slot)
     }
 
     /// The slot that an event of a log is about. The bytes of a record are no words.
@@ -49,10 +53,23 @@ impl<'c, 'a> Places<'c, 'a> {
     /// The slot whose name is a word of a line, or that is named there in another way.
     pub(super) fn in_text(&self, text: &str) -> Mention {
         match named(&self.context.case.population, text) {
-            Mention::None => self.mentions.likely(text),
+            Mention::None => self.mentions.likely(text, self.otherwise),
             mention => mention,
         }
     }
+}
+
+/// Every text that may name a slot.
+fn texts(sources: &Sources) -> impl Iterator<Item = &str> {
+    let rows = sources.events.iter().flat_map(|log| {
+        let read = log.events.iter().filter(|event| !event.is_record).map(|event| &event.line);
+        read.chain(&log.unread).map(|line| line.text.as_str())
+    });
+    let counted = sources.edac.iter().flat_map(|edac| {
+        edac.modules.iter().chain(edac.rows.iter().flat_map(|row| &row.channels)).map(|module| &module.label)
+    });
+    let resources = sources.redfish.iter().flat_map(|redfish| redfish.modules.iter().map(|own| &own.label));
+    rows.chain(counted.chain(resources).filter_map(Option::as_deref))
 }
 
 /// The one slot whose name is a word of a text. A name must have a letter and a digit to be distinguished from other

@@ -240,7 +240,7 @@ fn in_words(trouble: &Trouble) -> Vec<String> {
         parts.push("the management controller reports health not OK".to_owned());
     }
     if !parts.is_empty() && !trouble.called.is_empty() {
-        parts.push(format!("named {} there, likely the same slot", comma_list(&trouble.called)));
+        parts.push(format!("its source says {}, likely the same slot", comma_list(&trouble.called)));
     }
     parts
 }

@@ -312,12 +312,12 @@ fn slots_under_other_names_are_likely_the_same() {
         (
             "Memory | Uncorrectable ECC (@DIMM1A(CPU1)) | Asserted",
             Some("P1-DIMM1A"),
-            "named DIMM1A(CPU1) there, likely the same slot",
+            "its source says DIMM1A(CPU1), likely the same slot",
         ),
         (
             "DIMM_P2-DIMM1A | Uncorrectable ECC | Asserted",
             Some("P2-DIMM1A"),
-            "named DIMM_P2-DIMM1A there, likely the same slot",
+            "its source says DIMM_P2-DIMM1A, likely the same slot",
         ),
         ("Memory | Uncorrectable ECC (P1-DIMM1A) | Asserted", Some("P1-DIMM1A"), ""),
         ("Memory | Uncorrectable ECC (@DIMM1A) | Asserted", None, ""),
