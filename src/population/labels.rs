@@ -3,7 +3,8 @@
 //!
 //! The rules were written from the labels of 1,556 real servers (data set "DMI Tables" of the linuxhw project,
 //! CC BY 4.0). In 579 of them the two labels name the channel independently; in 577 they agree. A label that no rule
-//! covers, or that can mean two things, yields nothing: topology is never invented.
+//! covers, or that can mean two things, yields nothing: topology is never invented. Rows for labels of desktops and
+//! notebooks come from 1,895 other machines of the same data set.
 
 use std::cell::RefCell;
 use std::ops::Range;
@@ -105,6 +106,7 @@ pub(crate) const RULES: &[Rule] = &[
     Rule { id: "S2", locator: r"P(?:ROC|roc)\s+(?P<socket>\d+)\s+DIMM\s+(?P<slot>\d+)\s?[A-Z]", bank: ANY, reading: Reading::SocketOnly, example: ("PROC 1 DIMM 1D", "Not Specified") },
     Rule { id: "S3", locator: r"(?:DIMM|Dimm) (?P<slot>\d+)", bank: r"CPU (?P<socket>\d+)", reading: Reading::SocketOnly, example: ("Dimm 1", "CPU 1") },
     Rule { id: "S4", locator: r"CPU ?(?P<socket>\d+)[ _-]D(?:IMM|imm)[ _]?(?P<slot>\d+)", bank: ANY, reading: Reading::SocketOnly, example: ("CPU1_DIMM1", "BANK 1") },
+    // The Bank Locators beside this label were not kept.
     Rule { id: "S4b", locator: r"DIMM(?P<slot>\d+)_CPU(?P<socket>\d+)", bank: ANY, reading: Reading::SocketOnly, example: ("DIMM5_CPU0", "") },
     Rule { id: "S4c", locator: r"CPU(?P<socket>\d+)_DIMM_[A-Z]", bank: ANY, reading: Reading::SocketOnly, example: ("CPU0_DIMM_A", "BANK 0") },
     Rule { id: "S5", locator: r"D(?P<slot>\d+)", bank: r"/SYS/MB/P(?P<socket>\d+)", reading: Reading::SocketOnly, example: ("D2", "/SYS/MB/P0") },

@@ -5,6 +5,7 @@
 //! position, or socket and number, as they are printed there. A text speaks of a slot if it has the same parts next to
 //! each other. That is likely, not certain, since numbers may start at 0 in one place and at 1 in another.
 
+use std::collections::HashMap;
 use std::ops::Range;
 
 use super::build::labels_of;
@@ -109,21 +110,57 @@ struct Known<'p> {
 #[derive(Debug)]
 pub(crate) struct Mentions<'p> {
     known: Vec<Known<'p>>,
+    /// Indices of `known` by the first part: a log may have very many rows.
+    by_part: HashMap<String, Vec<usize>>,
 }
 
 impl<'p> Mentions<'p> {
     pub(crate) fn new(population: &'p Population<'_>, listing: &Listing<'_>) -> Self {
-        let mut joined = Vec::new();
-        let known = population.slots.iter().filter_map(|slot| {
+        let slots = population.slots.iter().filter_map(|slot| {
             let device = listing.devices.get(slot.device)?;
-            let (locator, bank) = labels_of(listing, device);
-            let label = labels::read(&locator, &bank, &mut joined);
-            let own = tokens(&locator);
-            let parts = parts_of(&label, &own)?;
-            let socket = label.socket.and_then(|number| socket_of(number, &own, &tokens(&bank)));
-            Some(Known { name: slot.name.as_ref(), parts, socket })
+            Some((slot.name.as_ref(), labels_of(listing, device)))
         });
-        Self { known: known.collect() }
+        Self::of(slots)
+    }
+
+    /// Of slots with their labels: Locator and Bank Locator.
+    fn of<L: AsRef<str>>(slots: impl Iterator<Item = (&'p str, (L, L))>) -> Self {
+        let mut joined = Vec::new();
+        let known = slots.filter_map(|(name, (locator, bank))| {
+            let label = labels::read(locator.as_ref(), bank.as_ref(), &mut joined);
+            let own = tokens(locator.as_ref());
+            let parts = parts_of(&label, &own)?;
+            let socket = label.socket.and_then(|number| socket_of(number, &own, &tokens(bank.as_ref())));
+            Some(Known { name, parts, socket })
+        });
+        let known: Vec<Known<'p>> = known.collect();
+        let mut by_part: HashMap<String, Vec<usize>> = HashMap::new();
+        for (index, own) in known.iter().enumerate() {
+            if let Some(first) = own.parts.first() {
+                by_part.entry(first.clone()).or_default().push(index);
+            }
+        }
+        Self { known, by_part }
+    }
+
+    /// Every place of `text` that has the parts of a slot, set apart from the rest, with a word for a slot or a socket
+    /// beside; in the order of the slots.
+    fn found(&self, text: &str) -> Vec<(&Known<'p>, Found)> {
+        let tokens = tokens(text);
+        let mut all = Vec::new();
+        for start in 0..tokens.len() {
+            for index in self.by_part.get(&tokens[start].text).into_iter().flatten() {
+                let parts = &self.known[*index].parts;
+                let there = tokens[start..].iter().map(|token| &token.text).take(parts.len());
+                if there.eq(parts.iter())
+                    && let Some(found) = around(text, &tokens, start..start + parts.len())
+                {
+                    all.push((*index, found));
+                }
+            }
+        }
+        all.sort_by_key(|(index, _)| *index);
+        all.into_iter().map(|(index, found)| (&self.known[index], found)).collect()
     }
 
     /// Whether texts number sockets from 0 where the labels do not: then no number of theirs is one of the labels'.
@@ -133,24 +170,17 @@ impl<'p> Mentions<'p> {
             return false;
         }
         let is_first = |found: &Found| found.socket.as_ref().is_some_and(|(number, _)| number == FIRST);
-        texts.into_iter().any(|text| {
-            let tokens = tokens(text);
-            self.known.iter().any(|known| found(text, &tokens, &known.parts).iter().any(is_first))
-        })
+        texts.into_iter().any(|text| self.found(text).iter().any(|(_, found)| is_first(found)))
     }
 
     /// The slot that `text` likely speaks of; without regard to its numbers of sockets if they count `otherwise`.
     pub(crate) fn likely(&self, text: &str, otherwise: bool) -> Mention {
-        let tokens = tokens(text);
-        let mut named: Vec<(&str, Range<usize>)> = Vec::new();
-        let mut perhaps = Vec::new();
-        for known in &self.known {
-            for found in found(text, &tokens, &known.parts) {
-                match known.agrees(&found, otherwise) {
-                    Some(true) => named.push((known.name, found.place)),
-                    Some(false) => perhaps.push((known.name, found.place)),
-                    None => {}
-                }
+        let (mut named, mut perhaps) = (Vec::new(), Vec::new());
+        for (known, found) in self.found(text) {
+            match known.agrees(&found, otherwise) {
+                Some(true) => named.push((known.name, found.place)),
+                Some(false) => perhaps.push((known.name, found.place)),
+                None => {}
             }
         }
         let mut slots = if named.is_empty() { perhaps } else { named };
@@ -228,13 +258,7 @@ struct Found {
     place: Range<usize>,
 }
 
-/// Every place of `text` that has these parts, set apart from the rest, with a word for a slot or a socket beside.
-fn found(text: &str, tokens: &[Token], parts: &[String]) -> Vec<Found> {
-    let starts = (0..tokens.len().saturating_sub(parts.len() - 1))
-        .filter(|start| tokens[*start..start + parts.len()].iter().map(|token| &token.text).eq(parts.iter()));
-    starts.filter_map(|start| around(text, tokens, start..start + parts.len())).collect()
-}
-
+/// The parts of a slot at a place of a text; `None` where they are part of something else.
 fn around(text: &str, tokens: &[Token], parts: Range<usize>) -> Option<Found> {
     let gap =
         |from: usize, to: usize| text.get(tokens[from].place.end..tokens[to].place.start).unwrap_or("|");
@@ -294,15 +318,8 @@ fn around(text: &str, tokens: &[Token], parts: Range<usize>) -> Option<Found> {
 mod tests {
     use super::*;
 
-    fn known<'p>(labels: &[(&'p str, &str)]) -> Mentions<'p> {
-        let mut joined = Vec::new();
-        let known = labels.iter().filter_map(|(locator, bank)| {
-            let label = labels::read(locator, bank, &mut joined);
-            let own = tokens(locator);
-            let socket = label.socket.and_then(|number| socket_of(number, &own, &tokens(bank)));
-            Some(Known { name: locator, parts: parts_of(&label, &own)?, socket })
-        });
-        Mentions { known: known.collect() }
+    fn known<'p>(labels: &[(&'p str, &'p str)]) -> Mentions<'p> {
+        Mentions::of(labels.iter().map(|(locator, bank)| (*locator, (*locator, *bank))))
     }
 
     fn one(mentions: &Mentions<'_>, text: &str) -> Option<(String, String)> {
