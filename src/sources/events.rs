@@ -332,6 +332,10 @@ mod tests {
         ] {
             assert_eq!(one(row).map(|event| event.0), Some(want), "{row}");
         }
+    }
+
+    #[test]
+    fn other_rows_and_short_ones() {
         // A short line of an unknown event counts beside rows that are a log's, and makes no log by itself.
         let short = "Memory A1 | something\n";
         assert_eq!(read(short, 1), None);
