@@ -3,11 +3,13 @@
 //! What is read is the SMBIOS table and what each source of evidence names as its part. Nothing is run and no device is opened; only
 //! files that the kernel offers are read. The form of the file is that of [`crate::evidence::Capture`].
 
+mod counters;
 mod redact;
 
 use std::fmt::Write;
 use std::io;
 
+pub use self::counters::in_folder;
 use crate::evidence::{CAPTURE_END, CAPTURE_HEAD, CAPTURE_VERSION, SectionKind, table_text};
 use crate::sources::{self, Part, PartForm};
 
@@ -84,7 +86,7 @@ pub fn take(files: &dyn Files, request: &Request) -> Taken {
                 listing
             }),
             PartForm::Names => identity(files, part.path, request.redact),
-            PartForm::Counters => tree(files, part.path),
+            PartForm::Counters => counters::tree(files, part.path),
             PartForm::File { redacted } => {
                 text(files, part.path).map(|text| if request.redact { redacted(&text) } else { text })
             }
@@ -169,56 +171,6 @@ fn read_table(files: &dyn Files, redact: bool) -> io::Result<(String, Vec<u8>)> 
 fn hexadecimal(bytes: &[u8]) -> String {
     let line = |chunk: &[u8]| chunk.iter().map(|byte| format!("{byte:02x}")).collect::<Vec<_>>().join(" ");
     bytes.chunks(32).map(|chunk| line(chunk) + "\n").collect()
-}
-
-/// Every counter of every memory controller, one `path:value` a line, in the order of their numbers.
-fn tree(files: &dyn Files, root: &str) -> io::Result<String> {
-    const OF_CONTROLLER: &[&str] = &[
-        "mc_name",
-        "size_mb",
-        "ce_count",
-        "ue_count",
-        "ce_noinfo_count",
-        "ue_noinfo_count",
-        "seconds_since_reset",
-    ];
-    const OF_MODULE: &[&str] = &[
-        "dimm_label",
-        "dimm_location",
-        "size",
-        "dimm_mem_type",
-        "dimm_dev_type",
-        "dimm_edac_mode",
-        "dimm_ce_count",
-        "dimm_ue_count",
-    ];
-    let mut out = String::new();
-    let mut add = |folder: &str, names: &[&str]| {
-        for name in names {
-            let path = format!("{folder}/{name}");
-            if let Ok(value) = text(files, &path) {
-                out.push_str(&format!("/{path}:{}\n", value.lines().next().unwrap_or("").trim()));
-            }
-        }
-    };
-    for controller in numbered(files, root, &["mc"])? {
-        let controller = format!("{root}/{controller}");
-        add(&controller, OF_CONTROLLER);
-        for module in numbered(files, &controller, &["dimm", "rank"])? {
-            add(&format!("{controller}/{module}"), OF_MODULE);
-        }
-    }
-    if out.is_empty() { Err(io::ErrorKind::NotFound.into()) } else { Ok(out) }
-}
-
-/// Names in a folder that are one of `words` and a number, by number.
-fn numbered(files: &dyn Files, folder: &str, words: &[&str]) -> io::Result<Vec<String>> {
-    let number =
-        |name: &str| -> Option<u32> { words.iter().find_map(|word| name.strip_prefix(word)?.parse().ok()) };
-    let mut names: Vec<String> =
-        files.list(folder)?.into_iter().filter(|name| number(name).is_some()).collect();
-    names.sort_by_key(|name| number(name));
-    Ok(names)
 }
 
 fn identity(files: &dyn Files, folder: &str, redact: bool) -> io::Result<String> {

@@ -157,9 +157,25 @@ impl<'c> Reader<'c> {
     pub(super) fn sources(&self, files: &[PathBuf]) -> Result<Sources, CliError> {
         let mut sources = Sources::default();
         for path in files {
-            sources.add(&self.text(path)?)?;
+            let text = if path.is_dir() { self.counters(path)? } else { self.text(path)? };
+            sources.add(&text)?;
         }
         Ok(sources)
+    }
+
+    /// The error counters in a folder, the only source that is one.
+    fn counters(&self, folder: &PathBuf) -> Result<Text, CliError> {
+        self.results.keep_apart(&[folder])?;
+        match system::counters(folder) {
+            Ok(lines) => Ok(Text::from_bytes(name(folder), lines.into_bytes())?),
+            Err(reason) if reason.kind() == std::io::ErrorKind::NotFound => {
+                Err(CliError::NoCounters { path: name(folder) })
+            }
+            Err(reason) => {
+                let advice = advice::on_reading(reason.kind());
+                Err(CliError::Read { path: name(folder), reason, advice })
+            }
+        }
     }
 }
 

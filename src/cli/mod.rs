@@ -80,6 +80,11 @@ enum CliError {
          Name another file for the result"
     )]
     OutputIsInput { path: String },
+    #[error(
+        "{path}: found a folder without error counters of a memory controller, expected /sys/devices/system/edac or a copy of it. \
+         Name a file, or load the kernel's driver for the memory controller"
+    )]
+    NoCounters { path: String },
     #[error("{path}: found as the place of two results, expected a file for each. Name another file for one")]
     TwoResults { path: String },
     #[error(

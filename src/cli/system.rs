@@ -31,3 +31,11 @@ pub(super) fn take(root: &Path, redact: bool, events: Option<String>) -> (Taken,
     let request = Request { redact, taken, events };
     (capture::take(&Root(root.to_owned()), &request), request)
 }
+
+/// The error counters in a folder, as a capture would hold them.
+pub(super) fn counters(folder: &Path) -> io::Result<String> {
+    // The name of `.` is that of the folder itself.
+    let real = folder.canonicalize()?;
+    let name = real.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    capture::in_folder(&Root(folder.to_owned()), &name)
+}

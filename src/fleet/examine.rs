@@ -12,7 +12,7 @@ use super::seen::Seen;
 use crate::audit;
 use crate::case::Case;
 use crate::evidence::Text;
-use crate::records::{self, Listing};
+use crate::records::{self, ChoiceError, Listing};
 
 /// A line of JSON input.
 #[derive(Debug, Deserialize)]
@@ -47,7 +47,7 @@ pub(super) fn examine<R>(
         let name = if several { format!("{name}#{}", number + 1) } else { name.clone() };
         if listing.is_empty() {
             let host = text.capture.as_ref().and_then(|capture| capture.host.clone());
-            done.push(not_done(name, host, without_records(&text), render));
+            done.push(not_done(name, host, without_records(&text, listing), render));
         } else {
             done.push(audit_one(&name, &text, listing, (plans, seen), render));
         }
@@ -92,11 +92,14 @@ fn without_name(message: &str, name: &str) -> String {
 }
 
 /// Why a text holds no listing.
-fn without_records(text: &Text) -> HostError {
+fn without_records(text: &Text, listing: &Listing<'_>) -> HostError {
     match &text.capture {
         Some(_) => HostError::CaptureWithoutTable,
         None if text.as_str().trim().is_empty() => HostError::Empty,
-        None => HostError::NoRecord,
+        None => match records::without_memory(text, listing) {
+            ChoiceError::NoRecords { .. } => HostError::NoRecord,
+            damaged => HostError::Evidence(without_name(&damaged.to_string(), text.name())),
+        },
     }
 }
 

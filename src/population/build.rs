@@ -134,7 +134,10 @@ fn short_name(name: &str) -> Option<&'static str> {
 }
 
 /// Both labels of a slot as printed, runs of spaces collapsed.
-fn labels_of<'a>(listing: &Listing<'a>, device: &MemoryDevice<'a>) -> (Cow<'a, str>, Cow<'a, str>) {
+pub(super) fn labels_of<'a>(
+    listing: &Listing<'a>,
+    device: &MemoryDevice<'a>,
+) -> (Cow<'a, str>, Cow<'a, str>) {
     let printed = |field: &Field<&'a str>| match field {
         Field::Stated(text, _) => collapse(text),
         // `Not Specified` is a label like any other when it comes to naming.

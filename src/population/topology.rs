@@ -111,7 +111,7 @@ pub(super) fn locate<'a>(labels: &[Label<'a>], around: Surroundings<'_>) -> Vec<
         .zip(around.array_of)
         .map(|(label, array)| place(label, *array, around, letter_meaning))
         .collect();
-    mark_contradictions(&mut places);
+    mark_contradictions(&mut places, labels);
     doubt_positions(&mut places);
     if around.processors == 1 {
         imply_the_only_socket(&mut places);
@@ -174,6 +174,13 @@ fn place<'a>(
             let certainty = if socket.is_some() { Certainty::Implied } else { Certainty::Partial };
             Location { socket, certainty, ..full(certainty) }
         }
+        Some(Reading::ChannelOnly) => Location {
+            socket: label.socket.or_else(|| implied_socket(array, around)),
+            channel,
+            number: label.slot,
+            certainty: Certainty::Partial,
+            ..Location::default()
+        },
         Some(Reading::SocketOnly) => Location {
             socket: label.socket,
             number: label.slot,
@@ -272,11 +279,12 @@ fn ambiguous<'a>(
 }
 
 /// Two slots cannot share one place: where the labels say so, firmware has numbered wrongly, and only the
-/// socket is kept.
-fn mark_contradictions(places: &mut [Location<'_>]) {
+/// socket is kept. Labels that name only the channel name no place.
+fn mark_contradictions(places: &mut [Location<'_>], labels: &[Label<'_>]) {
     let mut keys: Vec<_> = places
         .iter()
         .enumerate()
+        .filter(|(index, _)| labels.get(*index).and_then(Label::reading) != Some(Reading::ChannelOnly))
         .filter_map(|(index, p)| Some(((p.socket, p.channel?, p.position), index)))
         .collect();
     keys.sort_unstable();
@@ -345,6 +353,22 @@ mod tests {
         assert_eq!((found[1].position, found[1].certainty), (Some(1), Certainty::Certain));
         assert_eq!((found[2].position, found[2].number), (None, Some(2)));
         assert_eq!((found[3].channel.map(|c| c.name), found[3].certainty), (Some("B"), Certainty::Partial));
+    }
+
+    /// A channel's name says nothing of the position in it, so that two slots may have it.
+    #[test]
+    fn a_channel_without_a_position_has_room_for_several_slots() {
+        let found = places(&[("Bottom-Slot 1(top)", "CHANNEL A"), ("Bottom-Slot 2(under)", "CHANNEL A")], 1);
+        for place in found {
+            assert_eq!(
+                (place.channel.map(|c| c.name), place.position, place.socket),
+                (Some("A"), None, Some(1))
+            );
+            assert_eq!(place.certainty, Certainty::Partial);
+        }
+        let found =
+            places(&[("Bottom-Slot 1(left)", "P0 CHANNEL A"), ("Bottom-Slot 2(right)", "P0 CHANNEL B")], 2);
+        assert_eq!((found[1].channel.map(|c| c.name), found[1].socket), (Some("B"), Some(0)));
     }
 
     #[test]

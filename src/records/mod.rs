@@ -16,6 +16,7 @@ mod system;
 mod values;
 
 pub use crate::enums;
+pub(crate) use choose::without_memory;
 pub use choose::{ChoiceError, read_nth, read_one};
 pub use device::MemoryDevice;
 pub use field::Field;

@@ -1,6 +1,7 @@
 //! The kernel's memory error counters: what its driver for the memory controller sees.
 //!
-//! Source of the names: kernel ABI documentation, `sysfs-devices-edac`. Numbers of controllers and modules are
+//! Source of the names: kernel ABI documentation, `sysfs-devices-edac`. There are two layouts, `dimm*` or `rank*` for
+//! modules and the older `csrow*` for rows of chips; a kernel may show either or both of the same memory. Numbers of controllers and modules are
 //! the driver's, not the board's; only a label can tie a module to a slot.
 
 use std::collections::HashMap;
@@ -16,6 +17,29 @@ pub struct Edac {
     pub controllers: Vec<Controller>,
     /// Modules, or ranks where the driver counts by rank.
     pub modules: Vec<Counted>,
+    /// The same memory by rows of chips, as older kernels show it alone and others show it besides.
+    pub rows: Vec<ChipRow>,
+}
+
+/// One row of chips in the older layout: a rank, over all channels that are driven together.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct ChipRow {
+    /// Its controller's directory.
+    pub controller: String,
+    /// Its own directory, for example `csrow0`.
+    pub id: String,
+    /// `size_mb`: the memory in the row.
+    pub size: Option<Bytes>,
+    /// `ce_count`: errors corrected, those of its channels included.
+    pub corrected: u64,
+    /// `ue_count`: errors that could not be corrected; no layout counts these by channel here.
+    pub uncorrected: u64,
+    /// Whether a counter holds no number, so that nothing is known of it.
+    pub unreadable: bool,
+    /// The lines of size and counters.
+    pub lines: Vec<Evidence>,
+    /// Its channels, with `chN_dimm_label` and `chN_ce_count`; their directory is that of the row and their number.
+    pub channels: Vec<Counted>,
 }
 
 /// One memory controller.
@@ -37,7 +61,7 @@ pub struct Controller {
     pub lines: Vec<Evidence>,
 }
 
-/// One module, or one rank of one.
+/// One module, one rank of one, or its share of a row of chips.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Counted {
     /// Its controller's directory.
@@ -61,33 +85,52 @@ pub struct Counted {
 }
 
 impl Edac {
-    /// The memory that all drivers together manage; `None` where none states it.
+    /// The memory that all drivers together manage; `None` where one of them states none.
     pub fn total(&self) -> Option<Bytes> {
-        let stated: Vec<Bytes> = self.controllers.iter().filter_map(|c| c.size).collect();
-        if !stated.is_empty() {
-            return Some(stated.into_iter().sum());
-        }
-        let sizes: Vec<Bytes> = self.modules.iter().filter_map(|m| m.size).collect();
-        (!sizes.is_empty()).then(|| sizes.into_iter().sum())
+        let controllers = self.ids();
+        let sizes: Option<Vec<Bytes>> =
+            controllers.iter().map(|controller| Some(self.sizes_of(controller)?.0)).collect();
+        sizes.filter(|sizes| !sizes.is_empty()).map(|sizes| sizes.into_iter().sum())
     }
 
     /// The lines that give the total.
     pub fn total_lines(&self) -> Vec<Evidence> {
-        let controllers = self.controllers.iter().filter(|c| c.size.is_some());
-        let lines: Vec<Evidence> = controllers
-            .flat_map(|c| c.lines.iter().filter(|l| l.text.contains("size_mb")))
-            .cloned()
-            .collect();
-        if !lines.is_empty() {
-            return lines;
+        self.ids().iter().filter_map(|controller| Some(self.sizes_of(controller)?.1)).flatten().collect()
+    }
+
+    /// The directories of all controllers, in the order in which they come up.
+    pub(crate) fn ids(&self) -> Vec<&str> {
+        let controllers = self.controllers.iter().map(|c| c.id.as_str());
+        let modules = self.modules.iter().map(|m| m.controller.as_str());
+        let rows = self.rows.iter().map(|r| r.controller.as_str());
+        let mut ids = Vec::new();
+        for id in controllers.chain(modules).chain(rows) {
+            if !ids.contains(&id) {
+                ids.push(id);
+            }
         }
-        let sizes = self.modules.iter().flat_map(|m| m.lines.iter().filter(|l| l.text.contains("/size")));
-        sizes.cloned().collect()
+        ids
+    }
+
+    /// The memory of one controller with its lines: its own size, or the sum of its modules, or that of its rows, which
+    /// is the same memory once more.
+    fn sizes_of(&self, id: &str) -> Option<(Bytes, Vec<Evidence>)> {
+        let own = self.controllers.iter().filter(|c| c.id == id).map(|c| (c.size, &c.lines));
+        let modules = self.modules.iter().filter(|m| m.controller == id).map(|m| (m.size, &m.lines));
+        let rows = self.rows.iter().filter(|r| r.controller == id).map(|r| (r.size, &r.lines));
+        let sum = |all: Vec<(Option<Bytes>, &Vec<Evidence>)>| {
+            let stated: Vec<_> = all.into_iter().filter_map(|(size, lines)| Some((size?, lines))).collect();
+            let lines =
+                stated.iter().flat_map(|(_, lines)| lines.iter()).filter(|l| l.text.contains("/size"));
+            (!stated.is_empty())
+                .then(|| (stated.iter().map(|(size, _)| *size).sum(), lines.cloned().collect()))
+        };
+        sum(own.collect()).or_else(|| sum(modules.collect())).or_else(|| sum(rows.collect()))
     }
 }
 
 pub(super) const READER: Reader = Reader {
-    expected: "the output of `grep -r . /sys/devices/system/edac/mc`",
+    expected: "the folder /sys/devices/system/edac or the output of `grep -r . /sys/devices/system/edac/mc`",
     help: Some("error counters"),
     once: Some("set of error counters"),
     is_in: |sources| sources.edac.is_some(),
@@ -116,15 +159,19 @@ fn read(text: &str, first: u32) -> Option<Edac> {
             (Some(id), Some(file), None) if is_numbered(id, "dimm") || is_numbered(id, "rank") => {
                 of_module(&mut edac, &mut index, (controller, id), file, (value.trim(), evidence));
             }
+            (Some(id), Some(file), None) if is_numbered(id, "csrow") => {
+                of_row(&mut edac, &mut index, (controller, id), file, (value.trim(), evidence));
+            }
             _ => {}
         }
     }
-    (!edac.controllers.is_empty() || !edac.modules.is_empty()).then_some(edac)
+    (!edac.ids().is_empty()).then_some(edac)
 }
 
-/// Takes over a counter; says whether it is a number.
+/// Takes over a counter, or the larger one: the errors without a place are among all errors. Says whether it is a
+/// number.
 fn count(value: &str, counter: &mut u64) -> bool {
-    value.parse().map(|number| *counter = number).is_ok()
+    value.parse().map(|number: u64| *counter = number.max(*counter)).is_ok()
 }
 
 fn is_numbered(part: &str, word: &str) -> bool {
@@ -140,8 +187,8 @@ fn of_controller(edac: &mut Edac, id: &str, file: &str, value: &str, evidence: E
     match file {
         "mc_name" => controller.name = Some(value.to_owned()),
         "size_mb" => controller.size = value.parse().ok().map(Bytes::mib),
-        "ce_count" => controller.unreadable |= !count(value, &mut controller.corrected),
-        "ue_count" => controller.unreadable |= !count(value, &mut controller.uncorrected),
+        "ce_count" | "ce_noinfo_count" => controller.unreadable |= !count(value, &mut controller.corrected),
+        "ue_count" | "ue_noinfo_count" => controller.unreadable |= !count(value, &mut controller.uncorrected),
         _ => return,
     }
     controller.lines.push(evidence);
@@ -172,6 +219,53 @@ fn of_module<'t>(
     module.lines.push(evidence);
 }
 
+fn of_row<'t>(
+    edac: &mut Edac,
+    index: &mut HashMap<(&'t str, &'t str), usize>,
+    (controller, id): (&'t str, &'t str),
+    file: &str,
+    (value, evidence): (&str, Evidence),
+) {
+    let at = *index.entry((controller, id)).or_insert_with(|| {
+        edac.rows.push(ChipRow {
+            controller: controller.to_owned(),
+            id: id.to_owned(),
+            ..ChipRow::default()
+        });
+        edac.rows.len() - 1
+    });
+    let row = &mut edac.rows[at];
+    match file {
+        "size_mb" => row.size = value.parse().ok().map(Bytes::mib),
+        "ce_count" => row.unreadable |= !count(value, &mut row.corrected),
+        "ue_count" => row.unreadable |= !count(value, &mut row.uncorrected),
+        _ => {
+            if let Some((channel, what)) =
+                file.split_once('_').filter(|(channel, _)| is_numbered(channel, "ch"))
+            {
+                of_channel(row, channel, what, value, evidence);
+            }
+            return;
+        }
+    }
+    row.lines.push(evidence);
+}
+
+fn of_channel(row: &mut ChipRow, channel: &str, file: &str, value: &str, evidence: Evidence) {
+    let id = format!("{}/{channel}", row.id);
+    let at = row.channels.iter().position(|own| own.id == id).unwrap_or_else(|| {
+        row.channels.push(Counted { controller: row.controller.clone(), id, ..Counted::default() });
+        row.channels.len() - 1
+    });
+    let own = &mut row.channels[at];
+    match file {
+        "dimm_label" => own.label = Some(value.to_owned()).filter(|value| !value.is_empty()),
+        "ce_count" => own.unreadable |= !count(value, &mut own.corrected),
+        _ => return,
+    }
+    own.lines.push(evidence);
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -186,6 +280,10 @@ mod tests {
         assert_eq!((edac.controllers[0].corrected, edac.modules.len()), (3, 2));
         assert_eq!((edac.modules[0].label.as_deref(), edac.modules[0].corrected), (Some("s1.c1.p1"), 3));
         assert_eq!(edac.modules[0].lines[1].line, 5);
+        assert_eq!(
+            (edac.rows[0].channels[0].id.as_str(), edac.rows[0].channels[0].corrected),
+            ("csrow0/ch0", 9)
+        );
         assert!(read("MemTotal: 1 kB\nhttp://example.org/mcx:1\n", 1).is_none());
     }
 
@@ -197,6 +295,26 @@ mod tests {
         assert!(edac.controllers[0].unreadable);
         assert_eq!(edac.modules.iter().map(|m| m.unreadable).collect::<Vec<_>>(), [true, false]);
         assert_eq!(edac.modules[1].uncorrected, 2);
+    }
+
+    /// Kernel ABI documentation, `sysfs-devices-edac`: `csrow*` holds `ce_count`, `ue_count`, `size_mb` and, for each
+    /// channel, `ch*_ce_count` and `ch*_dimm_label`.
+    #[test]
+    fn rows_of_chips_are_read_alone_and_beside_modules() {
+        let rows = "mc0/csrow0/size_mb:8192\nmc0/csrow0/ce_count:5\nmc0/csrow0/ue_count:1\n\
+                    mc0/csrow0/ch0_ce_count:2\nmc0/csrow0/ch1_ce_count:3\nmc0/csrow0/ch0_dimm_label:A1\n\
+                    mc0/csrow1/size_mb:8192\nmc0/csrow1/ch0_ce_count:\n";
+        let edac = read(rows, 1).unwrap();
+        assert_eq!((edac.rows.len(), edac.modules.len(), edac.total()), (2, 0, Some(Bytes::gib(16))));
+        let row = &edac.rows[0];
+        assert_eq!((row.corrected, row.uncorrected, row.channels.len()), (5, 1, 2));
+        assert_eq!((row.channels[0].label.as_deref(), row.channels[1].corrected), (Some("A1"), 3));
+        assert!(edac.rows[1].channels[0].unreadable && !row.unreadable);
+        // The same memory in both layouts counts once.
+        let both = read(&format!("{rows}mc0/dimm0/size:8192\nmc0/dimm1/size:8192\n"), 1).unwrap();
+        assert_eq!((both.total(), both.total_lines().len()), (Some(Bytes::gib(16)), 2));
+        // A controller that states no size leaves the sum open.
+        assert_eq!(read(&format!("{rows}mc1/ce_count:0\n"), 1).unwrap().total(), None);
     }
 
     /// Under `rank*` the size is that of one rank.

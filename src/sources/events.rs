@@ -2,8 +2,11 @@
 //!
 //! Two forms are read: event records as 16 bytes in hexadecimal, one a line (IPMI v2.0, clause 32.1), and
 //! tables with cells set apart by `|`, one of which is a sensor of type Memory and another the event's name.
-//! Other events are skipped.
+//! Events of other things are skipped; a row about memory that is not understood never is.
 
+mod kinds;
+
+pub use self::kinds::{EventCode, EventInfo, EventKind, Weight};
 use super::{Reader, Recognise, Sources, numbered};
 use crate::evidence::{Evidence, Source};
 
@@ -35,140 +38,6 @@ pub struct MemoryEvent {
     pub line: Evidence,
 }
 
-/// How much an event weighs for a module that has just been fitted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Weight {
-    /// No evidence against the module.
-    None,
-    /// Corrected, or hot: seating and dirt show first like this.
-    Notice,
-    /// The module is not to be trusted as it is.
-    Grave,
-}
-
-/// What is known of a kind of event.
-#[derive(Debug, Clone, Copy)]
-pub struct EventInfo {
-    /// Sensor type and offset, and for type 0Fh the second data byte.
-    pub code: (u8, u8, Option<u8>),
-    /// Its name for reports.
-    pub name: &'static str,
-    /// Words by which its name is recognised in a table, in lower case; all must be there.
-    pub words: &'static [&'static str],
-    /// How much it weighs.
-    pub weight: Weight,
-}
-
-table! {
-    /// Events of sensor type 0Ch, Memory, and of type 0Fh, System Firmware Progress. Source of codes and names: IPMI
-    /// v2.0, table 42-3; the weights are common practice, no source.
-    pub enum EventKind: EventInfo {
-        /// Offset 00h.
-        CorrectableEcc {
-            code: (0x0C, 0, None),
-            name: "correctable ECC error",
-            words: &["correctable ecc"],
-            weight: Weight::Notice,
-        },
-        /// Offset 01h.
-        UncorrectableEcc {
-            code: (0x0C, 1, None),
-            name: "uncorrectable ECC error",
-            words: &["uncorrectable ecc"],
-            weight: Weight::Grave,
-        },
-        /// Offset 02h.
-        Parity {
-            code: (0x0C, 2, None),
-            name: "parity error",
-            words: &["parity"],
-            weight: Weight::Grave,
-        },
-        /// Offset 03h: a bit is stuck.
-        ScrubFailed {
-            code: (0x0C, 3, None),
-            name: "memory scrub failed (stuck bit)",
-            words: &["scrub failed"],
-            weight: Weight::Grave,
-        },
-        /// Offset 04h: the firmware has taken the module out of use.
-        DeviceDisabled {
-            code: (0x0C, 4, None),
-            name: "memory device disabled",
-            words: &["device disabled"],
-            weight: Weight::Grave,
-        },
-        /// Offset 05h: so many corrected errors that no more are logged.
-        LoggingLimit {
-            code: (0x0C, 5, None),
-            name: "limit of correctable errors reached",
-            words: &["logging limit reached"],
-            weight: Weight::Grave,
-        },
-        /// Offset 06h.
-        PresenceDetected {
-            code: (0x0C, 6, None),
-            name: "presence detected",
-            words: &["presence detected"],
-            weight: Weight::None,
-        },
-        /// Offset 07h.
-        ConfigurationError {
-            code: (0x0C, 7, None),
-            name: "memory configuration error",
-            words: &["configuration error"],
-            weight: Weight::Grave,
-        },
-        /// Offset 08h: the module is kept in reserve.
-        Spare {
-            code: (0x0C, 8, None),
-            name: "kept in reserve (spare)",
-            words: &["spare"],
-            weight: Weight::None,
-        },
-        /// Offset 09h.
-        Throttled {
-            code: (0x0C, 9, None),
-            name: "throttled",
-            words: &["throttled"],
-            weight: Weight::Notice,
-        },
-        /// Offset 0Ah.
-        CriticalOvertemperature {
-            code: (0x0C, 0x0A, None),
-            name: "critical over-temperature",
-            words: &["critical overtemperature"],
-            weight: Weight::Notice,
-        },
-        /// Sensor type 0Fh, offset 00h, data 01h: no memory installed.
-        NoMemoryInstalled {
-            code: (0x0F, 0, Some(1)),
-            name: "no system memory installed",
-            words: &["no system memory"],
-            weight: Weight::Grave,
-        },
-        /// Sensor type 0Fh, offset 00h, data 02h: no usable memory.
-        NoUsableMemory {
-            code: (0x0F, 0, Some(2)),
-            name: "no usable system memory",
-            words: &["no usable system memory"],
-            weight: Weight::Grave,
-        },
-    }
-}
-
-impl EventKind {
-    /// Whether it has happened even if the controller takes it back: an error, not a state that can end.
-    pub(crate) fn has_happened(self) -> bool {
-        matches!(self, Self::UncorrectableEcc | Self::Parity | Self::ScrubFailed | Self::LoggingLimit)
-    }
-
-    /// The first kind whose row is like that.
-    fn find(is: impl Fn(&EventInfo) -> bool) -> Option<Self> {
-        Self::ALL.iter().copied().find(|kind| is(kind.info()))
-    }
-}
-
 impl EventLog {
     /// Adds another log's events.
     pub(super) fn append(&mut self, more: Self) {
@@ -193,20 +62,27 @@ pub(super) const READER: Reader = Reader {
 enum Entry {
     Memory(MemoryEvent),
     Unread(Evidence),
+    /// Speaks of memory, yet may be a line of something else.
+    Perhaps(Evidence),
     Other,
 }
 
 /// Reads a log; `None` where no line is an event of any kind.
 fn read(text: &str, first: u32) -> Option<EventLog> {
     let mut log = EventLog::default();
+    let mut perhaps = Vec::new();
     for (number, line) in numbered(text, first) {
         let evidence = || Evidence { source: Source::Events, line: number, text: line.to_owned() };
         match record(line, evidence).or_else(|| table_row(line, evidence)) {
             Some(Entry::Memory(event)) => log.events.push(event),
             Some(Entry::Unread(line)) => log.unread.push(line),
+            Some(Entry::Perhaps(line)) => perhaps.push(line),
             Some(Entry::Other) => log.others += 1,
             None => {}
         }
+    }
+    if !log.events.is_empty() || !log.unread.is_empty() || log.others > 0 {
+        log.unread.append(&mut perhaps);
     }
     (!log.events.is_empty() || !log.unread.is_empty() || log.others > 0).then_some(log)
 }
@@ -214,10 +90,8 @@ fn read(text: &str, first: u32) -> Option<EventLog> {
 /// A record of 16 bytes; `None` where the line is none.
 fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     const SYSTEM_EVENT: u8 = 2;
-    // Sensor type (IPMI v2.0, table 42-3).
-    const MEMORY: u8 = 0x0C;
-    // Bits 6:0 of the event type: sensor-specific offsets.
-    const SENSOR_SPECIFIC: u8 = 0x6F;
+    // Bit 7 of the event type says that the event has gone.
+    const GONE: u8 = 0x80;
     let bytes: Vec<u8> = line
         .split([' ', '\t', ',', ':'])
         .filter(|word| !word.is_empty())
@@ -234,79 +108,77 @@ fn record(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     if record_type != SYSTEM_EVENT || !matches!(revision, 3 | 4) {
         return Some(Entry::Other);
     }
-    let unread = sensor_type == MEMORY;
-    if kind & 0x7F != SENSOR_SPECIFIC {
-        return Some(if unread { Entry::Unread(evidence()) } else { Entry::Other });
-    }
-    let same = |info: &EventInfo| {
-        let (own_type, offset, second) = info.code;
-        own_type == sensor_type && offset == data1 & 0x0F && second.is_none_or(|second| second == data2)
+    let Some(event) = EventKind::of_record(kind & !GONE, sensor_type, data1, data2) else {
+        let about_memory = matches!(sensor_type, kinds::MEMORY | kinds::MEMORY_RESIZE);
+        return Some(if about_memory { Entry::Unread(evidence()) } else { Entry::Other });
     };
-    let Some(event) = EventKind::find(same) else {
-        return Some(if unread { Entry::Unread(evidence()) } else { Entry::Other });
+    // Bits 5:4 of data 1 say whether data 3 is used, bits 7:6 whether data 2 is: 00b is unspecified (IPMI v2.0, clause
+    // 29.7). The module's number is in data 3, or in data 2 where logging is disabled (table 42-3).
+    let module = match sensor_type {
+        kinds::MEMORY => (data1 & 0x30 != 0).then_some(data3),
+        kinds::LOGGING => (data1 & 0xC0 != 0).then_some(data2),
+        _ => None,
     };
-    // Bits 5:4 say whether data 3 is used: 00b is unspecified.
-    let module = (data1 & 0x30 != 0 && data3 != 0xFF && sensor_type == 0x0C).then_some(data3);
     Some(Entry::Memory(MemoryEvent {
         kind: event,
-        asserted: kind & 0x80 == 0,
+        asserted: kind & GONE == 0,
         sensor: Some(sensor),
-        module,
+        module: module.filter(|number| *number != 0xFF),
         is_record: true,
         line: evidence(),
     }))
 }
 
-/// Other wordings of events, in lower case. Those with "memory error" are of `FreeIPMI` (from memory, unverified).
-const WORDINGS: &[(&str, EventKind)] = &[
-    ("correctable memory error", EventKind::CorrectableEcc),
-    ("uncorrectable memory error", EventKind::UncorrectableEcc),
-    ("correctable memory error logging limit reached", EventKind::LoggingLimit),
-    ("critical over-temperature", EventKind::CriticalOvertemperature),
-];
+/// Starts of the cell that names the sensor of a row about memory, the firmware's progress or the log itself. Source:
+/// names of sensor types 0Ch, 0Fh and 10h, IPMI v2.0, table 42-3; `dimm` is common practice, no source.
+const SENSORS: &[&str] = &["memory", "system firmware", "post error", "event logging disabled", "dimm"];
 
-fn sensor_is_memory(cell: &str) -> bool {
-    cell.starts_with("memory") || cell.starts_with("dimm")
-}
+/// Starts of the cell of a sensor that measures, or of a part that is no memory: a module's thermometer says nothing of
+/// its contents.
+const OTHER_SENSORS: &[&str] = &["temperature", "voltage", "current", "fan", "power supply", "power unit"];
 
-/// The cell that names the sensor of a row about memory or about the firmware's progress.
-fn sensor_of(cells: &[String]) -> Option<&String> {
-    // A module's thermometer says nothing of its contents.
-    if cells.iter().any(|cell| cell.starts_with("temperature") || cell.starts_with("voltage")) {
-        return None;
-    }
-    let start = |word: &str| cells.iter().find(|cell| cell.starts_with(word));
-    ["memory", "system firmware", "post error", "dimm"].iter().find_map(|word| start(word))
+/// Whether a cell speaks of memory.
+fn is_about_memory(cell: &str) -> bool {
+    cell.split(|c: char| !c.is_ascii_alphanumeric()).any(|word| word == "memory" || word.starts_with("dimm"))
 }
 
 /// A row of a table; `None` where the line is none.
 fn table_row(line: &str, evidence: impl FnOnce() -> Evidence) -> Option<Entry> {
     let cells: Vec<String> = line.split('|').map(|cell| cell.trim().to_ascii_lowercase()).collect();
-    if cells.len() < 4 {
+    if cells.len() < 2 {
         return None;
     }
-    let Some(sensor) = sensor_of(&cells) else { return Some(Entry::Other) };
+    // A row of a log has number, date and time before sensor and event; what has less may be any table.
+    let is_whole = cells.len() >= 4;
+    let starts =
+        |words: &[&str]| cells.iter().position(|cell| words.iter().any(|word| cell.starts_with(word)));
+    let sensor = starts(SENSORS);
+    let about_memory = cells.iter().any(|cell| is_about_memory(cell));
+    let is_other = starts(OTHER_SENSORS).is_some() || (sensor.is_none() && !about_memory);
+    if is_other {
+        return is_whole.then_some(Entry::Other);
+    }
     // The sensor's own name is no evidence of what happened.
-    let others = || cells.iter().filter(|cell| *cell != sensor);
-    let named =
-        |kind: &EventKind| others().any(|cell| kind.info().words.iter().all(|word| cell.contains(word)));
-    // The longest name wins: `correctable ecc` is part of `uncorrectable ecc` and of the logging limit's.
-    let kinds = EventKind::ALL.iter().copied();
-    let by_name = kinds.filter(named).map(|kind| (kind.info().words[0].len(), kind));
-    let worded = WORDINGS
+    let others: Vec<&str> = cells
         .iter()
-        .filter(|(words, _)| others().any(|cell| cell.contains(words)))
-        .map(|(words, kind)| (words.len(), *kind));
-    let Some((_, kind)) = by_name.chain(worded).max_by_key(|(length, _)| *length) else {
-        // Firmware's progress is about memory only where it says so.
-        let about_memory = sensor_is_memory(sensor) || others().any(|cell| cell.contains("memory"));
-        return Some(if about_memory { Entry::Unread(evidence()) } else { Entry::Other });
+        .enumerate()
+        .filter(|(at, _)| Some(*at) != sensor)
+        .map(|(_, cell)| cell.as_str())
+        .collect();
+    let Some(kind) = EventKind::in_cells(&others) else {
+        return match (about_memory, is_whole) {
+            (true, true) => Some(Entry::Unread(evidence())),
+            (true, false) => Some(Entry::Perhaps(evidence())),
+            // The firmware's progress is about memory only where it says so.
+            (false, _) => is_whole.then_some(Entry::Other),
+        };
     };
+    let sensor = sensor.map_or("", |at| cells[at].as_str());
+    let hung = kind == EventKind::Initialization && sensor.contains("hang");
     let number = sensor.split_once("#0x").and_then(|(_, hex)| u8::from_str_radix(hex.get(..2)?, 16).ok());
-    let asserted = !cells.iter().any(|cell| cell.starts_with("deassert"));
     Some(Entry::Memory(MemoryEvent {
-        kind,
-        asserted,
+        kind: if hung { EventKind::InitializationHang } else { kind },
+        asserted: !cells.iter().any(|cell| cell.starts_with("deassert")),
         sensor: number,
         module: None,
         is_record: false,
@@ -328,7 +200,55 @@ mod tests {
         format!("01 00 02 10 20 30 40 20 00 04 {sensor_type:02x} 53 {kind:02x} {a:02x} {b:02x} {c:02x}")
     }
 
-    /// IPMI v2.0, table 42-3: 0Ch/04h device disabled, 07h configuration error, 08h spare, 0Ah critical
+    /// IPMI v2.0, clause 42.2, table 42-3, sensor type 10h, Event Logging Disabled, offset 00h: correctable memory error
+    /// logging disabled, with the module in event data 2; offset 02h, log area cleared, is no event of memory.
+    #[test]
+    fn disabled_logging_is_a_memory_event() {
+        let disabled = |kind, data| one(&bytes(0x10, kind, data));
+        assert_eq!(
+            disabled(0x6F, [0x00, 0xFF, 0xFF]),
+            Some((EventKind::LoggingDisabled, true, Some(0x53), None))
+        );
+        assert_eq!(
+            disabled(0xEF, [0x80, 0x04, 0xFF]),
+            Some((EventKind::LoggingDisabled, false, Some(0x53), Some(4)))
+        );
+        assert!(EventKind::LoggingDisabled.has_happened());
+        assert_eq!(read(&bytes(0x10, 0x6F, [0x02, 0xFF, 0xFF]), 1).unwrap().others, 1);
+    }
+
+    /// IPMI v2.0, clause 42.2, table 42-3, sensor type 0Fh, System Firmware Progress: offset 00h is an error, 01h a hang
+    /// and 02h ordinary progress, of which data 2 says the step: 01h is memory initialization.
+    #[test]
+    fn the_firmwares_progress_is_about_memory_where_it_says_so() {
+        for (data, want) in [
+            ([0xC1, 0x01, 0xFF], EventKind::InitializationHang),
+            ([0xC2, 0x01, 0xFF], EventKind::Initialization),
+        ] {
+            assert_eq!(one(&bytes(0x0F, 0x6F, data)), Some((want, true, Some(0x53), None)));
+        }
+        assert_eq!(read(&bytes(0x0F, 0x6F, [0xC2, 0x02, 0xFF]), 1).unwrap().others, 1);
+    }
+
+    /// IPMI v2.0, clause 42.1, table 42-2: generic event type 07h is a severity, 03h a state, 09h with offset 00h a
+    /// disabled device, 0Bh redundancy.
+    #[test]
+    fn generic_events_of_memory_sensors() {
+        for (event_type, offset, want) in [
+            (0x07, 0, EventKind::StateOk),
+            (0x07, 1, EventKind::StateNonCritical),
+            (0x07, 5, EventKind::StateCritical),
+            (0x07, 6, EventKind::StateNonRecoverable),
+            (0x03, 1, EventKind::StateAsserted),
+            (0x09, 0, EventKind::DeviceDisabled),
+            (0x0B, 0, EventKind::FullyRedundant),
+            (0x0B, 1, EventKind::RedundancyLost),
+        ] {
+            assert_eq!(one(&bytes(0x0C, event_type, [offset, 0xFF, 0xFF])).map(|event| event.0), Some(want));
+        }
+    }
+
+    /// IPMI v2.0, clause 42.2, table 42-3: 0Ch/04h device disabled, 07h configuration error, 08h spare, 0Ah critical
     /// over-temperature; 0Fh/00h data 02h no usable system memory.
     #[test]
     fn records_by_the_standard() {
@@ -346,10 +266,12 @@ mod tests {
             one(&bytes(0x0C, 0xEF, [0x30, 0xFF, 0x07])),
             Some((EventKind::CorrectableEcc, false, Some(0x53), Some(7)))
         );
-        // A temperature sensor is no matter; a generic event of a memory sensor is not understood.
+        // A temperature sensor is no matter; what no table has is not understood.
         let log = read(&bytes(0x01, 0x01, [0x59, 0, 0]), 1).unwrap();
         assert_eq!((log.events.len(), log.unread.len(), log.others), (0, 0, 1));
-        for line in [bytes(0x0C, 0x07, [1, 0, 0]), bytes(0x0C, 0x6F, [0x0C, 0, 0])] {
+        for line in
+            [bytes(0x0C, 0x04, [1, 0, 0]), bytes(0x0C, 0x6F, [0x0C, 0, 0]), bytes(0x0E, 0x6F, [0, 0, 0])]
+        {
             let log = read(&line, 1).unwrap();
             assert_eq!((log.events.len(), log.unread.len(), log.others), (0, 1, 0));
         }
@@ -369,9 +291,10 @@ mod tests {
             assert_eq!(one(&row(event)), Some((want, true, Some(0x53), None)), "{event}");
         }
         for row in [
-            "1 | 11/20/2026 | 07:31:02 | DIMM A1 | Memory | Transition to Non-critical",
-            "1 | 11/20/2026 | 07:31:02 | Memory #0x53 | State Asserted",
-            "1 | 11/20/2026 | 07:31:02 | Memory A1 | Unrecoverable memory failure | Asserted",
+            "1 | 11/20/2026 | 07:31:02 | DIMM A1 | Memory | Predictive failure asserted",
+            "1 | 11/20/2026 | 07:31:02 | Memory #0x53 | OEM event | Asserted",
+            "1 | 11/20/2026 | 07:31:02 | P1-DIMMA1 | OEM event 0x21 | Asserted",
+            "1 | 11/20/2026 | 07:31:02 | POST Memory Resize #0x11 |  | Asserted",
         ] {
             assert_eq!(read(row, 1).unwrap().unread.len(), 1, "{row}");
         }
@@ -379,10 +302,48 @@ mod tests {
             ("1 | a | b | DIMM A1 | Memory | Correctable memory error", EventKind::CorrectableEcc),
             ("1 | a | b | DIMM A1 | Memory | Uncorrectable memory error", EventKind::UncorrectableEcc),
             ("1 | a | b | POST Error | No system memory", EventKind::NoMemoryInstalled),
+            ("POST Error | No system memory", EventKind::NoMemoryInstalled),
             ("1 | a | b | DIMM A1 | Uncorrectable ECC", EventKind::UncorrectableEcc),
+            ("1 | a | b | DIMM A1 | Memory Device Disabled", EventKind::DeviceDisabled),
+            ("1 | a | b | P1-DIMMA1 | Uncorrectable ECC", EventKind::UncorrectableEcc),
+            (
+                "1 | a | b | DIMM A1 | Memory | Transition to Non-critical from OK",
+                EventKind::StateNonCritical,
+            ),
+            ("1 | a | b | DIMM A1 | Memory | Transition to OK", EventKind::StateOk),
+            ("1 | a | b | Memory #0x53 | State Asserted", EventKind::StateAsserted),
+            ("1 | a | b | Memory #0x53 | State Deasserted", EventKind::StateAsserted),
+            (
+                "1 | a | b | Memory A1 | Unrecoverable memory failure | Asserted",
+                EventKind::UnrecoverableFailure,
+            ),
+            (
+                "1 | a | b | Event Logging Disabled #0x10 | Correctable memory error logging disabled | Asserted",
+                EventKind::LoggingDisabled,
+            ),
+            (
+                "1 | a | b | System Firmware Progress | Memory initialization | Asserted",
+                EventKind::Initialization,
+            ),
+            (
+                "1 | a | b | System Firmware Hang | Memory initialization | Asserted",
+                EventKind::InitializationHang,
+            ),
         ] {
             assert_eq!(one(row).map(|event| event.0), Some(want), "{row}");
         }
+    }
+
+    #[test]
+    fn other_rows_and_short_ones() {
+        // A short line of an unknown event counts beside rows that are a log's, and makes no log by itself.
+        let short = "Memory A1 | something\n";
+        assert_eq!(read(short, 1), None);
+        let log = read(&format!("1 | a | b | Fan | c\n{short}"), 1).unwrap();
+        assert_eq!((log.unread.len(), log.others), (1, 1));
+        // The log's own events are none of memory.
+        let cleared = "1 | a | b | Event Logging Disabled #0xe3 | Log area reset/cleared | Asserted";
+        assert_eq!(read(cleared, 1).unwrap().others, 1);
         let warm = read("1 | a | b | DIMM 1 Temp | Temperature | Upper Critical", 1).unwrap();
         assert_eq!((warm.unread.len(), warm.others), (0, 1));
         let other = read("1 | 11/20/2026 | 07:31:02 | Fan #0x30 | Lower Critical | Asserted\n", 1).unwrap();

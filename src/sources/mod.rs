@@ -11,8 +11,8 @@ mod kernel;
 mod meminfo;
 mod redfish;
 
-pub use edac::{Controller, Counted, Edac};
-pub use events::{EventInfo, EventKind, EventLog, MemoryEvent, Weight};
+pub use edac::{ChipRow, Controller, Counted, Edac};
+pub use events::{EventCode, EventInfo, EventKind, EventLog, MemoryEvent, Weight};
 pub use kernel::{CommandLine, Parameter, ParameterKind};
 pub use meminfo::{Meminfo, usual_reservation};
 pub use redfish::{Redfish, Resource, State, StateInfo};

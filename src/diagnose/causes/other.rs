@@ -299,7 +299,7 @@ const CORRECTED_LET_PASS: u64 = 24;
 /// Whether the errors call for another module at once. Any entry of the limit or beyond what can be corrected does:
 /// IBM, Troubleshooting memory issues (System x), the first step.
 fn is_repeated(finding: &Finding) -> bool {
-    let grave = [EventKind::LoggingLimit, EventKind::UncorrectableEcc];
+    let grave = [EventKind::LoggingLimit, EventKind::UncorrectableEcc, EventKind::UnrecoverableFailure];
     finding.severity() == Severity::Fault
         || finding.events().iter().any(|event| grave.contains(event))
         || finding.corrected() > CORRECTED_LET_PASS

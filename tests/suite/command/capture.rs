@@ -38,6 +38,11 @@ fn system(root: &Path) {
         ("dimm0/dimm_ue_count", "0"),
         ("dimm10/dimm_label", "A6"),
         ("dimm2/dimm_label", "A7"),
+        // The older layout of the same counters.
+        ("csrow0/ce_count", "3"),
+        ("csrow0/ch10_ce_count", "0"),
+        ("csrow0/ch0_ce_count", "3"),
+        ("csrow0/ch0_dimm_label", "A5"),
     ] {
         write(root, &format!("{edac}/{file}"), format!("{value}\n"));
     }
@@ -69,6 +74,7 @@ fn a_capture_reads_as_the_table_does() {
     // The counters are in the order of their numbers, and the table is the one that was there.
     let place = |what: &str| body.find(what).unwrap();
     assert!(place("dimm0/dimm_label") < place("dimm2/") && place("dimm2/") < place("dimm10/"));
+    assert!(place("csrow0/ch0_dimm_label:A5") < place("csrow0/ch10_ce_count:0"));
     let bytes = capture.sections.iter().find(|s| s.kind == SectionKind::Table).unwrap();
     let bytes: Vec<u8> =
         bytes.body.split_whitespace().map(|hex| u8::from_str_radix(hex, 16).unwrap()).collect();
@@ -96,6 +102,8 @@ fn the_rest_of_a_capture_is_evidence_too() {
     assert_eq!(audit["totals"]["visible_bytes"], 98_000_000u64 * 1024);
     let errors = audit["findings"].as_array().unwrap().iter().find(|f| f["kind"] == "memory-errors").unwrap();
     assert_eq!((&errors["slot"], &errors["severity"]), (&"A5".into(), &"warning".into()));
+    // Both layouts show them, and they are three.
+    assert_eq!(errors["found"], "3 corrected errors counted");
     let evidence = &errors["evidence"][0];
     assert_eq!(evidence["source"], "edac");
     let line = usize::try_from(evidence["line"].as_u64().unwrap()).unwrap();

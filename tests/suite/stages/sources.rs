@@ -1,5 +1,7 @@
 //! Other sources of evidence beside a listing: what they add to findings, and what they contradict.
 
+mod counters;
+
 use serde_json::Value;
 
 use crate::util::command::{Bench, audit, plan_from, stderr};
@@ -34,24 +36,6 @@ fn finding<'v>(result: &'v Value, kind: &str) -> &'v Value {
 
 fn row(sensor: &str, event: &str, state: &str) -> String {
     format!("  1 | 11/20/2026 | 07:31:02 | Memory {sensor} | {event} | {state}\n")
-}
-
-/// What cannot be read is neither zero nor an error.
-#[test]
-fn a_counter_without_a_number_is_unproven() {
-    let machine = Machine::new();
-    let edac = |count: &str| {
-        format!("mc0/mc_name:Demo\nmc0/dimm0/dimm_label:s1.c1.p1\nmc0/dimm0/dimm_ce_count:{count}\n")
-    };
-    let (code, result) = machine.audit("own.yaml", &[&edac("0")]);
-    assert_eq!((code, &result["findings"]), (0, &serde_json::json!([])));
-    let (code, result) = machine.audit("own.yaml", &[&edac("none")]);
-    let found = finding(&result, "memory-errors");
-    assert_eq!(
-        (code, &found["severity"], &found["slot"]),
-        (3, &Value::from("unproven"), &Value::from("s1.c1.p1"))
-    );
-    assert_eq!(found["evidence"].as_array().unwrap().last().unwrap()["line"], 3);
 }
 
 #[test]
@@ -101,6 +85,138 @@ fn errors_weigh_by_what_they_are() {
         found.iter().any(|f| f["slot"].is_null() && f["found"] == "2 corrected errors counted"),
         "{found:?}"
     );
+}
+
+/// The words of logs, each read or open, never silent; those of the log's own state, and of a start, are no errors.
+#[test]
+fn words_of_logs_are_read_or_open() {
+    let machine = Machine::new();
+    let cells = |cells: &str| format!("  1 | 11/20/2026 | 07:31:02 | {cells}\n");
+    for (log, code, severity, slot, words) in [
+        (
+            "s1.c1.p1 | Memory | Correctable memory error",
+            0,
+            Some("warning"),
+            Some("s1.c1.p1"),
+            "correctable ECC",
+        ),
+        (
+            "s1.c1.p1 | Memory | Transition to Non-critical from OK",
+            3,
+            Some("unproven"),
+            Some("s1.c1.p1"),
+            "state non-critical",
+        ),
+        ("s1.c1.p1 | Memory | Transition to OK", 0, None, None, ""),
+        (
+            "Memory s1.c1.p1 | State Asserted",
+            3,
+            Some("unproven"),
+            Some("s1.c1.p1"),
+            "only the maker of the board",
+        ),
+        ("POST Error | No system memory", 3, Some("unproven"), None, "no system memory installed"),
+        (
+            "Memory s1.c1.p1 | Unrecoverable memory failure",
+            3,
+            Some("unproven"),
+            Some("s1.c1.p1"),
+            "unrecoverable memory failure",
+        ),
+        ("DIMM s1.c1.p1 | Uncorrectable ECC", 3, Some("unproven"), Some("s1.c1.p1"), "uncorrectable ECC"),
+        (
+            "Event Logging Disabled #0x10 | Correctable memory error logging disabled | Asserted",
+            3,
+            Some("unproven"),
+            None,
+            "logging of correctable errors disabled",
+        ),
+        ("Event Logging Disabled #0x10 | Log area reset/cleared | Asserted", 0, None, None, ""),
+        ("System Firmware Progress #0x06 | Memory initialization | Asserted", 0, None, None, ""),
+        (
+            "DIMM s1.c1.p1 | OEM event 0x21 | Asserted",
+            3,
+            Some("unproven"),
+            Some("s1.c1.p1"),
+            "cannot be read here",
+        ),
+        (
+            "Memory s1.c1.p1 | Correctable ECC | Deasserted",
+            0,
+            Some("warning"),
+            Some("s1.c1.p1"),
+            "correctable ECC",
+        ),
+    ] {
+        let (got, result) = machine.audit("own.yaml", &[&cells(log)]);
+        let found = finding(&result, "memory-errors");
+        assert_eq!(
+            (got, found["severity"].as_str(), found["slot"].as_str()),
+            (code, severity, slot),
+            "{log}"
+        );
+        assert!(found["found"].as_str().unwrap_or_default().contains(words), "{log}: {found:#}");
+    }
+    // A record of sensor type 10h, offset 00h.
+    let record = "01 00 02 10 20 30 40 20 00 04 10 53 6f 80 04 ff\n";
+    let (code, result) = machine.audit("own.yaml", &[record]);
+    assert_eq!((code, finding(&result, "memory-errors")["severity"].as_str()), (3, Some("unproven")));
+}
+
+/// A log that writes a slot in another way means likely that slot, and says so; where it may be several, it is none.
+#[test]
+fn slots_under_other_names_are_likely_the_same() {
+    let bench = Bench::new();
+    let listing = bench.read("listing.txt");
+    let slots = [
+        ("s1.c1.p1", "P1-DIMM1A", "P0_Node0_Channel0_Dimm0"),
+        ("s1.c1.p2", "P1-DIMM2A", "P0_Node0_Channel0_Dimm1"),
+        ("s2.c1.p1", "P2-DIMM1A", "P1_Node0_Channel0_Dimm0"),
+    ];
+    let renamed = slots.iter().fold(listing, |listing, (old, new, _)| {
+        listing.replace(&format!("Locator: {old}\n"), &format!("Locator: {new}\n"))
+    });
+    // The bank's label of a record follows the slot's.
+    let renamed = slots.iter().fold(renamed, |listing, (_, new, bank)| {
+        let (head, tail) = listing.split_once(&format!("\tLocator: {new}\n")).unwrap();
+        let (_, rest) = tail.split_once('\n').unwrap();
+        format!("{head}\tLocator: {new}\n\tBank Locator: {bank}\n{rest}")
+    });
+    bench.write("listing.txt", &renamed);
+    bench.write("own.yaml", plan_from(&bench.path("listing.txt")));
+    let machine = Machine(bench);
+    for (event, slot, words) in [
+        (
+            "Memory | Uncorrectable ECC (@DIMM1A(CPU1)) | Asserted",
+            Some("P1-DIMM1A"),
+            "its source says DIMM1A(CPU1), likely the same slot",
+        ),
+        (
+            "DIMM_P2-DIMM1A | Uncorrectable ECC | Asserted",
+            Some("P2-DIMM1A"),
+            "its source says DIMM_P2-DIMM1A, likely the same slot",
+        ),
+        ("Memory | Uncorrectable ECC (P1-DIMM1A) | Asserted", Some("P1-DIMM1A"), ""),
+        ("Memory | Uncorrectable ECC (@DIMM1A) | Asserted", None, ""),
+        ("Memory | Uncorrectable ECC (@DIMM9Z(CPU1)) | Asserted", None, ""),
+    ] {
+        let (code, result) = machine.audit("own.yaml", &[&format!("1 | 11/20/2026 | 07:31:02 | {event}\n")]);
+        let found = finding(&result, "memory-errors");
+        let said = found["found"].as_str().unwrap();
+        assert_eq!((code, found["slot"].as_str()), (3, slot), "{event}: {found:#}");
+        assert!(said.contains(words) && said.contains("likely") != words.is_empty(), "{event}: {said}");
+    }
+    let (_, result) =
+        machine.audit("own.yaml", &["1 | a | b | Memory | Uncorrectable ECC (@DIMM1A) | Asserted\n"]);
+    let summary = finding(&result, "memory-errors")["summary"].as_str().unwrap().to_owned();
+    assert!(
+        summary.starts_with("memory in one of P1-DIMM1A and P2-DIMM1A, which one is not said"),
+        "{summary}"
+    );
+    // Counters and resources as well.
+    let (_, result) =
+        machine.audit("own.yaml", &["mc0/dimm0/dimm_label:CPU2_DIMM_1A\nmc0/dimm0/dimm_ce_count:2\n"]);
+    assert_eq!(finding(&result, "memory-errors")["slot"], "P2-DIMM1A");
 }
 
 /// Only the management controller can tell a disabled module from one that is not there, and comes first.
