@@ -372,6 +372,14 @@ fn open_events<'e>(
     all.into_iter().map(|(_, event, slot)| (event, slot)).collect()
 }
 
+/// Slots that the event log names with something grave.
+pub(crate) fn accused(population: &Population<'_>, log: &EventLog) -> Vec<String> {
+    let grave = |(event, slot): (&MemoryEvent, Option<String>)| {
+        slot.filter(|_| event.kind.info().weight == Weight::Grave)
+    };
+    open_events(population, &log.events).into_iter().filter_map(grave).collect()
+}
+
 /// The one slot that is labelled so: by its name, or by both labels of its record.
 fn slot_labelled(context: &Context<'_, '_>, label: &str) -> Option<String> {
     let label = identity::collapse(label);

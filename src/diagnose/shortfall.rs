@@ -1,10 +1,13 @@
 //! A server that shows too little: where its memory is lost, and which slots are suspect.
 
 use super::diagnosis::Diagnosis;
-use super::suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
+use super::suspects::{FittedClaim, Suspicion, assumed_plan, earlier_plan, missing, suspects_beside};
 use super::waterfall::{Stage, Station, waterfall};
+use crate::audit::accused;
 use crate::board::{self, Board};
 use crate::case::Case;
+use crate::plan::ModuleSpec;
+use crate::population::SlotState;
 
 /// Where memory is lost on its way from the bench to the operating system.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,7 +51,8 @@ pub struct Suspected {
     channels_known: bool,
 }
 
-/// Where nobody wrote a plan, what is detected and the most plausible rest by `claim` stand in for it.
+/// Where nobody wrote a plan, what is detected and the most plausible rest by `claim` stand in for it, or what an earlier
+/// listing has.
 pub fn assume<'c>(case: Case<'c>, claim: Option<&FittedClaim>) -> (Case<'c>, Suspected) {
     let board = channels(&case);
     let channels_known = board.is_some();
@@ -59,12 +63,44 @@ pub fn assume<'c>(case: Case<'c>, claim: Option<&FittedClaim>) -> (Case<'c>, Sus
     let suspicion = claim.map(|claim| {
         let missing = missing(claim, &case.population, case.listing);
         match &board {
-            Some(board) => suspects(board, &case.population, missing),
-            None => Suspicion { missing, ways: Vec::new(), open: true },
+            Some(board) => suspects_beside(board, &case.population, missing, named(&case)),
+            None => last_slots(&case, missing),
         }
     });
-    let plan = assumed_plan(case.listing, &case.population, suspicion.as_ref());
+    let plan = match &case.history.earlier {
+        // What was seen before is better than any guess.
+        Some(earlier) if claim.is_none() => earlier_plan(earlier.listing, &earlier.population),
+        _ => assumed_plan(case.listing, &case.population, suspicion.as_ref()),
+    };
+    // Where every empty slot is a suspect, it does not matter which channel it is in.
+    let channels_known = channels_known || suspicion.as_ref().is_some_and(|found| !found.ways.is_empty());
     (case.assuming(plan), Suspected { suspicion, channels_known })
+}
+
+/// Slots without a module in the listing that the event log names: something was there.
+fn named(case: &Case<'_>) -> Vec<String> {
+    let mut slots: Vec<String> = Vec::new();
+    let accused = case.sources.events.iter().flat_map(|log| accused(&case.population, log));
+    for name in accused {
+        let is_bare = case.population.slot(&name).is_some_and(|(_, slot)| slot.module().is_none());
+        if is_bare && !slots.contains(&name) {
+            slots.push(name);
+        }
+    }
+    slots
+}
+
+/// Where nothing is known of the channels, suspects are the slots that firmware or the log name, or all that are empty, if
+/// there are no more of them than modules are missing.
+fn last_slots(case: &Case<'_>, missing: Vec<ModuleSpec>) -> Suspicion {
+    let slots = case.population.slots.iter().filter(|slot| slot.fitted().is_none());
+    let empty: Vec<String> = slots.map(|slot| slot.name.to_string()).collect();
+    let idle = case.population.slots.iter().filter(|slot| matches!(slot.state, SlotState::NotRunning(_)));
+    let mut known: Vec<String> = idle.map(|slot| slot.name.to_string()).chain(named(case)).collect();
+    known.truncate(missing.len());
+    let way = if empty.len() == missing.len() { empty } else { known };
+    let open = way.len() < missing.len();
+    Suspicion { missing, ways: if way.is_empty() { Vec::new() } else { vec![way] }, open }
 }
 
 /// The board that was named, or the one that the labels prove.

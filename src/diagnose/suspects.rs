@@ -115,10 +115,22 @@ type Plausibility = (usize, u128, u128, usize, usize, usize);
 
 /// The most plausible slots for `missing` on `board`, whose slots are the population's.
 pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleSpec>) -> Suspicion {
-    let idle: Vec<String> = idle_slots(population);
+    suspects_beside(board, population, missing, Vec::new())
+}
+
+/// The same where something else names slots that hold a module.
+pub(super) fn suspects_beside(
+    board: &Board,
+    population: &Population<'_>,
+    missing: Vec<ModuleSpec>,
+    named: Vec<String>,
+) -> Suspicion {
+    let mut idle: Vec<String> = idle_slots(population);
+    idle.extend(named);
     let empty: Vec<String> = board
         .slots()
         .filter(|name| population.slot(name).is_some_and(|(_, slot)| slot.module().is_none()))
+        .filter(|name| !idle.iter().any(|own| own == name))
         .map(str::to_owned)
         .collect();
     // A module that firmware names without using it is one of the missing, and its slot is known.
@@ -264,6 +276,12 @@ fn spread(sizes: &[u128]) -> u128 {
     let sum: u128 = sizes.iter().sum();
     let squares: u128 = sizes.iter().map(|size| size * size).sum();
     (count * squares - sum * sum) / (count * count)
+}
+
+/// The plan that stands in where there is an earlier listing: what was in use then.
+pub(super) fn earlier_plan(listing: &Listing<'_>, population: &Population<'_>) -> Plan {
+    let plan = assumed_plan(listing, population, None);
+    Plan { name: Some("what the earlier listing has".to_owned()), ..plan }
 }
 
 /// The plan that stands in where there is none: what is detected, and the missing modules in the first of the
