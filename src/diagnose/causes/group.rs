@@ -2,7 +2,7 @@
 //!
 //! Firmware switches off more than the module that failed: a pair (Sun Fire X4140, X4240 and X4440 Servers Diagnostics
 //! Guide), a bank (IBM, tip H212293; Intel, SE8500HW4), a memory card (IBM, tip for x3950 M2), half of the memory
-//! (Oracle, SPARC T5-4 service manual), or all of a processor whose rest is no legal group any more (OpenPOWER firmware).
+//! (Oracle, SPARC T5-4 service manual), or all of a processor whose rest is no legal group any more (firmware for POWER8).
 
 use super::{Cause, CauseKind, DiagnosisInput};
 use crate::audit::{Finding, FindingKind, Losses, Pattern};

@@ -6,7 +6,7 @@ use super::{Cause, CauseKind, DiagnosisInput, Likelihood, before};
 use crate::audit::{Detail, Finding};
 use crate::population::{CheckBits, Population};
 use crate::records::enums::{ErrorCorrection, FormFactor};
-use crate::sources::{Sources, usual_reservation};
+use crate::sources::{Meminfo, Sources, usual_reservation};
 use crate::units::Bytes;
 
 pub(super) fn short_total(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
@@ -53,7 +53,7 @@ pub fn visible_loss(population: &Population<'_>, visible: Bytes, sources: &Sourc
     let totals = population.totals;
     let ram = totals.volatile_at_least();
     let mut result: Vec<Cause> =
-        [limited(ram, visible, sources), found_bad(sources), thirty_two_bit(ram, visible)]
+        [limited(ram, visible, sources), found_bad(sources), thirty_two_bit(ram, visible, sources)]
             .into_iter()
             .flatten()
             .collect();
@@ -115,7 +115,10 @@ fn found_bad(sources: &Sources) -> Option<Cause> {
 /// What a 32-bit system sees of 4 GiB and more: all below the windows for devices, which take 2 GiB of the address space at
 /// most (common practice, no source), less what the kernel takes; or without upper memory 887 to 896 MiB, less the same (`LOWMEM available` in the kernel logs of
 /// three public cases).
-fn thirty_two_bit(ram: Bytes, visible: Bytes) -> Option<Cause> {
+fn thirty_two_bit(ram: Bytes, visible: Bytes, sources: &Sources) -> Option<Cause> {
+    if sources.meminfo.as_ref().is_some_and(Meminfo::is_wide) {
+        return None;
+    }
     let below_windows = visible >= Bytes::mib(1792) && visible <= Bytes::gib(4) && ram >= Bytes::gib(4);
     let lower_only = visible >= Bytes::mib(760) && visible <= Bytes::mib(896) && ram >= Bytes::gib(2);
     let what =

@@ -58,7 +58,7 @@ fn seen_by_the_system(input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
 }
 
 /// Errors of a running machine after which makers have the module replaced, whoever took it out of use: IBM,
-/// Troubleshooting memory issues (System x), steps 1 and 2; NetApp, DIMM replacement.
+/// Troubleshooting memory issues (System x), steps 1 and 2.
 const WORN: [EventKind; 2] = [EventKind::LoggingLimit, EventKind::UncorrectableEcc];
 
 /// Whether the log tells of a module that goes from errors to being left out.
@@ -75,7 +75,7 @@ pub(super) fn refused(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Opti
         "the event log states for this slot: memory configuration error"
     } else {
         // One that names another slot is about this one only if both failed together. Where a module died, what is left of
-        // its group may be what the firmware complains about (public case of an OpenPOWER server).
+        // its group may be what the firmware complains about (public case of a POWER8 server).
         let meant = |other: &&Finding| complains(other) && (other.slots.is_empty() || failed);
         let all = &input.audit.findings;
         all.iter().find(meant).filter(|_| !all.iter().any(is_worn))?;

@@ -9,9 +9,10 @@ use crate::util::path;
 pub const LAST_RESULT: (u32, u32, [u32; 4]) = (25, 27, [34, 4, 7, 6]);
 
 /// How the first cause stands to the one that was found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub enum Outcome {
     /// It is the one.
+    #[default]
     First,
     /// It is of a wider class that holds the one, and its check parts them.
     Class,
@@ -62,6 +63,7 @@ pub struct Given {
     firmware: Option<String>,
     earlier_firmware: Option<String>,
     sees: Option<u64>,
+    is_wide: bool,
     log: Vec<String>,
     pub fitted: Option<String>,
     pub board: Option<String>,
@@ -80,12 +82,6 @@ pub struct Given {
     pub why: Option<String>,
 }
 
-impl Default for Outcome {
-    fn default() -> Self {
-        Self::First
-    }
-}
-
 impl Given {
     /// The listing that shows the case.
     pub fn listing(&self) -> String {
@@ -100,7 +96,8 @@ impl Given {
 
     /// Texts of other evidence.
     pub fn others(&self) -> Vec<String> {
-        let meminfo = self.sees.map(|kib| format!("MemTotal: {kib} kB\n"));
+        let space = if self.is_wide { "VmallocTotal: 34359738367 kB\n" } else { "" };
+        let meminfo = self.sees.map(|kib| format!("MemTotal: {kib} kB\n{space}"));
         let rows = self.log.iter().enumerate().map(|(number, row)| {
             let (sensor, event) = row.split_once(" | ").unwrap();
             format!("{} | 01/02/2024 | 03:04:05 | {sensor} #0x53 | {event} | Asserted\n", number + 1)
@@ -221,12 +218,14 @@ const EMPTY: &str =
 fn kib(text: &str) -> u64 {
     let (number, unit) = text.split_once(' ').unwrap();
     let unit = match unit {
-        "kB" => 1.0,
-        "MB" => 1024.0,
-        "GiB" => 1024.0 * 1024.0,
+        "kB" => 1,
+        "MB" => 1 << 10,
+        "GiB" => 1 << 20,
         other => panic!("{other}"),
     };
-    (number.parse::<f64>().unwrap() * unit) as u64
+    let (whole, part) = number.split_once('.').unwrap_or((number, ""));
+    let scale = 10u64.pow(u32::try_from(part.len()).unwrap());
+    format!("{whole}{part}").parse::<u64>().unwrap() * unit / scale
 }
 
 fn work_done(word: &str) -> WorkDone {
@@ -263,6 +262,7 @@ pub fn block(block: &str) -> Facts {
             "sees" => given.sees = Some(kib(value)),
             "firmware" => given.firmware = Some(value.to_owned()),
             "earlier-firmware" => given.earlier_firmware = Some(value.to_owned()),
+            "wide" => given.is_wide = true,
             "log" => given.log.push(value.to_owned()),
             "fitted" => given.fitted = Some(value.to_owned()),
             "board" => given.board = Some(value.to_owned()),

@@ -179,6 +179,8 @@ fn the_size_of_what_is_not_visible_separates() {
     // Less than a 32-bit system would see of it.
     assert_eq!(first(&[server, "sees 1.48 GiB"]), "share");
     assert_eq!(first(&[server, "sees 3 GiB"]), "32-bit");
+    // A kernel whose addresses go beyond 32 bits is none of those.
+    assert_eq!(first(&[server, "sees 3 GiB", "wide"]), "share");
     assert_eq!(first(&["module 2 GB, x64: A0, A1", "sees 3.2 GiB"]), "32-bit");
     assert_eq!(first(&["module 16 GB, x72: A0, A1", "sees 15.6 GiB"]), "mirroring");
     // Nothing is held twice without check bits.
