@@ -72,8 +72,6 @@ pub fn assume<'c>(case: Case<'c>, claim: Option<&FittedClaim>) -> (Case<'c>, Sus
         Some(earlier) if claim.is_none() => earlier_plan(earlier.listing, &earlier.population),
         _ => assumed_plan(case.listing, &case.population, suspicion.as_ref()),
     };
-    // Where every empty slot is a suspect, it does not matter which channel it is in.
-    let channels_known = channels_known || suspicion.as_ref().is_some_and(|found| !found.ways.is_empty());
     (case.assuming(plan), Suspected { suspicion, channels_known })
 }
 
@@ -97,7 +95,10 @@ fn last_slots(case: &Case<'_>, missing: Vec<ModuleSpec>) -> Suspicion {
     let empty: Vec<String> = slots.map(|slot| slot.name.to_string()).collect();
     let idle = case.population.slots.iter().filter(|slot| matches!(slot.state, SlotState::NotRunning(_)));
     let mut known: Vec<String> = idle.map(|slot| slot.name.to_string()).chain(named(case)).collect();
-    known.truncate(missing.len());
+    // Of more than are missing nobody can say which.
+    if known.len() > missing.len() {
+        known.clear();
+    }
     let way = if empty.len() == missing.len() { empty } else { known };
     let open = way.len() < missing.len();
     Suspicion { missing, ways: if way.is_empty() { Vec::new() } else { vec![way] }, open }

@@ -6,10 +6,9 @@ use crate::base::words::short_list;
 use crate::case::WorkDone;
 use crate::population::Population;
 
-/// Slots whose planned module is lost, of all findings.
-fn lost<'s>(input: &DiagnosisInput<'s, '_>) -> Vec<&'s str> {
-    let lost = |finding: &&Finding| matches!(finding.kind, FindingKind::Missing | FindingKind::NotRunning);
-    let findings = input.audit.findings.iter().filter(lost);
+/// Slots of all findings of these kinds.
+fn lost<'s>(kinds: &[FindingKind], input: &DiagnosisInput<'s, '_>) -> Vec<&'s str> {
+    let findings = input.audit.findings.iter().filter(|finding| kinds.contains(&finding.kind));
     findings.flat_map(|finding| finding.slots.iter().map(String::as_str)).collect()
 }
 
@@ -29,7 +28,7 @@ const BACK: &str = "load the defaults of the firmware setup and list again; then
 /// training code was changed; HP, System memory troubleshooting best practices: firmware before parts; Sun Fire X4140
 /// diagnostics guide: where several modules have errors, other causes are ruled out first).
 pub(super) fn changed_firmware(input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
-    let mut lost = lost(input);
+    let mut lost = lost(&[FindingKind::Missing, FindingKind::NotRunning], input);
     if let Some(earlier) = &input.history.earlier {
         // What was missing before has another reason.
         lost.retain(|slot| earlier.had(slot) != Some(false));
@@ -64,7 +63,7 @@ pub(super) fn perhaps_firmware(input: &DiagnosisInput<'_, '_>) -> Option<Cause> 
     }
     // An earlier listing has answered.
     let open = input.history.earlier.is_none() && input.history.done.is_empty();
-    (lost(input).len() > 1 && open).then(|| {
+    (lost(&[FindingKind::Missing], input).len() > 1 && open).then(|| {
         Cause::possible(
             CauseKind::Firmware,
             WHAT,

@@ -37,7 +37,7 @@ pub(super) fn bad_member(
                 (other.socket, other.channel) == (here.socket, here.channel)
             }
             Pattern::Socket(_) => other.socket == here.socket,
-            Pattern::Alone => other.socket == here.socket && is_group(input),
+            Pattern::Alone => other.socket == here.socket && GROUPS.contains(&count(input, is_lost)),
             Pattern::Group(_) => pattern_of(slot) == *pattern,
             Pattern::Position { .. } => false,
         })
@@ -78,7 +78,9 @@ const FIND: &str = "look for the one slot that has a light or an entry in the ev
 
 /// The same where no log says which; all of a socket is a group, whatever its number.
 pub(super) fn may_be_group(is_whole: bool, input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
-    (is_whole || is_group(input)).then(|| {
+    // What is switched off together reads alike.
+    let silent = |finding: &Finding| finding.kind == FindingKind::Missing;
+    (is_whole || GROUPS.contains(&count(input, silent))).then(|| {
         Cause::possible(
             CauseKind::GroupDisabled,
             WHOLE,
@@ -88,10 +90,9 @@ pub(super) fn may_be_group(is_whole: bool, input: &DiagnosisInput<'_, '_>) -> Op
     })
 }
 
-/// Whether as many modules are lost as firmware switches off together.
-fn is_group(input: &DiagnosisInput<'_, '_>) -> bool {
-    let lost = input.audit.findings.iter().filter(|finding| is_lost(finding));
-    GROUPS.contains(&lost.map(|finding| finding.slots.len()).sum())
+/// How many modules are lost in findings of that kind.
+fn count(input: &DiagnosisInput<'_, '_>, kind: fn(&Finding) -> bool) -> usize {
+    input.audit.findings.iter().filter(|finding| kind(finding)).map(|finding| finding.slots.len()).sum()
 }
 
 fn is_lost(finding: &Finding) -> bool {
