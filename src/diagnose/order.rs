@@ -104,6 +104,9 @@ fn look(number: usize, finding: &Finding, causes: &[Cause], places: &[Step]) -> 
     let mut text = cause.check.clone();
     let mut due = Due::Now;
     match finding.kind {
+        // What is about the machine as a whole is done once, however many slots it takes away.
+        FindingKind::Missing | FindingKind::NotRunning
+            if matches!(cause.kind, CauseKind::Firmware | CauseKind::Unsteady | CauseKind::ListingWrong) => {}
         FindingKind::Missing | FindingKind::NotRunning if has_own_step(finding, cause) => {
             text = format!("{}: {text}", short_list(&finding.slots));
         }

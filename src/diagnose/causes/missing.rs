@@ -185,6 +185,12 @@ fn named_group(group: &str, finding: &Finding, result: &mut Vec<Cause>) {
         format!("inspect {all}: the card, and both latches of every module"),
     ));
     result.push(Cause::possible(
+        CauseKind::ProcessorDown,
+        "the processor of these slots does not reach its memory",
+        "names that begin alike may stand for a processor as well as for a card",
+        "look the processor up in the firmware setup and the event log",
+    ));
+    result.push(Cause::possible(
         CauseKind::BadSlot,
         "the card, or its connector, is defective",
         "nothing on it is detected",

@@ -31,6 +31,8 @@ struct Said {
     rest: Vec<String>,
     /// The kind of the first step.
     step: String,
+    /// How many steps have its text.
+    alike: usize,
     /// What has to be brought for the steps.
     brings: Vec<String>,
     /// Why less arrives at the stations.
@@ -95,6 +97,7 @@ fn diagnosed(facts: &Facts, given: &Given) -> Said {
     Said {
         first: kinds.first().cloned().unwrap_or_else(|| nothing.to_owned()),
         rest: kinds.into_iter().skip(1).collect(),
+        alike: diagnosis.steps.iter().filter(|step| step.kind == diagnosis.steps[0].kind).count(),
         brings: diagnosis.steps.iter().filter_map(|step| step.brings.clone()).collect(),
         reasons: shortfall.stages.iter().flat_map(|stage| stage.reasons.clone()).collect(),
         step: diagnosis.steps.first().map_or("-", |step| step.kind.info().kind).to_owned(),
