@@ -16,6 +16,7 @@ pub use crate::evidence::Evidence;
 pub use finding::{Detail, Finding, FindingInfo, FindingKind, Severity, Verdict};
 pub(crate) use matching::distance;
 pub use proof::{Decision, Demanded, Proof, Subject};
+pub(crate) use sources::accused;
 
 pub use board::{processors, violation_finding};
 pub use pattern::{Losses, Pattern};

@@ -22,6 +22,8 @@ pub enum Pattern {
     },
     /// Those of one channel from this slot on, while the ones before it are there.
     Tail(String),
+    /// Every planned module of a group that only the slots' names show, not all of another; what the names begin with.
+    Group(String),
     /// This slot by itself.
     Alone,
 }
@@ -63,7 +65,17 @@ impl<'l> Losses<'l> {
         {
             return Pattern::Socket(socket);
         }
-        let Some(channel) = here.channel else { return Pattern::Alone };
+        let Some(channel) = here.channel else {
+            let group = group_of(&slot.name);
+            let own: Vec<&Slot<'_>> =
+                planned.iter().copied().filter(|other| group_of(&other.name) == group).collect();
+            let is_whole = own.len() > 1 && own.len() < planned.len() && own.into_iter().all(gone);
+            let rest = planned.iter().any(|other| !gone(other));
+            return match group {
+                Some(group) if is_whole && rest => Pattern::Group(group.to_owned()),
+                _ => Pattern::Alone,
+            };
+        };
         if whole(&|other| same_channel(other, &here)) {
             let socket = here.socket.map_or_else(String::new, |socket| format!(" of socket {socket}"));
             return Pattern::Channel(format!("{channel}{socket}"));
@@ -83,6 +95,14 @@ impl<'l> Losses<'l> {
             None => Pattern::Alone,
         }
     }
+}
+
+/// What a slot's name says of the card or bank it is on: what is before its last number, where that has a number too, as in
+/// `Card 1 DIMM 3`.
+fn group_of(name: &str) -> Option<&str> {
+    let before = name.trim_end_matches(|c: char| c.is_ascii_digit());
+    let is_numbered = before.len() < name.len() && before.bytes().any(|b| b.is_ascii_digit());
+    is_numbered.then(|| before.trim_end())
 }
 
 fn same_channel(a: &Location<'_>, b: &Location<'_>) -> bool {

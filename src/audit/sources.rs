@@ -7,6 +7,8 @@ mod troubles;
 use places::Places;
 use troubles::Troubles;
 
+pub(crate) use troubles::accused;
+
 use super::Context;
 use super::finding::{Detail, Finding, FindingKind};
 use crate::board::{Fitting, Mode};

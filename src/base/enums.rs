@@ -149,6 +149,8 @@ pub(crate) const FORM_FACTORS: &[(u8, &str)] = &[
 ];
 
 impl FormFactor {
+    /// Chips on the board.
+    pub const ROW_OF_CHIPS: Self = Self(0x0B);
     /// Fully buffered DIMM.
     pub const FB_DIMM: Self = Self(0x0F);
     /// Small-outline DIMM.

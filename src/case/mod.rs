@@ -19,9 +19,11 @@
 //! ```
 
 mod belongs;
+mod history;
 mod names;
 
 pub(crate) use belongs::{Mark, marks};
+pub use history::{Earlier, History, WorkDone, WorkDoneInfo};
 
 use std::borrow::Cow;
 use std::cell::OnceCell;
@@ -63,6 +65,8 @@ pub struct Case<'c> {
     pub board: Option<&'c Board>,
     /// Evidence other than the listing.
     pub sources: &'c Sources,
+    /// What is known of the time before.
+    pub history: History<'c>,
     /// What happened while it was put together and decides nothing.
     pub notes: Vec<String>,
 }
@@ -77,6 +81,8 @@ impl Case<'_> {
             plan: None,
             board: None,
             sources: Sources::of_capture(text),
+            earlier: None,
+            done: Vec::new(),
             adapted: OnceCell::new(),
         }
     }
@@ -110,6 +116,8 @@ pub struct CaseBuilder<'a> {
     plan: Option<&'a Plan>,
     board: Option<&'a Board>,
     sources: Sources,
+    earlier: Option<&'a Listing<'a>>,
+    done: Vec<WorkDone>,
     /// The board with the listing's slots, from which the case borrows.
     adapted: OnceCell<Board>,
 }
@@ -141,6 +149,18 @@ impl<'a> CaseBuilder<'a> {
         self
     }
 
+    /// An earlier listing of the same machine.
+    #[must_use]
+    pub fn earlier(self, listing: impl Into<Option<&'a Listing<'a>>>) -> Self {
+        Self { earlier: listing.into(), ..self }
+    }
+
+    /// What someone says was done since all was seen.
+    #[must_use]
+    pub fn done(self, done: Vec<WorkDone>) -> Self {
+        Self { done, ..self }
+    }
+
     /// The machine by itself, without board and plan.
     pub fn machine(&self) -> Case<'_> {
         Case {
@@ -151,6 +171,7 @@ impl<'a> CaseBuilder<'a> {
             basis: Basis::Nothing,
             board: None,
             sources: &self.sources,
+            history: History { earlier: self.earlier.map(Earlier::new), done: self.done.clone() },
             notes: Vec::new(),
         }
     }

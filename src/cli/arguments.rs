@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand};
 
 pub(super) use super::formats::Format;
 
+use crate::case::WorkDone;
 use crate::sources;
 
 use super::output_options::OutputOptions;
@@ -195,6 +196,18 @@ pub(super) struct DiagnoseArguments {
     /// The plan, if there is one.
     #[arg(long, value_name = "PLAN")]
     pub(super) plan: Option<PathBuf>,
+    /// A listing of the same machine from before: what was seen then, and the firmware's version.
+    #[arg(long, value_name = "LISTING")]
+    pub(super) earlier: Option<PathBuf>,
+    /// What was done since all was seen: `firmware` or `module`; may be given several times.
+    #[arg(long, value_name = "WHAT", value_parser = work_done)]
+    pub(super) after: Vec<WorkDone>,
+}
+
+fn work_done(text: &str) -> Result<WorkDone, String> {
+    let known = WorkDone::ALL.iter().copied().find(|done| done.word() == text);
+    let rows = || WorkDone::ALL.iter().map(|done| format!("`{}` ({})", done.word(), done.info().meaning));
+    known.ok_or_else(|| format!("expected {}", rows().collect::<Vec<_>>().join(" or ")))
 }
 
 #[derive(Debug, Subcommand)]

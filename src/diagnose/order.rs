@@ -5,7 +5,7 @@
 
 use std::collections::HashSet;
 
-use super::causes::{Cause, CauseKind};
+use super::causes::{Cause, CauseKind, is_worn};
 use super::guarded::{Guarded, holds_persistent};
 use super::persistent;
 use super::step::{Step, StepKind, needs_hands};
@@ -13,6 +13,7 @@ use super::work::{is_about_places, placing};
 use crate::audit::{Finding, FindingKind, Severity};
 use crate::base::words::short_list;
 use crate::plan::Plan;
+use crate::plan::agreement::describe_wanted;
 use crate::population::Population;
 
 /// The steps for `findings`, given the causes of each.
@@ -37,12 +38,24 @@ pub(super) fn order(
     for (number, (finding, causes)) in findings.iter().zip(causes).enumerate() {
         let Some(mut look) = look(number, finding, causes, &places) else { continue };
         // Its check is another one there: the module stays in its slot.
-        if look.due == Due::Now && look.step.kind == StepKind::Reseat && guarded.concerns(finding) {
+        if look.due == Due::Now
+            && matches!(look.step.kind, StepKind::Reseat | StepKind::Replace)
+            && guarded.concerns(finding)
+        {
             (look.step.kind, look.step.movements) = (StepKind::Inspect, 0);
+        }
+        if look.step.kind == StepKind::Replace {
+            look.step.brings = planned(plan, finding);
         }
         add(&mut looks, look);
     }
     arrange(looks, places, holds_persistent(population))
+}
+
+/// The module that is planned where a finding is.
+fn planned(plan: &Plan, finding: &Finding) -> Option<String> {
+    let wanted = plan.modules().find(|(planned, _)| finding.is_at(&planned.slot))?;
+    Some(describe_wanted(wanted.1))
 }
 
 /// When a look is due.
@@ -65,6 +78,11 @@ struct Look {
 /// Whether the first check of a finding about places is a step of its own, in place of a step for each slot.
 fn has_own_step(finding: &Finding, cause: &Cause) -> bool {
     match finding.kind {
+        FindingKind::Missing | FindingKind::NotRunning
+            if cause.kind == CauseKind::BadModule && is_worn(finding) =>
+        {
+            true
+        }
         FindingKind::Missing => !matches!(
             cause.kind,
             CauseKind::NotSeated | CauseKind::FailedTraining | CauseKind::BadModule | CauseKind::BadSlot
@@ -86,6 +104,9 @@ fn look(number: usize, finding: &Finding, causes: &[Cause], places: &[Step]) -> 
     let mut text = cause.check.clone();
     let mut due = Due::Now;
     match finding.kind {
+        // What is about the machine as a whole is done once, however many slots it takes away.
+        FindingKind::Missing | FindingKind::NotRunning
+            if matches!(cause.kind, CauseKind::Firmware | CauseKind::Unsteady | CauseKind::ListingWrong) => {}
         FindingKind::Missing | FindingKind::NotRunning if has_own_step(finding, cause) => {
             text = format!("{}: {text}", short_list(&finding.slots));
         }
@@ -104,6 +125,7 @@ fn look(number: usize, finding: &Finding, causes: &[Cause], places: &[Step]) -> 
                 text = format!("memory runs at {runs} instead of {wanted}: {text}");
             }
         }
+        FindingKind::Contradiction if cause.kind == CauseKind::ListingWrong => {}
         FindingKind::RankLimit | FindingKind::SlotOrder | FindingKind::MixedKinds | FindingKind::Uneven => {
             // Modules that are not in their places yet break rules by that.
             if moved || finding.severity() != Severity::Fault {
@@ -135,11 +157,15 @@ fn step_kind(finding: FindingKind, cause: CauseKind) -> StepKind {
         | CauseKind::ThirtyTwoBit
         | CauseKind::BadMemory
         | CauseKind::ListingWrong
+        | CauseKind::Share
+        | CauseKind::Unsteady
         | CauseKind::DifferentTimes
         | CauseKind::Damage => StepKind::Command,
         // Its only setting is that of the air.
         CauseKind::Setting if finding == FindingKind::MemoryErrors => StepKind::Inspect,
-        CauseKind::Setting | CauseKind::Mirroring | CauseKind::RankSparing => StepKind::Setting,
+        CauseKind::Firmware | CauseKind::Setting | CauseKind::Mirroring | CauseKind::RankSparing => {
+            StepKind::Setting
+        }
         CauseKind::RuleLockOut
         | CauseKind::BrokenRule
         | CauseKind::OtherPlan
@@ -148,6 +174,7 @@ fn step_kind(finding: FindingKind, cause: CauseKind) -> StepKind {
         | CauseKind::ProcessorSpeed
         | CauseKind::ModulesPerChannel
         | CauseKind::NotStated => StepKind::Check,
+        CauseKind::BadModule if finding != FindingKind::MemoryErrors => StepKind::Replace,
         CauseKind::Contact => StepKind::Measure,
         CauseKind::BlockingModule | CauseKind::Disabled | CauseKind::FailedTraining => StepKind::Reseat,
         _ => StepKind::Inspect,

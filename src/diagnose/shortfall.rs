@@ -3,10 +3,12 @@
 use super::claim::FittedClaim;
 use super::diagnosis::Diagnosis;
 use super::stated::{Agreement, Stated};
-use super::suspects::{Suspicion, assumed_plan, missing, suspects_beside};
+use super::suspects::{Suspicion, assumed_plan, earlier_plan, idle_slots, missing, suspects_beside};
 use super::waterfall::{Stage, Station, waterfall};
+use crate::audit::accused;
 use crate::board::{self, Board};
 use crate::case::Case;
+use crate::plan::ModuleSpec;
 
 /// Where memory is lost on its way from the bench to the operating system.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,7 +69,8 @@ pub struct Suspected {
     channels_known: bool,
 }
 
-/// Where nobody wrote a plan, what is detected and the most plausible rest by `claim` stand in for it.
+/// Where nobody wrote a plan, what is detected and the most plausible rest by `claim` stand in for it, or what an earlier
+/// listing has.
 pub fn assume<'c>(case: Case<'c>, claim: Option<&FittedClaim>) -> (Case<'c>, Suspected) {
     let board = channels(&case);
     let channels_known = board.is_some();
@@ -82,12 +85,46 @@ pub fn assume<'c>(case: Case<'c>, claim: Option<&FittedClaim>) -> (Case<'c>, Sus
     let suspicion = stated.as_ref().map(|stated| {
         let (missing, others) = stated.sought(&case.population);
         match &board {
-            Some(board) => suspects_beside(board, &case.population, missing, &others),
-            None => Suspicion { missing, ways: Vec::new(), first: Vec::new(), open: true },
+            Some(board) => suspects_beside(board, &case.population, missing, &others, named(&case)),
+            None => last_slots(&case, missing),
         }
     });
-    let plan = assumed_plan(case.listing, &case.population, suspicion.as_ref());
+    let plan = match &case.history.earlier {
+        // What was seen before is better than any guess.
+        Some(earlier) if claim.is_none() => earlier_plan(earlier.listing, &earlier.population),
+        _ => assumed_plan(case.listing, &case.population, suspicion.as_ref()),
+    };
     (case.assuming(plan), Suspected { stated, suspicion, channels_known })
+}
+
+/// Slots without a module in the listing that the event log names: something was there.
+fn named(case: &Case<'_>) -> Vec<String> {
+    let mut slots: Vec<String> = Vec::new();
+    let accused = case.sources.events.iter().flat_map(|log| accused(case, log));
+    for name in accused {
+        let is_bare = case.population.slot(&name).is_some_and(|(_, slot)| slot.module().is_none());
+        if is_bare && !slots.contains(&name) {
+            slots.push(name);
+        }
+    }
+    slots
+}
+
+/// Where nothing is known of the channels, suspects are the slots that firmware or the log name, or all that are empty, if
+/// there are no more of them than modules are missing.
+fn last_slots(case: &Case<'_>, missing: Vec<ModuleSpec>) -> Suspicion {
+    let slots = case.population.slots.iter().filter(|slot| slot.fitted().is_none());
+    let empty: Vec<String> = slots.map(|slot| slot.name.to_string()).collect();
+    let mut known: Vec<String> = idle_slots(&case.population);
+    known.extend(named(case).into_iter().filter(|slot| !known.contains(slot)).collect::<Vec<_>>());
+    // Of more than are missing nobody can say which.
+    if known.len() > missing.len() {
+        known.clear();
+    }
+    let way = if empty.len() == missing.len() { empty } else { known };
+    let open = way.len() < missing.len();
+    let first = way.iter().cloned().zip(missing.iter().cloned()).collect();
+    Suspicion { ways: if way.is_empty() { Vec::new() } else { vec![way] }, first, missing, open }
 }
 
 /// The board that was named, or the one that the labels prove.

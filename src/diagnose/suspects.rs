@@ -82,25 +82,27 @@ type Plausibility = (usize, u128, u128, usize, usize, usize);
 
 /// The most plausible slots for `missing` on `board`, whose slots are the population's.
 pub fn suspects(board: &Board, population: &Population<'_>, missing: Vec<ModuleSpec>) -> Suspicion {
-    suspects_beside(board, population, missing, &[])
+    suspects_beside(board, population, missing, &[], Vec::new())
 }
 
 /// The same where modules in the slots `others` may stand in the place of missing ones: what is even without them shows
-/// which do. A slot with a module is no suspect.
+/// which do; a slot with a module is no suspect. Something else names the slots `named`, in which there is one.
 pub(super) fn suspects_beside(
     board: &Board,
     population: &Population<'_>,
     missing: Vec<ModuleSpec>,
     others: &[String],
+    named: Vec<String>,
 ) -> Suspicion {
-    let idle: Vec<String> = idle_slots(population);
+    let mut idle: Vec<String> = idle_slots(population);
+    idle.extend(named.into_iter().filter(|slot| !idle.contains(slot)).collect::<Vec<_>>());
     let is_other = |name: &str| others.iter().any(|other| other == name);
     let may_hold =
         |name: &str| is_other(name) || population.slot(name).is_some_and(|(_, slot)| slot.module().is_none());
     let resting = |name: &str| population.slot(name).and_then(|(_, slot)| slot.fitted()).map(Load::from);
     let empty: Vec<Candidate> = board
         .slots()
-        .filter(|name| may_hold(name))
+        .filter(|name| may_hold(name) && !idle.iter().any(|own| own == name))
         .map(|name| Candidate { slot: name.to_owned(), resting: resting(name) })
         .collect();
     // A module that firmware names without using it, or that has answered, is one of the missing, and its slot is known.
@@ -143,7 +145,8 @@ struct Candidate {
     resting: Option<Load>,
 }
 
-fn idle_slots(population: &Population<'_>) -> Vec<String> {
+/// Slots whose modules firmware names without using them, or in which something has answered.
+pub(super) fn idle_slots(population: &Population<'_>) -> Vec<String> {
     let idle = population.slots.iter().filter(|slot| matches!(slot.state, SlotState::NotRunning(_)));
     let answered = |slot: &&Slot<'_>| slot.trace.as_ref().is_some_and(|trace| trace.compared);
     idle.chain(population.slots.iter().filter(answered)).map(|slot| slot.name.to_string()).collect()
@@ -263,6 +266,12 @@ fn spread(sizes: &[u128]) -> u128 {
     let sum: u128 = sizes.iter().sum();
     let squares: u128 = sizes.iter().map(|size| size * size).sum();
     (count * squares - sum * sum) / (count * count)
+}
+
+/// The plan that stands in where there is an earlier listing: what was in use then.
+pub(super) fn earlier_plan(listing: &Listing<'_>, population: &Population<'_>) -> Plan {
+    let plan = assumed_plan(listing, population, None);
+    Plan { name: Some("what the earlier listing has".to_owned()), ..plan }
 }
 
 /// The plan that stands in where there is none: what is detected, and the missing modules in the first of the

@@ -1,6 +1,6 @@
 //! Where memory is lost on its way: stated, detected, mapped, visible.
 
-use super::causes::visible_loss;
+use super::causes::{CauseKind, DiagnosisInput, visible as visible_causes};
 use super::diagnosis::{Diagnosis, Explained};
 use crate::audit::{Detail, Finding, FindingKind};
 use crate::base::words::short_list;
@@ -97,6 +97,9 @@ pub(super) fn waterfall(diagnosis: &Diagnosis<'_>, stated: Option<Bytes>) -> Vec
 
 /// Why less is detected than planned: the first cause of each finding that takes a module away.
 fn detected(diagnosis: &Diagnosis<'_>) -> Vec<String> {
+    if let Some(text) = listed_wrongly(diagnosis) {
+        return vec![text];
+    }
     let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
     for Explained { finding, causes } in &diagnosis.findings {
         let lost = matches!(
@@ -123,6 +126,13 @@ fn detected(diagnosis: &Diagnosis<'_>) -> Vec<String> {
     texts
 }
 
+/// Modules that the system uses are there, whatever is listed.
+fn listed_wrongly(diagnosis: &Diagnosis<'_>) -> Option<String> {
+    let causes = diagnosis.findings.iter().filter_map(|explained| explained.causes.first());
+    let wrong = causes.into_iter().find(|cause| cause.kind == CauseKind::ListingWrong)?;
+    Some(format!("{}: {}", wrong.cause, wrong.why))
+}
+
 /// Ranges that sum to less than the modules prove nothing alone, but some ratios have a name.
 fn mapped_reasons(before: Bytes, lost: Bytes, population: &Population<'_>) -> (bool, Vec<String>) {
     let per_mille = lost.0.saturating_mul(1000) / before.0.max(1);
@@ -147,7 +157,7 @@ fn visible_reasons(
     if lost.0 == 0 {
         return (true, Vec::new());
     }
-    let Case { population, plan, sources, .. } = diagnosis.case;
+    let Case { plan, sources, .. } = diagnosis.case;
     let command_line = sources.command_line.as_ref();
     let descriptors = Bytes(ram.0 / DESCRIPTOR_DIVISOR / Bytes::MIB * Bytes::MIB);
     let mut reasons = vec![format!(
@@ -166,7 +176,7 @@ fn visible_reasons(
     if by_plan || lost.0 <= usual_reservation(ram, command_line).0 {
         return (true, reasons);
     }
-    let why = visible_loss(population, visible, sources);
+    let why = visible_causes(&DiagnosisInput::new(diagnosis.case, diagnosis.audit), visible);
     reasons.extend(why.into_iter().map(|cause| format!("{}: {}", cause.cause, cause.why)));
     (false, reasons)
 }

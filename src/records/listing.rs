@@ -4,7 +4,7 @@ use super::device::MemoryDevice;
 use super::field::Field;
 use super::memory::{ArrayRange, DeviceRange, MemoryArray};
 use super::note::Note;
-use super::system::{Board, Processor, System};
+use super::system::{Board, Firmware, Processor, System};
 use crate::evidence::{Place, line_at};
 
 /// The records of one machine as stated. Borrows from the input.
@@ -16,6 +16,8 @@ pub struct Listing<'a> {
     pub dmidecode: Field<&'a str>,
     /// SMBIOS version that the firmware announces, for example `3.2.1`.
     pub smbios: Field<&'a str>,
+    /// Type 0. It says nothing about memory by itself, so that it makes no listing of its own.
+    pub firmware: Option<Firmware<'a>>,
     /// Type 1; more than one is unusual.
     pub systems: Vec<System<'a>>,
     /// Type 2.
@@ -120,6 +122,7 @@ impl<'a> Listing<'a> {
 
     /// Takes over the records of `other`, which has none of the types this listing has.
     pub(super) fn join(&mut self, other: Self) {
+        self.firmware = self.firmware.take().or(other.firmware);
         self.systems.extend(other.systems);
         self.boards.extend(other.boards);
         self.processors.extend(other.processors);

@@ -25,5 +25,5 @@ pub use listing::Listing;
 pub use memory::{ArrayRange, DeviceRange, MemoryArray};
 pub use note::{Note, NoteKind};
 pub use read::read;
-pub use system::{Board, Processor, System};
+pub use system::{Board, Firmware, Processor, System};
 pub use values::{DeviceSize, MakerCode};

@@ -102,10 +102,14 @@ fn add<'a>(listings: &mut Vec<Listing<'a>>, listing: Listing<'a>) {
         return;
     };
     if listing.is_empty() {
+        // The firmware printed by itself.
+        last.firmware = last.firmware.take().or(listing.firmware);
         return;
     }
     if last.is_empty() {
+        let firmware = last.firmware.take();
         *last = listing;
+        last.firmware = last.firmware.take().or(firmware);
         return;
     }
     let mut notes = Notes(std::mem::take(&mut last.notes));
@@ -140,6 +144,10 @@ fn one<'a>(text: &'a str, blocks: &[Block<'a>], markers: &[Marker<'a>]) -> Listi
             order: u32::try_from(order).unwrap_or(u32::MAX),
         };
         match block.kind {
+            Some(0) if listing.firmware.is_none() => {
+                others_seen = true;
+                listing.firmware = Some(system::firmware(head, block));
+            }
             Some(1) => listing.systems.push(system::system(head, block)),
             Some(2) => listing.boards.push(system::board(head, block)),
             Some(4) => listing.processors.push(system::processor(head, block)),
@@ -284,6 +292,23 @@ mod tests {
         let listings = read(&text);
         assert_eq!(listings.len(), 1);
         assert_eq!((listings[0].systems.len(), listings[0].devices.len()), (1, 1));
+    }
+
+    /// The firmware's version belongs to the listing, wherever its record was printed.
+    #[test]
+    fn the_firmware_printed_by_itself_is_joined() {
+        let part = |body: &str| format!("# dmidecode 3.3\nSMBIOS 2.7 present.\n\n{body}\n");
+        let firmware = part(
+            "Handle 0x0000, DMI type 0, 26 bytes\nBIOS Information\n\tVendor: W\n\tVersion: 1.04\n\tRelease Date: 03/01/2019\n",
+        );
+        let memory = part(&device("\tSize: 8 GB"));
+        for body in [format!("{firmware}{memory}"), format!("{memory}{firmware}")] {
+            let text = text(&body);
+            let listings = read(&text);
+            assert_eq!(listings.len(), 1);
+            let stated = listings[0].firmware.as_ref().map(|f| (f.version.get(), f.date.get()));
+            assert_eq!(stated, Some((Some("1.04"), Some("03/01/2019"))));
+        }
     }
 
     #[test]

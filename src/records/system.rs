@@ -1,4 +1,4 @@
-//! System Information (type 1), Base Board Information (type 2), Processor Information (type 4).
+//! Firmware (type 0), System Information (type 1), Base Board Information (type 2), Processor Information (type 4).
 
 use super::body::{Line, lines};
 use super::field::Field;
@@ -6,6 +6,19 @@ use super::head::Head;
 use super::values::text;
 use crate::enums::ProcessorStatus;
 use crate::evidence::Block;
+
+/// Platform Firmware Information, type 0, clause 7.1.
+#[derive(Debug, Clone, Default)]
+pub struct Firmware<'a> {
+    /// Handle, length, place.
+    pub head: Head,
+    /// Maker of the firmware.
+    pub vendor: Field<&'a str>,
+    /// Version.
+    pub version: Field<&'a str>,
+    /// Release date as printed.
+    pub date: Field<&'a str>,
+}
 
 /// System Information, type 1, clause 7.2.
 #[derive(Debug, Clone, Default)]
@@ -60,6 +73,21 @@ pub struct Processor<'a> {
     pub version: Field<&'a str>,
     /// Whether a processor is there and runs.
     pub status: Field<ProcessorStatus>,
+}
+
+pub(super) fn firmware<'a>(head: Head, block: &Block<'a>) -> Firmware<'a> {
+    let mut record = Firmware { head, ..Firmware::default() };
+    for line in lines(block) {
+        let Line::Field { key, value, place } = line else { continue };
+        let field = match key {
+            "Vendor" => &mut record.vendor,
+            "Version" => &mut record.version,
+            "Release Date" => &mut record.date,
+            _ => continue,
+        };
+        *field = text(value, place);
+    }
+    record
 }
 
 pub(super) fn system<'a>(head: Head, block: &Block<'a>) -> System<'a> {

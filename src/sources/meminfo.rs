@@ -16,6 +16,15 @@ pub struct Meminfo {
     pub bad: Bytes,
     /// The lines of that.
     pub bad_lines: Vec<Evidence>,
+    /// `VmallocTotal`: the kernel's space of addresses for one purpose (kernel documentation, `filesystems/proc`).
+    pub address_space: Option<Bytes>,
+}
+
+impl Meminfo {
+    /// Whether the kernel counts addresses beyond what 32 bits reach, so that it is not a 32-bit one.
+    pub fn is_wide(&self) -> bool {
+        self.address_space.is_some_and(|space| space > Bytes::gib(4))
+    }
 }
 
 pub(super) const READER: Reader = Reader {
@@ -39,12 +48,14 @@ pub(super) const READER: Reader = Reader {
 fn read(text: &str, first: u32) -> Option<Meminfo> {
     let mut total = None;
     let (mut bad, mut bad_lines) = (Bytes(0), Vec::new());
+    let mut address_space = None;
     for (number, line) in numbered(text, first) {
         let Some((key, value)) = line.split_once(':') else { continue };
         let evidence = || Evidence { source: Source::Meminfo, line: number, text: line.to_owned() };
         let Some(size) = Bytes::parse(value) else { continue };
         match key {
             "MemTotal" if total.is_none() => total = Some((size, evidence())),
+            "VmallocTotal" => address_space = Some(size),
             "HardwareCorrupted" | "EarlyMemtestBad" if size.0 > 0 => {
                 bad = [bad, size].into_iter().sum();
                 bad_lines.push(evidence());
@@ -52,7 +63,7 @@ fn read(text: &str, first: u32) -> Option<Meminfo> {
             _ => {}
         }
     }
-    total.map(|(total, line)| Meminfo { total, line, bad, bad_lines })
+    total.map(|(total, line)| Meminfo { total, line, bad, bad_lines, address_space })
 }
 
 /// Part of the memory that is usually not visible, in thousandths: page descriptors take 15.6 (64 bytes for
@@ -82,6 +93,14 @@ mod tests {
         let gap = Bytes::gib(32).0 - read.total.0;
         assert_eq!(gap, 695_612 * 1024);
         assert!(gap < usual_reservation(Bytes::gib(32), None).0);
+    }
+
+    /// The kernel documentation's sample is of a 64-bit kernel; 120 MiB are what a 32-bit one has on x86.
+    #[test]
+    fn a_wide_space_of_addresses_is_no_32_bit_kernel() {
+        let wide = |line: &str| read(&format!("MemTotal: 8 kB\n{line}"), 1).unwrap().is_wide();
+        assert!(wide("VmallocTotal:   34359738367 kB\n"));
+        assert!(!wide("VmallocTotal:        122880 kB\n") && !wide(""));
     }
 
     #[test]

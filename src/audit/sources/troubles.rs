@@ -4,9 +4,11 @@ mod counts;
 
 use std::collections::BTreeMap;
 
+use super::super::Context;
 use super::super::finding::{Finding, FindingKind, Severity};
 use super::places::Places;
 use crate::base::words::{comma_list, short_list};
+use crate::case::Case;
 use crate::evidence::Evidence;
 use crate::population::Mention;
 use crate::sources::{Edac, EventKind, EventLog, Meminfo, MemoryEvent, Redfish, State, Weight};
@@ -164,6 +166,19 @@ fn open_events<'e>(places: &Places<'_, '_>, events: &'e [MemoryEvent]) -> Vec<(&
         .collect();
     all.sort_by_key(|(number, ..)| *number);
     all.into_iter().map(|(_, event, slot)| (event, slot)).collect()
+}
+
+/// Slots that the event log names, or is likely to mean, with something grave.
+pub(crate) fn accused(case: &Case<'_>, log: &EventLog) -> Vec<String> {
+    let context = Context { case };
+    let places = Places::new(&context);
+    let grave = |(event, mention): (&MemoryEvent, Mention)| match mention {
+        Mention::Slot(slot) | Mention::Likely { slot, .. } if event.kind.info().weight == Weight::Grave => {
+            Some(slot)
+        }
+        _ => None,
+    };
+    open_events(&places, &log.events).into_iter().filter_map(grave).collect()
 }
 
 /// `memory-errors`. Errors that were counted since the last boot without being corrected are a fault; a log

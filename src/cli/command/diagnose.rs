@@ -7,24 +7,29 @@ use crate::cli::arguments::{Common, DiagnoseArguments, Machine};
 use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, output};
 use crate::diagnose::{FittedClaim, Shortfall, assume, diagnose};
-use crate::plan;
-use crate::records;
 use crate::report::Report;
+use crate::{compare, plan, records};
 
 pub(super) fn run(
     arguments: &DiagnoseArguments,
     reader: &Reader<'_>,
     common: &Common,
 ) -> Result<Outcome, CliError> {
-    let DiagnoseArguments { machine: Machine { listing, board, others, work, screen }, fitted, plan: path } =
-        arguments;
+    let DiagnoseArguments { machine, fitted, plan: path, earlier, after } = arguments;
+    let Machine { listing, board, others, work, screen } = machine;
     let claim = claim(fitted)?;
     let text = reader.listing(listing)?;
     let listing = records::read_nth(&text, listing.nth)?;
     let plan = path.as_deref().map(|path| reader.plan(path)).transpose()?;
     let sources = reader.sources(&others.files)?;
     let board = reader.board_for(board, plan.as_ref().zip(path.as_deref()))?;
+    let earlier_text = earlier.as_deref().map(|path| reader.text(path)).transpose()?;
+    let earlier = earlier_text.as_ref().map(records::read_one).transpose()?;
+    if let Some(warning) = earlier.as_ref().and_then(|earlier| compare::other_machine(earlier, &listing)) {
+        output::warn(&warning);
+    }
     let machine = Case::of(&text, &listing).plan(&plan).board(&board).sources(sources);
+    let machine = machine.earlier(&earlier).done(after.clone());
     let (case, suspected) = assume(machine.build()?, claim.as_ref());
     let audit = audit(&case);
     let diagnosis = diagnose(&case, &audit);

@@ -2,15 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use super::{Cause, CauseKind, DiagnosisInput};
+use super::{Cause, CauseKind, DiagnosisInput, Likelihood, before};
 use crate::audit::{Detail, Finding};
-use crate::population::Population;
-use crate::sources::{Sources, usual_reservation};
+use crate::population::{CheckBits, Population};
+use crate::records::enums::{ErrorCorrection, FormFactor};
+use crate::sources::{Meminfo, Sources, usual_reservation};
 use crate::units::Bytes;
 
 pub(super) fn short_total(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     match &finding.detail {
-        Detail::Visible(visible) => visible_loss(input.population, *visible, input.sources),
+        Detail::Visible(seen) => visible(input, *seen),
         Detail::None | Detail::CutCapture | Detail::Reported { .. } => vec![Cause::likely(
             CauseKind::PlanSum,
             "the plan's total and its lines do not agree, or slots are not named in the plan",
@@ -20,31 +21,65 @@ pub(super) fn short_total(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> 
     }
 }
 
+/// Why so little of what is detected is visible, by all that is known: what the numbers prove, then what was changed, then
+/// what the numbers fit.
+pub(in crate::diagnose) fn visible(input: &DiagnosisInput<'_, '_>, seen: Bytes) -> Vec<Cause> {
+    let mut result = visible_loss(input.population, seen, input.sources);
+    let proven = |cause: &Cause| matches!(cause.kind, CauseKind::CommandLine | CauseKind::BadMemory);
+    let mut at = result.iter().take_while(|cause| proven(cause)).count();
+    if let Some(cause) = before::firmware_hides(input) {
+        result.insert(at, cause);
+        at += 1;
+    }
+    if is_soldered(input)
+        && let Some(setting) = result.iter().position(|cause| cause.kind == CauseKind::Setting)
+    {
+        result[at..=setting].rotate_right(1);
+    }
+    result
+}
+
+/// Whether all modules are chips on the board: none of them is taken out of use by itself, and what is missing is a share
+/// that a setting gives away (public cases: graphics).
+fn is_soldered(input: &DiagnosisInput<'_, '_>) -> bool {
+    let forms =
+        input.population.fitted().map(|(slot, _)| input.listing.devices[slot.device].form_factor.get());
+    let mut forms = forms.peekable();
+    forms.peek().is_some() && forms.all(|form| form == Some(FormFactor::ROW_OF_CHIPS))
+}
+
 /// Why so little of what is detected is visible, the likeliest first.
 pub fn visible_loss(population: &Population<'_>, visible: Bytes, sources: &Sources) -> Vec<Cause> {
     let totals = population.totals;
     let ram = totals.volatile_at_least();
     let mut result: Vec<Cause> =
-        [limited(ram, visible, sources), found_bad(sources), thirty_two_bit(ram, visible)]
+        [limited(ram, visible, sources), found_bad(sources), thirty_two_bit(ram, visible, sources)]
             .into_iter()
             .flatten()
             .collect();
     // Whether `visible` is what remains of `of` after the usual.
     let command_line = sources.command_line.as_ref();
     let is = |of: Bytes| visible <= of && of.0 - visible.0 <= usual_reservation(of, command_line).0;
-    result.extend(kept_back(population, ram, &is));
+    if may_keep_back(population) {
+        result.extend(kept_back(population, ram, &is));
+    }
     let unused = population
         .fitted()
         .filter_map(|(_, module)| module.bytes())
         .find(|size| size.0 > 0 && (1..=4).any(|count: u64| is(Bytes(ram.0.saturating_sub(size.0 * count)))));
-    if let Some(size) = unused.filter(|_| result.is_empty()) {
-        result.push(Cause::likely(
+    if let Some(size) = unused {
+        let other = if result.is_empty() { Likelihood::Likely } else { Likelihood::Possible };
+        result.push(Cause::new(
             CauseKind::ModuleUnused,
-            "a module is detected and not used",
-            format!("the shortfall is a whole number of modules of {size}"),
-            "read the event log and the firmware setup for disabled modules; reseat them one after the other",
+            other,
+            "a module is detected and not used: it, its slot or its channel does not work, or the firmware does not start it",
+            format!(
+                "the shortfall is a whole number of modules of {size}; a module that can be read need not work"
+            ),
+            "read the event log and the firmware setup for disabled modules; then try each module alone in the first slot",
         ));
     }
+    result.extend(share(ram, visible));
     result.push(Cause::possible(
         CauseKind::Setting,
         "a setting of the firmware keeps memory back: mirroring, sparing, windows for devices, graphics",
@@ -77,15 +112,45 @@ fn found_bad(sources: &Sources) -> Option<Cause> {
     ))
 }
 
-fn thirty_two_bit(ram: Bytes, visible: Bytes) -> Option<Cause> {
-    (visible <= Bytes::gib(4) && ram > Bytes::gib(4)).then(|| {
+/// What a 32-bit system sees of 4 GiB and more: all below the windows for devices, which take 2 GiB of the address space at
+/// most (common practice, no source), less what the kernel takes; or without upper memory 887 to 896 MiB, less the same (`LOWMEM available` in the kernel logs of
+/// three public cases).
+fn thirty_two_bit(ram: Bytes, visible: Bytes, sources: &Sources) -> Option<Cause> {
+    if sources.meminfo.as_ref().is_some_and(Meminfo::is_wide) {
+        return None;
+    }
+    let below_windows = visible >= Bytes::mib(1792) && visible <= Bytes::gib(4) && ram >= Bytes::gib(4);
+    let lower_only = visible >= Bytes::mib(760) && visible <= Bytes::mib(896) && ram >= Bytes::gib(2);
+    let what =
+        if below_windows { "no more than 4 GiB are visible" } else { "no more than 896 MiB are visible" };
+    (below_windows || lower_only).then(|| {
         Cause::likely(
             CauseKind::ThirtyTwoBit,
             "a 32-bit system, or one started without its upper memory",
-            "no more than 4 GiB are visible",
+            what,
             "look at the system's architecture: `uname -m`",
         )
     })
+}
+
+/// A system that has a share of the machine sees less than half of it, as a rule far less (public cases of hypervisors'
+/// control domains).
+fn share(ram: Bytes, visible: Bytes) -> Option<Cause> {
+    (visible.0 < ram.0 / 2).then(|| {
+        Cause::possible(
+            CauseKind::Share,
+            "the system has only its share of the machine: a guest, or the control domain of a hypervisor",
+            "less than half of the modules is visible",
+            "ask whether this system is the whole machine; compare with the total that the hypervisor states",
+        )
+    })
+}
+
+/// Whether the machine can hold anything twice or in reserve: modes for that are of memory with check bits (common
+/// practice, no source).
+fn may_keep_back(population: &Population<'_>) -> bool {
+    let plain = population.fitted().all(|(_, module)| module.check_bits == CheckBits::None);
+    !(plain && population.error_correction == Some(ErrorCorrection::NONE))
 }
 
 /// Memory modes that leave as much as `is` visible.

@@ -4,8 +4,8 @@
 //! failing one takes out of use with it.
 
 use super::other::other_size;
-use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
-use crate::audit::{Finding, FindingKind, Losses, Pattern};
+use super::{Cause, CauseKind, DiagnosisInput, Likelihood, before, checks, group};
+use crate::audit::{Finding, FindingKind, Pattern};
 use crate::base::words::short_list;
 use crate::diagnose::guarded::keeps_contents;
 use crate::plan::ModuleSpec;
@@ -16,22 +16,34 @@ use crate::sources::{EventKind, State, usual_reservation};
 
 pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let Some(name) = finding.slot.as_deref() else { return Vec::new() };
-    let mut result: Vec<Cause> = seen_by_the_system(input).into_iter().chain(logged(finding)).collect();
+    let pattern = group::pattern(name, input);
+    let told = [
+        seen_by_the_system(input),
+        before::changed_firmware(input),
+        logged(finding, input),
+        group::bad_member(finding, &pattern, input),
+        before::unsteady(finding, input),
+    ];
+    let mut result: Vec<Cause> = told.into_iter().flatten().collect();
+    if !result.iter().any(|cause| cause.kind == CauseKind::Disabled) {
+        result.extend(before::stays_off(name, input));
+    }
     let trace =
         traced(finding, input).filter(|_| !result.iter().any(|c| c.kind == CauseKind::FailedTraining));
     let (sure, open): (Vec<Cause>, Vec<Cause>) =
         trace.into_iter().partition(|cause| cause.likelihood == Likelihood::Likely);
     result.extend(sure);
-    let losses = Losses::new(input.population, input.plan, &input.audit.findings);
-    match losses.around(name) {
+    match pattern {
         Pattern::Socket(number) => socket(number, input, &mut result),
         Pattern::Channel(channel) => whole_channel(name, &channel, input, &mut result),
         Pattern::Position { position, socket } => position_locked(position, socket, input, &mut result),
         Pattern::Tail(first) => tail(&first, input, &mut result),
+        Pattern::Group(group) => named_group(&group, finding, &mut result),
         Pattern::Alone => alone(name, finding, input, &mut result),
     }
     result.extend(open);
     result.extend(finding.slots.iter().find_map(|slot| other_size(slot, input)));
+    checks::arrange(&mut result);
     result
 }
 
@@ -53,11 +65,68 @@ fn seen_by_the_system(input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
     })
 }
 
+/// Errors of a running machine after which makers have the module replaced, whoever took it out of use: IBM,
+/// Troubleshooting memory issues (System x), steps 1 and 2.
+const WORN: [EventKind; 2] = [EventKind::LoggingLimit, EventKind::UncorrectableEcc];
+
+/// Whether the log tells of a module that goes from errors to being left out.
+pub(in crate::diagnose) fn is_worn(finding: &Finding) -> bool {
+    finding.events().iter().any(|event| WORN.contains(event))
+}
+
+/// The firmware's complaint about the fitting, which comes before what it says of single modules: a module in a slot
+/// against the rules fails its test as well (IBM/Lenovo, tip H213780).
+pub(super) fn refused(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
+    let complains = |other: &&Finding| other.events().contains(&EventKind::ConfigurationError);
+    let failed = finding.events().iter().any(|event| group::is_against_module(*event));
+    let why = if complains(&finding) {
+        "the event log states for this slot: memory configuration error"
+    } else {
+        // One that names another slot is about this one only if both failed together. Where a module died, what is left of
+        // its group may be what the firmware complains about (public case of a POWER8 server).
+        let meant = |other: &&Finding| complains(other) && (other.slots.is_empty() || failed);
+        let all = &input.audit.findings;
+        all.iter().find(meant).filter(|_| !all.iter().any(is_worn))?;
+        "the event log has a memory configuration error beside it"
+    };
+    (!is_worn(finding)).then(|| {
+        Cause::likely(
+            CauseKind::RuleLockOut,
+            "the firmware refuses this fitting",
+            why,
+            "compare the fitting with the population rules in the service manual; judge no module before it keeps them",
+        )
+    })
+}
+
 /// What the management controller states about the slot; it alone distinguishes an absent module from one that is not
 /// used.
-fn logged(finding: &Finding) -> Option<Cause> {
+fn logged(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
     let said = |kinds: &[EventKind]| finding.events().iter().find(|event| kinds.contains(event));
-    let disabled = said(&[EventKind::DeviceDisabled, EventKind::LoggingLimit, EventKind::UncorrectableEcc])
+    let name = finding.slot.as_deref().unwrap_or("the slot");
+    if let Some(refused) = refused(finding, input) {
+        return Some(refused);
+    }
+    if let Some(event) = said(&WORN) {
+        return Some(Cause::likely(
+            CauseKind::BadModule,
+            "the module is defective, and the firmware has taken it out of use",
+            format!("the event log states for this slot: {}", event.info().name),
+            format!(
+                "save the log, replace the module in {name}, and enable the slot again in the firmware setup; if the events come back, it is the slot or its channel"
+            ),
+        ));
+    }
+    if let (Some(scrub), Some(_)) = (said(&[EventKind::ScrubFailed]), said(&[EventKind::DeviceDisabled])) {
+        // IBM, tip H204935: the two beside each other, at the clock's start, are a failure at the start of memory.
+        return Some(Cause::likely(
+            CauseKind::FailedTraining,
+            "the module failed its training when the machine was started",
+            format!("the event log states for this slot that it was disabled, and: {}", scrub.info().name),
+            format!("reseat the module in {name}; then {}", exchange(name, input)),
+        ));
+    }
+    let disabled = said(&[EventKind::DeviceDisabled])
         .map(|event| format!("the event log states for this slot: {}", event.info().name));
     let disabled = disabled.or_else(|| match finding.state() {
         Some(State::Disabled) => Some("the management controller gives its state as disabled".to_owned()),
@@ -72,14 +141,6 @@ fn logged(finding: &Finding) -> Option<Cause> {
             "the firmware has taken the module out of use",
             why,
             "save the log and clear it, reseat the module, enable the slot again in the firmware setup; if the events come back, replace the module",
-        ));
-    }
-    if said(&[EventKind::ConfigurationError]).is_some() {
-        return Some(Cause::likely(
-            CauseKind::RuleLockOut,
-            "the firmware refuses this fitting",
-            "the event log states for this slot: memory configuration error",
-            "compare the fitting with the population rules in the service manual",
         ));
     }
     let there = said(&[EventKind::PresenceDetected])
@@ -140,6 +201,34 @@ fn socket(number: u16, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) 
         "the modules of this socket were not fitted, or not pressed in",
         "a listing shows an absent and an unseated module alike",
         "look at the slots of this socket: both latches of every module must stand upright",
+    ));
+    let more = may_be_more(true, input, result);
+    result.extend(more);
+}
+
+/// All of a card or bank, as far as the names of its slots show it: one reason has taken all of them.
+fn named_group(group: &str, finding: &Finding, result: &mut Vec<Cause>) {
+    let all = short_list(&finding.slots);
+    if !result.iter().any(|cause| cause.kind == CauseKind::GroupDisabled) {
+        result.push(group::whole(group));
+    }
+    result.push(Cause::possible(
+        CauseKind::NotSeated,
+        "the card with these slots is not fully seated, or its modules were not fitted",
+        "a listing shows an absent and an unseated module alike",
+        format!("inspect {all}: the card, and both latches of every module"),
+    ));
+    result.push(Cause::possible(
+        CauseKind::ProcessorDown,
+        "the processor of these slots does not reach its memory",
+        "names that begin alike may stand for a processor as well as for a card",
+        "look the processor up in the firmware setup and the event log",
+    ));
+    result.push(Cause::possible(
+        CauseKind::BadSlot,
+        "the card, or its connector, is defective",
+        "nothing on it is detected",
+        "exchange it with another card of the machine, with its modules: if the loss moves, it is the card or one of its modules",
     ));
 }
 
@@ -248,26 +337,55 @@ fn alone(name: &str, finding: &Finding, input: &DiagnosisInput<'_, '_>, result: 
         format!("inspect {name}: if a module is there, take it out, look at its contacts and press it in until both latches click"),
     )));
     if !result.iter().any(|cause| cause.kind == CauseKind::Disabled) {
-        // IBM, tip H195188: modules stay off after the repair.
+        result.push(before::may_stay_off(name));
+    }
+    if !result.iter().any(|cause| cause.kind == CauseKind::BadModule) {
         result.push(Cause::possible(
-            CauseKind::Disabled,
-            "the slot was switched off earlier and stays off",
-            "firmware remembers a slot that it has switched off, whatever is fitted there since",
-            format!("look for {name} in the firmware setup and enable it before a new module is blamed"),
+            CauseKind::BadModule,
+            "the module is defective",
+            "it is detected nowhere",
+            format!("{}; check the event log for this slot", exchange(name, input)),
         ));
     }
-    result.push(Cause::possible(
-        CauseKind::BadModule,
-        "the module is defective",
-        "it is detected nowhere",
-        format!("{}; check the event log for this slot", exchange(name, input)),
-    ));
     result.push(Cause::possible(
         CauseKind::BadSlot,
         "the slot or its channel is defective",
         "it is detected nowhere",
         format!("if a module that is detected elsewhere is not seen in {name} either, look for dirt and bent contacts in the slot, then at the processor socket"),
     ));
+    result.extend(mixed(name, input));
+    let more = may_be_more(false, input, result);
+    result.extend(more);
+}
+
+/// Modules of several sizes or ranks in one channel, which some platforms list and do not use (IBM, tip H212714).
+fn mixed(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
+    let (_, slot) = input.population.slot(name)?;
+    let here = slot.location;
+    here.channel?;
+    let wanted = input.plan.modules().find(|(planned, _)| planned.slot == name).map(|(_, wanted)| wanted)?;
+    let beside = input.plan.modules().filter(|(planned, _)| {
+        let other = input.population.slot(&planned.slot).map(|(_, slot)| slot.location);
+        other.is_some_and(|other| (other.socket, other.channel) == (here.socket, here.channel))
+    });
+    let differs = |other: &ModuleSpec| {
+        let sizes = wanted.size.zip(other.size).is_some_and(|(a, b)| a != b);
+        sizes || wanted.ranks.zip(other.ranks).is_some_and(|(a, b)| a != b)
+    };
+    let (other, _) = beside.into_iter().find(|(_, other)| differs(other))?;
+    Some(Cause::possible(
+        CauseKind::RuleLockOut,
+        "the platform does not use modules of different sizes or ranks in one channel",
+        format!("the module planned for {} is in the same channel and of another size or rank", other.slot),
+        "look up in the service manual what may be mixed in a channel, or name the board with `--board`",
+    ))
+}
+
+/// Where several are lost: what may have taken all of them.
+fn may_be_more(is_whole: bool, input: &DiagnosisInput<'_, '_>, known: &[Cause]) -> Vec<Cause> {
+    let more = [before::perhaps_firmware(input), group::may_be_group(is_whole, input)];
+    let new = |cause: &Cause| !known.iter().any(|own| own.kind == cause.kind);
+    more.into_iter().flatten().filter(new).collect()
 }
 
 /// The one swap that decides between module and slot.
@@ -309,8 +427,14 @@ fn partner(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<String> {
 
 pub(super) fn not_running(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let Some(name) = finding.slot.as_deref() else { return Vec::new() };
-    let mut result: Vec<Cause> =
-        logged(finding).filter(|cause| cause.kind != CauseKind::FailedTraining).into_iter().collect();
+    let told = [
+        before::changed_firmware(input),
+        logged(finding, input).filter(|cause| cause.kind != CauseKind::FailedTraining),
+    ];
+    let mut result: Vec<Cause> = told.into_iter().flatten().collect();
+    if !result.iter().any(|cause| cause.kind == CauseKind::Disabled) {
+        result.extend(before::stays_off(name, input));
+    }
     result.push(Cause::likely(
         CauseKind::FailedTraining,
         "the module is half seated or failed its training",
@@ -322,7 +446,7 @@ pub(super) fn not_running(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> 
             CauseKind::Disabled,
             "the firmware has disabled it after errors, or does not support it here",
             "an identity without memory is also how a mapped-out module reads",
-            "read the event log for this slot, save it, then clear it; check whether the module may be mixed with its neighbours",
+            "read the event log for this slot, save it, then clear it; enable the slot in the firmware setup; check whether the module may be mixed with its neighbours",
         ));
     }
     result.push(Cause::possible(

@@ -2,19 +2,25 @@
 //!
 //! One file per family of findings; [`CauseKind`] names them all.
 
+mod before;
+mod checks;
+mod group;
 mod loss;
 mod missing;
 mod other;
 mod persistent;
 mod speed;
 
+pub(super) use loss::visible;
 pub use loss::visible_loss;
+pub(super) use missing::is_worn;
 
 use super::guarded::Guarded;
 use crate::audit::{Audit, Finding, FindingKind};
-use crate::case::Case;
+use crate::case::{Case, History};
 use crate::plan::Plan;
 use crate::population::Population;
+use crate::records::Listing;
 use crate::sources::Sources;
 
 table! {
@@ -54,6 +60,12 @@ table! {
         ProcessorDown { word: "processor-down", meaning: "a processor does not reach its memory" },
         /// A processor is not there.
         NoProcessor { word: "no-processor", meaning: "a processor is not there" },
+        /// One bad module takes its group out of use.
+        GroupDisabled { word: "group-disabled", meaning: "one bad module takes its group out of use: a pair, a quad, a card, or all of a processor" },
+        /// The firmware does not start the memory as it should.
+        Firmware { word: "firmware", meaning: "the firmware does not start all of the memory, since it was changed or by a defect" },
+        /// What is missing changes from start to start.
+        Unsteady { word: "unsteady", meaning: "what is missing changes from start to start: poor contact, or modules that are read too early" },
         /// The rules of the platform keep slots or modules out of use.
         RuleLockOut { word: "rule-lock-out", meaning: "the rules of the platform keep slots or modules out of use" },
         /// A module answers and is half seated, or failed its training.
@@ -88,6 +100,8 @@ table! {
         CommandLine { word: "command-line", meaning: "the kernel was started with less memory than there is" },
         /// The system cannot address more.
         ThirtyTwoBit { word: "32-bit", meaning: "the system cannot address more" },
+        /// The system has only a share of the machine.
+        Share { word: "share", meaning: "the system has only a share of the machine: a guest, or the control domain of a hypervisor" },
         /// Memory was found bad and taken out of use.
         BadMemory { word: "bad-memory", meaning: "memory was found bad and taken out of use" },
         /// A module is detected and not used.
@@ -203,12 +217,23 @@ pub struct DiagnosisInput<'s, 'a> {
     pub plan: &'s Plan,
     /// The other sources of evidence.
     pub sources: &'s Sources,
+    /// The records.
+    pub listing: &'s Listing<'s>,
+    /// What is known of the time before.
+    pub history: &'s History<'s>,
 }
 
 impl<'s> DiagnosisInput<'s, 's> {
     /// What is judged of a machine and its audit.
     pub fn new(case: &'s Case<'s>, audit: &'s Audit) -> Self {
-        Self { audit, population: &case.population, plan: &case.plan, sources: case.sources }
+        Self {
+            audit,
+            population: &case.population,
+            plan: &case.plan,
+            sources: case.sources,
+            listing: case.listing,
+            history: &case.history,
+        }
     }
 }
 
@@ -236,8 +261,8 @@ fn of_kind(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
         FindingKind::Uneven => other::uneven(finding),
         FindingKind::ShortTotal => loss::short_total(finding, input),
         FindingKind::EccOff => other::ecc_off(input.population),
-        FindingKind::MemoryErrors => other::memory_errors(finding),
-        FindingKind::Contradiction => other::contradiction(finding),
+        FindingKind::MemoryErrors => other::memory_errors(finding, input),
+        FindingKind::Contradiction => other::contradiction(finding, input),
         FindingKind::Unproven => other::unproven(finding),
         FindingKind::ListingDamaged => other::damage(),
     }

@@ -1,12 +1,13 @@
 //! Causes of the remaining findings.
 
-use super::{Cause, CauseKind, DiagnosisInput, Likelihood};
+use super::{Cause, CauseKind, DiagnosisInput, Likelihood, checks, missing};
 use crate::audit::{Detail, Finding, FindingKind, Severity};
 use crate::base::words::short_list;
 use crate::plan::DemandField;
 use crate::plan::agreement::{contradicted_fields, describe_wanted};
 use crate::population::{CheckBits, Population};
 use crate::sources::EventKind;
+use crate::units::Bytes;
 
 pub(super) fn wrong_slot(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let (Some(here), Some(there)) = (finding.slot.as_deref(), finding.other_slot.as_deref()) else {
@@ -321,10 +322,10 @@ fn contact(place: &str, likelihood: Likelihood) -> Cause {
     )
 }
 
-pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
+pub(super) fn memory_errors(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let place = finding.slot.as_deref().unwrap_or("the module");
     let hot = [EventKind::Throttled, EventKind::CriticalOvertemperature];
-    let mut result = Vec::new();
+    let mut result: Vec<Cause> = missing::refused(finding, input).into_iter().collect();
     if finding.events().iter().any(|event| hot.contains(event)) {
         result.push(Cause::likely(
             CauseKind::Setting,
@@ -363,8 +364,8 @@ pub(super) fn memory_errors(finding: &Finding) -> Vec<Cause> {
     result
 }
 
-pub(super) fn contradiction(finding: &Finding) -> Vec<Cause> {
-    vec![
+pub(super) fn contradiction(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
+    let mut result = vec![
         Cause::likely(
             CauseKind::DifferentTimes,
             "the inputs are of different machines or times",
@@ -377,5 +378,24 @@ pub(super) fn contradiction(finding: &Finding) -> Vec<Cause> {
             "the sums differ by more than rounding",
             "compare the modules that each of them lists, one by one",
         ),
-    ]
+    ];
+    if let Detail::Visible(seen) = finding.detail
+        && input.population.totals.detected.is_some_and(|listed| listed < seen)
+    {
+        result.insert(0, unlisted(seen, input));
+    }
+    result
+}
+
+/// More is used than is listed. Where nothing says how much was meant, the tally decides against inputs that do not
+/// belong together.
+fn unlisted(seen: Bytes, input: &DiagnosisInput<'_, '_>) -> Cause {
+    let listed = input.population.totals.detected_at_least;
+    let tally = checks::tally(CauseKind::ListingWrong).unwrap_or_default();
+    Cause::likely(
+        CauseKind::ListingWrong,
+        "the listing is wrong: it leaves out modules that are there and are used",
+        format!("the operating system sees {seen}, more than the {listed} that are listed; {tally}"),
+        "keep the lid closed; count the modules in the management controller or the firmware setup, and update the firmware that makes the list",
+    )
 }

@@ -18,6 +18,8 @@ pub(super) fn spare(finding: &Finding, guarded: &Guarded<'_>, causes: &mut [Caus
                 | CauseKind::BadSlot
                 | CauseKind::BlockingModule
                 | CauseKind::ChannelDown
+                | CauseKind::GroupDisabled
+                | CauseKind::Unsteady
                 | CauseKind::Disabled
                 | CauseKind::FailedTraining
                 | CauseKind::Misplaced

@@ -89,6 +89,7 @@ fn missing(suspicion: &Suspicion) -> Vec<String> {
 
 fn texts(suspicion: &Suspicion, channels_known: bool) -> Vec<String> {
     let mut texts = vec![match (suspicion.ways.as_slice(), channels_known) {
+        ([way], false) => format!("Named by the firmware or the event log, or the only slots that are empty: {}.", way.join(", ")),
         (_, false) => "The labels do not prove the channels, so any empty slot may be the one; name a board with `--board` to narrow it down.".to_owned(),
         ([], true) if !suspicion.open => "By the even population around it, other modules are in their place.".to_owned(),
         ([], true) => "There is no empty slot for them: the modules were not all fitted, or the wrong number was stated.".to_owned(),

@@ -1,6 +1,6 @@
 //! Finding where memory is lost, without a plan and with one.
 
-use crate::util::command::{Bench, asfitted, json, stdout};
+use crate::util::command::{Bench, asfitted, json, stderr, stdout};
 
 #[test]
 fn diagnose_names_the_loss_and_the_suspect() {
@@ -110,4 +110,40 @@ fn other_modules_beside_lost_ones_make_no_slot_suspect() {
     let result = json(&command.args(["--fitted", "12 x 16GB 2Rx4", "--format", "json"]).assert().code(1));
     assert_eq!(result["suspects"], serde_json::json!(["s1.c3.p2", "s1.c2.p2"]));
     assert_eq!(result["stated"]["other_slots"], serde_json::json!(["s2.c2.p3", "s2.c3.p1"]));
+}
+
+/// What came before: an earlier listing stands in for a plan, its firmware is compared, and what was done is said in words.
+#[test]
+fn diagnose_asks_the_time_before() {
+    let bench = Bench::new();
+    let listing = |name: &str, firmware: &str, serial: &str, fitted: usize| {
+        let mut text = format!(
+            "Handle 0x0000, DMI type 0, 26 bytes\nBIOS Information\n\tVersion: {firmware}\n\nHandle 0x0001, DMI type 1, 27 bytes\nSystem Information\n\tSerial Number: {serial}\n\n"
+        );
+        for position in 0..6 {
+            let size = if position < fitted { "16 GB" } else { "No Module Installed" };
+            text.push_str(&format!(
+                "Handle 0x001{position}, DMI type 17, 40 bytes\nMemory Device\n\tSize: {size}\n\tLocator: s1.c{}.p1\n\tType: DDR3\n\n",
+                position + 1
+            ));
+        }
+        bench.write(name, text + "Handle 0xFFFF, DMI type 127, 4 bytes\nEnd Of Table\n")
+    };
+    let (before, after) = (listing("before", "1.0", "WK1", 6), listing("after", "2.0", "WK1", 4));
+    let other = listing("other", "2.0", "WK2", 6);
+    asfitted().arg("diagnose").arg(&after).assert().code(0);
+    let kinds = |more: &[&std::ffi::OsStr]| {
+        let mut command = asfitted();
+        command.arg("diagnose").arg(&after).args(more).args(["--format", "json"]);
+        let result = json(&command.assert().code(1));
+        result["findings"][0]["causes"][0]["kind"].as_str().unwrap().to_owned()
+    };
+    assert_eq!(kinds(&["--earlier".as_ref(), before.as_os_str()]), "firmware");
+    assert_eq!(kinds(&["--fitted".as_ref(), "6 x 16GB".as_ref()]), "not-seated");
+    let said = |what: &str| kinds(&["--fitted", "6 x 16GB", "--after", what].map(AsRef::as_ref));
+    assert_eq!([said("firmware"), said("module")], ["firmware", "disabled"]);
+    let warned = asfitted().arg("diagnose").arg(&after).arg("--earlier").arg(&other).assert().code(1);
+    assert!(stderr(&warned).contains("of different machines"), "{}", stderr(&warned));
+    let refused = asfitted().arg("diagnose").arg(&after).args(["--after", "lunch"]).assert().code(2);
+    assert!(stderr(&refused).contains("`firmware` (the firmware was updated"), "{}", stderr(&refused));
 }

@@ -1,6 +1,7 @@
 //! Against the real listings, published values, other readers and searches that try everything.
 
 mod boards;
+mod cases;
 mod corpus;
 mod order;
 mod persistent;

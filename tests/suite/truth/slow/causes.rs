@@ -8,7 +8,8 @@ use asfitted::board;
 use asfitted::diagnose::{CauseKind, diagnose};
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Plan};
-use asfitted::population::{self, Location, Population, SlotState};
+use asfitted::population::{self, CheckBits, Location, Population, SlotState};
+use asfitted::records::enums::ErrorCorrection;
 use asfitted::records::{self, Listing};
 use asfitted::sources::Sources;
 use asfitted::units::Bytes;
@@ -128,6 +129,11 @@ impl Machine<'_, '_> {
     /// The operating system sees half, less the usual 2 %.
     fn half(&self) -> Option<Case> {
         let totals = self.population.totals;
+        // A machine without check bits holds nothing twice, so that mirroring would not be the truth.
+        let plain = self.population.fitted().all(|(_, module)| module.check_bits == CheckBits::None);
+        if plain && self.population.error_correction == Some(ErrorCorrection::NONE) {
+            return None;
+        }
         let half = totals.detected.filter(|_| totals.persistent.0 == 0)?.0 / 2;
         // Half of a small machine may also be what a 32-bit system sees.
         (half > Bytes::gib(4).0).then(|| Case {
