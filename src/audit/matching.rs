@@ -254,9 +254,10 @@ fn absence(m: &Match<'_>, population: &Population<'_>) -> i64 {
 }
 
 /// How far a slot is from home, for choosing among equal moves: the same channel before the same socket
-/// before the rest, then the nearest in the order of the listing. Always below 3000.
+/// before the rest, then the nearest in the order of the listing; a slot that is not listed is farthest. Always below
+/// 3000.
 pub(crate) fn distance(home: Option<usize>, slot: usize, population: &Population<'_>) -> i64 {
-    let Some(home) = home else { return 0 };
+    let Some(home) = home else { return 2999 };
     let (a, b) = (population.slots[home].location, population.slots[slot].location);
     let step = if a.socket == b.socket && a.channel.is_some() && a.channel == b.channel {
         0

@@ -18,7 +18,7 @@ pub(crate) use matching::distance;
 pub use proof::{Decision, Demanded, Proof, Subject};
 
 pub use board::{processors, violation_finding};
-pub use pattern::{Losses, Pattern};
+pub use pattern::Pattern;
 
 use crate::board::{Prediction, Raise};
 use crate::case::Case;

@@ -16,7 +16,7 @@ mod slots;
 mod topology;
 mod totals;
 
-pub(crate) use analogy::{is_on_unlisted_socket, socket_by_analogy};
+pub(crate) use analogy::{Analogy, is_on_unlisted_socket, socket_by_analogy};
 pub(crate) use build::printed_labels;
 pub use build::rebuild;
 pub use labels::prepare;
