@@ -67,7 +67,7 @@ impl Case<'_, '_> {
             }
         }
         changes.push(Change::Removed { slot: self.pick(1), like: None });
-        changes.extend(machine.swap());
+        changes.extend(machine.swap(0));
         changes
             .extend((0..FIELDS.len()).filter_map(|field| machine.other_field(field, self.pick(2 + field))));
         changes.extend(machine.slowed());

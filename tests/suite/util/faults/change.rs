@@ -2,7 +2,7 @@
 
 use asfitted::plan::ModuleSpec;
 use asfitted::population;
-use asfitted::records::enums::MemoryType;
+use asfitted::records::enums::{MemoryType, ProcessorStatus};
 use asfitted::units::{Bytes, TransferRate};
 
 use super::{Content, Machine};
@@ -25,12 +25,12 @@ pub enum Change {
     Half { slot: usize },
     /// All memory is configured to run slower.
     Slowed { key: &'static str, to: u32 },
-    /// A socket has no processor; the slots of its modules are empty, or their records are not printed.
-    NoProcessor { socket: u16, record: usize, slots: Vec<usize>, unlisted: Vec<usize> },
+    /// A socket has no processor: all its slots are empty, or their records are not printed.
+    NoProcessor { socket: u16, record: usize, slots: Vec<usize>, listed: bool },
 }
 
 /// Fields that can be changed: what the change is called, the key in the listing.
-pub const FIELDS: &[(&str, &str)] = &[
+pub const FIELDS: [(&str, &str); 5] = [
     ("size changed", "Size"),
     ("ranks changed", "Rank"),
     ("part number changed", "Part Number"),
@@ -53,8 +53,8 @@ impl Change {
             Self::Field { name, .. } => name,
             Self::Half { .. } => "half seated: an identity and no size",
             Self::Slowed { .. } => "configured speed lowered everywhere",
-            Self::NoProcessor { unlisted, .. } if unlisted.is_empty() => "a processor taken out",
-            Self::NoProcessor { .. } => "a processor taken out, its slots not printed",
+            Self::NoProcessor { listed: true, .. } => "a processor taken out",
+            Self::NoProcessor { listed: false, .. } => "a processor taken out, its slots not printed",
         }
     }
 
@@ -77,6 +77,16 @@ impl Change {
         matches!(self, Self::Slowed { .. })
     }
 
+    /// Whether the listing has no slot of this name any more: its record is not printed, or its label is that of an empty
+    /// slot without a name.
+    pub(super) fn hides(&self, slot: usize, machine: &Machine<'_, '_>) -> bool {
+        match self {
+            Self::Removed { slot: own, like: Some(like) } => *own == slot && machine.is_nameless(*like),
+            Self::NoProcessor { slots, listed: false, .. } => slots.contains(&slot),
+            _ => false,
+        }
+    }
+
     /// Slots whose records it reads or changes.
     pub fn slots(&self) -> Vec<usize> {
         match self {
@@ -84,7 +94,7 @@ impl Change {
             Self::Moved { from, to } | Self::Added { from, to } => vec![*from, *to],
             Self::Swapped { a, b } => vec![*a, *b],
             Self::Slowed { .. } => Vec::new(),
-            Self::NoProcessor { slots, unlisted, .. } => slots.iter().chain(unlisted).copied().collect(),
+            Self::NoProcessor { slots, .. } => slots.clone(),
         }
     }
 
@@ -112,12 +122,15 @@ impl Change {
                     lines.set(device(*slot), key, &format!("{to} MT/s"));
                 }
             }
-            Self::NoProcessor { record, slots, unlisted, .. } => {
+            Self::NoProcessor { record, slots, listed, .. } => {
                 lines.set_at(machine.listing.processors[*record].head.place, "Status", "Unpopulated");
-                if unlisted.is_empty() {
-                    slots.iter().for_each(|slot| lines.empty_short(device(*slot), source));
+                for slot in slots {
+                    if !listed {
+                        lines.leave_out(device(*slot).head.place);
+                    } else if machine.planned(*slot).is_some() {
+                        lines.empty_short(device(*slot), source);
+                    }
                 }
-                unlisted.iter().for_each(|slot| lines.leave_out(device(*slot).head.place));
             }
         }
     }
@@ -148,8 +161,8 @@ impl Change {
 
 /// What can be done to this machine.
 impl Machine<'_, '_> {
-    /// Two modules that differ in something stated, the first with the last.
-    pub fn swap(&self) -> Option<Change> {
+    /// Two modules that differ in something stated, the first from `start` on with the last.
+    pub fn swap(&self, start: usize) -> Option<Change> {
         let unlike = |a: usize, b: usize| {
             let (a, b) = (self.slot(a).fitted()?, self.slot(b).fitted()?);
             let differ = a.bytes().zip(b.bytes()).is_some_and(|(a, b)| a != b)
@@ -157,7 +170,8 @@ impl Machine<'_, '_> {
                 || a.ranks.zip(b.ranks).is_some_and(|(a, b)| a != b);
             differ.then_some(())
         };
-        self.fitted.iter().find_map(|a| {
+        (0..self.fitted.len()).find_map(|turn| {
+            let a = &self.fitted[(start + turn) % self.fitted.len()];
             let other = self.fitted.iter().rev().find(|b| unlike(*a, **b).is_some())?;
             Some(Change::Swapped { a: *a, b: *other })
         })
@@ -236,4 +250,36 @@ impl Machine<'_, '_> {
         let twins = self.population.fitted().filter(|(_, module)| module.part == Some(part)).count();
         (twins > 1).then_some(Change::Half { slot })
     }
+
+    /// No processor in a socket whose state the listing has, while another one is there with modules.
+    pub fn no_processor(&self, socket: u16, listed: bool) -> Option<Change> {
+        // Slots that are not printed have their socket by their names, and a listing that is damaged may hide more.
+        let names = |at: usize| {
+            self.population
+                .slots
+                .iter()
+                .all(|slot| numbers(&slot.name).get(at) == slot.location.socket.as_ref())
+        };
+        // A name that is made unique beside its equals is another one without them.
+        let plain = self.population.slots.iter().all(|slot| !slot.name.contains(['@', '#']));
+        if !listed && (self.listing.may_miss_records() || !plain || !(0..4).any(names)) {
+            return None;
+        }
+        let runs = |number: u16| {
+            let own = self.population.sockets.iter().find(|s| s.number == Some(number))?;
+            let has_modules = self.fitted.iter().any(|slot| self.at(*slot).socket == Some(number));
+            (own.status == Some(ProcessorStatus::Running) && has_modules).then_some(own.record)
+        };
+        let record = runs(socket)?;
+        let mut others = self.population.sockets.iter().filter_map(|s| s.number.filter(|n| *n != socket));
+        others.any(|number| runs(number).is_some()).then_some(())?;
+        let slots = 0..self.population.slots.len();
+        let slots = slots.filter(|slot| self.at(*slot).socket == Some(socket)).collect();
+        Some(Change::NoProcessor { socket, record, slots, listed })
+    }
+}
+
+/// The numbers in a name.
+pub fn numbers(name: &str) -> Vec<u16> {
+    name.split(|c: char| !c.is_ascii_digit()).filter_map(|digits| digits.parse().ok()).collect()
 }

@@ -13,7 +13,7 @@ use asfitted::records::{Listing, MemoryDevice};
 
 use crate::util::edit::Lines;
 
-pub use change::{Change, FIELDS};
+pub use change::{Change, FIELDS, numbers};
 pub use judge::{Told, judge, tell};
 pub use reading::{Content, Expected};
 

@@ -151,9 +151,13 @@ impl Machine<'_, '_> {
         let rows: Vec<usize> = touched.iter().copied().filter(|slot| self.planned(*slot).is_some()).collect();
         let module = |slot: &usize| matches!(contents[*slot], Content::Module(_));
         let found: Vec<usize> = touched.iter().copied().filter(module).collect();
+        if !self.is_clear(&found, &contents) || !self.is_half_seated(changes, &contents) {
+            return None;
+        }
         let mut options = Vec::new();
         for row in &rows {
-            options.push(self.options(*row, &found, &contents)?);
+            let hidden = changes.iter().any(|change| change.hides(*row, self));
+            options.push(self.options(*row, hidden, &found, &contents)?);
         }
         let mut search =
             Search { options, best: None, readings: Vec::new(), used: &mut Vec::new(), found: found.len() };
@@ -162,10 +166,38 @@ impl Machine<'_, '_> {
         Some(readings.map(|chosen| self.expected(changes, &contents, &rows, &found, chosen)).collect())
     }
 
-    /// Which of the modules can be the planned one of a slot, and what that costs.
+    /// Whether each of these modules is shown to be like, or not to be like, what is planned for any slot, so that none of
+    /// those that nothing happened to can take its place in less work.
+    fn is_clear(&self, found: &[usize], contents: &[Content]) -> bool {
+        let module = |slot: &usize| match &contents[*slot] {
+            Content::Module(module) => Some(module),
+            Content::Empty | Content::Idle => None,
+        };
+        let unclear = |(wanted, slot): (&ModuleSpec, &usize)| {
+            module(slot).is_some_and(|found| matches!(likeness(wanted, found), Likeness::Unclear))
+        };
+        let planned =
+            self.plan.modules().flat_map(|(_, wanted)| found.iter().map(move |slot| (wanted, slot)));
+        !planned.into_iter().any(unclear)
+    }
+
+    /// Whether what half a module says of itself is taken for real: while another one with that part number runs.
+    fn is_half_seated(&self, changes: &[Change], contents: &[Content]) -> bool {
+        let half = changes.iter().filter_map(|change| match change {
+            Change::Half { slot } => self.planned(*slot),
+            _ => None,
+        });
+        half.into_iter().all(|wanted| {
+            contents.iter().any(|content| matches!(content, Content::Module(m) if m.part == wanted.part))
+        })
+    }
+
+    /// Which of the modules can be the planned one of a slot, and what that costs. The way to a slot that is `hidden` is
+    /// as long from everywhere.
     fn options(
         &self,
         row: usize,
+        hidden: bool,
         found: &[usize],
         contents: &[Content],
     ) -> Option<Vec<(Option<usize>, Work)>> {
@@ -176,7 +208,10 @@ impl Machine<'_, '_> {
             let Content::Module(other) = &contents[*slot] else { continue };
             match likeness(wanted, other) {
                 Likeness::Alike if *slot == row => options.push((Some(*slot), (0, 0, 0, 0))),
-                Likeness::Alike => options.push((Some(*slot), (0, 1, 0, self.way(row, *slot)))),
+                Likeness::Alike => {
+                    let way = if hidden { 3000 } else { self.way(row, *slot) };
+                    options.push((Some(*slot), (0, 1, 0, way)));
+                }
                 Likeness::Unlike(_) if *slot == row => options.push((Some(*slot), (1, 0, 0, 0))),
                 Likeness::Unlike(_) => {}
                 Likeness::Unclear => return None,
