@@ -307,6 +307,23 @@ mod tests {
         "16 GB\n\tSerial Number: S2",
     ];
 
+    /// Of two planned slots that a module could fill, one that the listing has is meant before one of a socket whose slots
+    /// it does not have.
+    #[test]
+    fn a_slot_that_is_not_listed_is_farthest() {
+        let record = |number: u32| {
+            format!(
+                "Handle 0x{number:04X}, DMI type 17, 40 bytes\nMemory Device\n\tLocator: P{number}-DIMMA1\n\tSize: 8 GB\n\n"
+            )
+        };
+        let text = Text::from_bytes("t", (1..9).map(record).collect::<String>().into_bytes()).unwrap();
+        let listings = records::read(&text);
+        let population = population::rebuild(&listings[0]);
+        let last = population.slots.len() - 1;
+        assert!(distance(None, 0, &population) > distance(Some(last), 0, &population));
+        assert!(distance(None, 0, &population) < 3000);
+    }
+
     proptest! {
         /// Settling what is right beforehand costs nothing.
         #[test]

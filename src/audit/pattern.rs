@@ -43,7 +43,7 @@ pub(super) fn patterns(
         return HashMap::new();
     }
     let unlisted = |name: &&str| population.slot(name).is_none();
-    let analogy = lost.iter().any(unlisted).then(|| Analogy::of(population)).unwrap_or_default();
+    let analogy = if lost.iter().any(unlisted) { Analogy::of(population) } else { Analogy::default() };
     let place = |name| {
         let location = match population.slot(name) {
             Some((_, slot)) => slot.location,

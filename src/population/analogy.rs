@@ -48,10 +48,15 @@ pub(crate) struct Analogy {
 
 impl Analogy {
     pub(crate) fn of(population: &Population<'_>) -> Self {
-        let mut kin: HashMap<String, Vec<(Vec<u16>, Vec<&str>, Location<'_>)>> = HashMap::new();
-        for slot in population.slots.iter().filter(|slot| !slot.is_nameless()) {
-            let own = (numbers(&slot.name), letters(&slot.name), slot.location);
-            kin.entry(shape(&slot.name)).or_default().push(own);
+        let mut kin: HashMap<String, Vec<Named<'_>>> = HashMap::new();
+        // One whose place the labels leave open proves nothing.
+        let proven = |place: &Location<'_>| {
+            place.socket.is_some() && place.channel.is_some() && place.position.is_some()
+        };
+        for slot in population.slots.iter().filter(|slot| !slot.is_nameless() && proven(&slot.location)) {
+            let named =
+                Named { numbers: numbers(&slot.name), letters: letters(&slot.name), place: slot.location };
+            kin.entry(shape(&slot.name)).or_default().push(named);
         }
         Self { forms: kin.into_iter().filter_map(|(shape, kin)| Some((shape, form(&kin)?))).collect() }
     }
@@ -69,22 +74,29 @@ impl Analogy {
     }
 }
 
+/// What a name says, and where its slot is.
+struct Named<'a> {
+    numbers: Vec<u16>,
+    letters: Vec<&'a str>,
+    place: Location<'a>,
+}
+
 /// What the places of slots with names of one form have in common with the names; `None` where that is not one thing.
-fn form(kin: &[(Vec<u16>, Vec<&str>, Location<'_>)]) -> Option<Form> {
-    let (first, letters, _) = kin.first()?;
+fn form(kin: &[Named<'_>]) -> Option<Form> {
+    let first = kin.first()?;
     let number = |of: fn(&Location<'_>) -> Option<u16>| {
-        let same = |at: &usize| kin.iter().all(|(own, _, place)| own.get(*at).copied() == of(place));
-        (0..first.len()).filter(same).collect::<Vec<_>>()
+        let same = |at: &usize| kin.iter().all(|own| own.numbers.get(*at).copied() == of(&own.place));
+        (0..first.numbers.len()).filter(same).collect::<Vec<_>>()
     };
     let is_channel = |at: &usize| {
-        kin.iter().all(|(_, own, place)| {
-            place
-                .channel
-                .is_some_and(|channel| channel.controller.is_none() && own.get(*at) == Some(&channel.name))
-        })
+        let same = |own: &Named<'_>| {
+            let channel = own.place.channel.filter(|channel| channel.controller.is_none());
+            channel.is_some_and(|channel| own.letters.get(*at) == Some(&channel.name))
+        };
+        kin.iter().all(same)
     };
     let (sockets, positions) = (number(|place| place.socket), number(|place| place.position));
-    let channels: Vec<usize> = (0..letters.len()).filter(is_channel).collect();
+    let channels: Vec<usize> = (0..first.letters.len()).filter(is_channel).collect();
     match (sockets.as_slice(), channels.as_slice(), positions.as_slice()) {
         ([socket], [channel], [position]) if socket != position => {
             Some(Form { socket: *socket, channel: *channel, position: *position })
@@ -93,29 +105,33 @@ fn form(kin: &[(Vec<u16>, Vec<&str>, Location<'_>)]) -> Option<Form> {
     }
 }
 
-/// The single letters before the numbers of a name.
+/// The single letters of a name.
 fn letters(name: &str) -> Vec<&str> {
-    let bytes = name.as_bytes();
-    let before_number =
-        |at: &usize| bytes[*at].is_ascii_uppercase() && bytes.get(at + 1).is_some_and(u8::is_ascii_digit);
-    (0..bytes.len()).filter(before_number).filter_map(|at| name.get(at..=at)).collect()
+    let single = (0..name.len()).filter(|at| is_single_letter(name.as_bytes(), *at));
+    single.filter_map(|at| name.get(at..=at)).collect()
 }
 
-/// A name with its numbers, and the single letters before them, left open.
+/// A name with its numbers, and the single letters in it, left open.
 fn shape(name: &str) -> String {
     let mut shape = String::with_capacity(name.len());
-    for c in name.chars() {
-        if !c.is_ascii_digit() {
+    for (at, c) in name.char_indices() {
+        if is_single_letter(name.as_bytes(), at) {
+            shape.push('@');
+        } else if !c.is_ascii_digit() {
             shape.push(c);
         } else if !shape.ends_with('#') {
-            if shape.ends_with(|c: char| c.is_ascii_uppercase()) {
-                shape.pop();
-                shape.push('@');
-            }
             shape.push('#');
         }
     }
     shape
+}
+
+/// Whether a letter may count something, as a number would: it stands before a number, or by itself.
+fn is_single_letter(name: &[u8], at: usize) -> bool {
+    let is_letter = |at: Option<usize>| at.and_then(|at| name.get(at)).is_some_and(u8::is_ascii_alphabetic);
+    let before_number = name.get(at + 1).is_some_and(u8::is_ascii_digit);
+    name[at].is_ascii_uppercase()
+        && (before_number || !is_letter(at.checked_sub(1)) && !is_letter(Some(at + 1)))
 }
 
 /// The numbers in a name.
@@ -152,6 +168,20 @@ mod tests {
     fn a_slot_without_a_label_has_the_place_that_its_name_says() {
         let names = ["P1_DIMMA1", "P1_DIMMA2", "NO DIMM", "P2_DIMME1"];
         assert_eq!(located(&names, "P2_DIMME2"), Some((Some(2), "E".to_owned(), Some(2))));
+    }
+
+    /// A channel of which the first slot has no label either, so that the labels leave the position of its second one open.
+    #[test]
+    fn a_place_that_is_open_proves_nothing_and_denies_nothing() {
+        let names = ["P1_DIMMA1", "P1_DIMMA2", "NO DIMM", "P1_DIMMB2", "P2_DIMME1"];
+        assert_eq!(located(&names, "P1_DIMMB1"), Some((Some(1), "B".to_owned(), Some(1))));
+    }
+
+    #[test]
+    fn letters_that_count_are_left_open_before_a_number_and_by_themselves() {
+        assert_eq!(shape("CPU_0_DIMM_A_1"), shape("CPU_1_DIMM_G_0"));
+        assert_eq!(shape("P1-DIMMA1"), "@#-DIMM@#");
+        assert_ne!(shape("DIMMA1"), shape("DIMM1A"));
     }
 
     /// Another form, and names of which more than one number may be the socket's.

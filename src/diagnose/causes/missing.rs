@@ -22,7 +22,7 @@ pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<
         Pattern::Socket(number) => socket(*number, input, &mut result),
         Pattern::Channel(channel) => whole_channel(name, channel, input, &mut result),
         Pattern::Position { position, socket } => {
-            position_locked(finding, (*position, *socket), input, &mut result)
+            position_locked(finding, (*position, *socket), input, &mut result);
         }
         Pattern::Tail(first) => tail(first, input, &mut result),
         Pattern::Alone => alone(name, finding, input, &mut result),

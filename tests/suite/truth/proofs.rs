@@ -8,7 +8,7 @@ use asfitted::plan::{self, Demand, DemandField, Plan};
 use asfitted::population;
 use asfitted::records;
 
-use crate::util::corpus;
+use crate::util::{corpus, others};
 
 /// One server's listing out of so many is taken by default, and one of other machines, all of them when asked to be
 /// thorough.
@@ -18,7 +18,7 @@ const OTHER_STEP: usize = 19;
 fn sample() -> impl Iterator<Item = &'static Text> {
     let thorough = std::env::var_os("ASFITTED_THOROUGH").is_some();
     let step = |step| if thorough { 1 } else { step };
-    corpus::listings().iter().step_by(step(STEP)).chain(corpus::others().iter().step_by(step(OTHER_STEP)))
+    corpus::listings().iter().step_by(step(STEP)).chain(others::listings().iter().step_by(step(OTHER_STEP)))
 }
 
 fn derived(text: &Text, any_serial: bool) -> Option<Plan> {
@@ -101,7 +101,7 @@ fn agree(name: &str, audit: &Audit, plan: &Plan) {
 /// What `plan from` writes is fulfilled by its own listing, with serial numbers and without.
 #[test]
 fn every_derived_plan_is_proven_by_its_own_listing() {
-    for text in corpus::listings().iter().chain(corpus::others()) {
+    for text in corpus::listings().iter().chain(others::listings()) {
         for any_serial in [false, true] {
             let Some(plan) = derived(text, any_serial) else { continue };
             let listings = records::read(text);

@@ -17,13 +17,8 @@ pub fn listings() -> &'static [Text] {
     LISTINGS.get_or_init(|| unpacked("fixtures/listings/server-listings.tar.xz"))
 }
 
-/// The listings of desktops, notebooks and other machines by id.
-pub fn others() -> &'static [Text] {
-    static LISTINGS: OnceLock<Vec<Text>> = OnceLock::new();
-    LISTINGS.get_or_init(|| unpacked("fixtures/listings/other-listings.tar.xz"))
-}
-
-fn unpacked(archive: &str) -> Vec<Text> {
+/// The listings of one archive, by id.
+pub fn unpacked(archive: &str) -> Vec<Text> {
     let file = std::fs::File::open(Path::new(env!("CARGO_MANIFEST_DIR")).join(archive)).unwrap();
     let mut tar = Vec::new();
     lzma_rs::xz_decompress(&mut BufReader::new(file), &mut tar).unwrap();

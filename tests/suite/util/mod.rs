@@ -6,6 +6,7 @@ pub mod corpus;
 pub mod edit;
 pub mod faults;
 pub mod html;
+pub mod others;
 pub mod pallet;
 pub mod random;
 

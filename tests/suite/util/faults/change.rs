@@ -153,7 +153,9 @@ impl Change {
             Self::Half { slot } => contents[*slot] = Content::Idle,
             Self::Slowed { .. } => {}
             Self::NoProcessor { slots, .. } => {
-                slots.iter().for_each(|slot| contents[*slot] = Content::Empty);
+                for slot in slots {
+                    contents[*slot] = Content::Empty;
+                }
             }
         }
     }

@@ -71,22 +71,22 @@ fn likeness(wanted: &ModuleSpec, found: &ModuleSpec) -> Likeness {
     }
     let rates = wanted.rated.zip(found.rated);
     let fields = [
-        ("size", differ(&wanted.size, &found.size)),
-        ("type", differ(&wanted.memory_type, &found.memory_type)),
-        ("kind", differ(&wanted.kind, &found.kind)),
-        ("ranks", differ(&wanted.ranks, &found.ranks)),
+        ("size", differ(wanted.size, found.size)),
+        ("type", differ(wanted.memory_type, found.memory_type)),
+        ("kind", differ(wanted.kind, found.kind)),
+        ("ranks", differ(wanted.ranks, found.ranks)),
         ("rated", rates.is_some_and(|(a, b)| !a.same_grade(b))),
-        ("ecc", differ(&wanted.ecc, &found.ecc)),
-        ("maker", differ(&wanted.maker, &found.maker)),
-        ("part", differ(&wanted.part, &found.part)),
+        ("ecc", differ(wanted.ecc, found.ecc)),
+        ("maker", differ(wanted.maker.as_deref(), found.maker.as_deref())),
+        ("part", differ(wanted.part.as_deref(), found.part.as_deref())),
     ];
     let differing: Vec<&str> = fields.iter().filter(|(_, differs)| *differs).map(|(word, _)| *word).collect();
     let plain = differing.iter().any(|word| ["size", "type", "ranks", "rated", "part"].contains(word));
     if plain { Likeness::Unlike(differing) } else { Likeness::Unclear }
 }
 
-fn differ<T: PartialEq>(wanted: &Option<T>, found: &Option<T>) -> bool {
-    wanted.as_ref().zip(found.as_ref()).is_some_and(|(a, b)| a != b)
+fn differ<T: PartialEq>(wanted: Option<T>, found: Option<T>) -> bool {
+    wanted.zip(found).is_some_and(|(a, b)| a != b)
 }
 
 /// Work in the order in which it counts: modules to fetch, modules to move, modules left over, ways.
@@ -139,7 +139,9 @@ impl Machine<'_, '_> {
     pub fn contents(&self, changes: &[Change]) -> Vec<Content> {
         let slots = 0..self.population.slots.len();
         let mut contents: Vec<Content> = slots.map(|slot| Content::of(self.planned(slot))).collect();
-        changes.iter().for_each(|change| change.put(self, &mut contents));
+        for change in changes {
+            change.put(self, &mut contents);
+        }
         contents
     }
 
