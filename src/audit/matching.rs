@@ -261,7 +261,7 @@ pub(crate) fn distance(home: Option<usize>, slot: usize, population: &Population
     let (a, b) = (population.slots[home].location, population.slots[slot].location);
     let step = if a.socket == b.socket && a.channel.is_some() && a.channel == b.channel {
         0
-    } else if a.socket == b.socket {
+    } else if a.socket.is_some() && a.socket == b.socket {
         1000
     } else {
         2000
