@@ -1,5 +1,6 @@
 //! Findings: what deviates, where, and by which lines of the listing.
 
+use super::pattern::Pattern;
 use crate::evidence::Evidence;
 use crate::plan::DemandField;
 use crate::sources::{EventKind, State};
@@ -197,6 +198,8 @@ pub struct Finding {
     pub evidence: Vec<Evidence>,
     /// What distinguishes it from others of its kind, where its causes depend on that.
     pub detail: Detail,
+    /// How far what is missing reaches.
+    pub pattern: Pattern,
 }
 
 impl Finding {
@@ -255,6 +258,7 @@ impl Finding {
             found: String::new(),
             evidence: Vec::new(),
             detail: Detail::None,
+            pattern: Pattern::Alone,
         }
     }
 

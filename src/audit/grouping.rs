@@ -3,7 +3,7 @@
 //! What another source of evidence states of a slot makes its finding one by itself, since its causes are its own.
 
 use super::finding::{Detail, Finding, FindingKind};
-use super::pattern::{Losses, Pattern};
+use super::pattern::{Pattern, patterns};
 use crate::base::words::short_list;
 use crate::plan::Plan;
 use crate::population::Population;
@@ -19,21 +19,23 @@ pub(super) fn join(findings: &mut Vec<Finding>, population: &Population<'_>, pla
 
 /// One finding for each pattern, in the place of its first.
 fn join_missing(findings: &mut Vec<Finding>, population: &Population<'_>, plan: &Plan) {
-    let losses = Losses::new(population, plan, findings);
-    let pattern = |finding: &Finding| {
-        let slot = finding.slot.as_deref().filter(|_| can_be_joined(finding, FindingKind::Missing))?;
-        Some(losses.around(slot)).filter(|pattern| *pattern != Pattern::Alone)
-    };
-    let patterns: Vec<Option<Pattern>> = findings.iter().map(pattern).collect();
-    let mut joined: Vec<(Option<Pattern>, Finding)> = Vec::with_capacity(findings.len());
-    for (pattern, finding) in patterns.into_iter().zip(std::mem::take(findings)) {
-        let same = pattern.is_some().then(|| joined.iter_mut().find(|(own, _)| *own == pattern)).flatten();
+    let mut patterns = patterns(population, plan, findings);
+    let mut joined: Vec<Finding> = Vec::with_capacity(findings.len());
+    for mut finding in std::mem::take(findings) {
+        let missing = finding.slot.as_deref().filter(|_| finding.kind == FindingKind::Missing);
+        finding.pattern = missing.and_then(|slot| patterns.remove(slot)).unwrap_or_default();
+        let same = joined.iter_mut().find(|own| {
+            finding.pattern != Pattern::Alone
+                && own.pattern == finding.pattern
+                && can_be_joined(&finding, FindingKind::Missing)
+                && can_be_joined(own, FindingKind::Missing)
+        });
         match same {
-            Some((_, first)) => take_in(first, finding),
-            None => joined.push((pattern, finding)),
+            Some(first) => take_in(first, finding),
+            None => joined.push(finding),
         }
     }
-    findings.extend(joined.into_iter().map(|(_, mut finding)| {
+    findings.extend(joined.into_iter().map(|mut finding| {
         if finding.kind == FindingKind::Missing && finding.slots.len() > 1 {
             finding.summary =
                 format!("{}: the planned modules are detected nowhere", short_list(&finding.slots));

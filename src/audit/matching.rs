@@ -254,13 +254,14 @@ fn absence(m: &Match<'_>, population: &Population<'_>) -> i64 {
 }
 
 /// How far a slot is from home, for choosing among equal moves: the same channel before the same socket
-/// before the rest, then the nearest in the order of the listing. Always below 3000.
+/// before the rest, then the nearest in the order of the listing; a slot that is not listed is farthest. Always below
+/// 3000.
 pub(crate) fn distance(home: Option<usize>, slot: usize, population: &Population<'_>) -> i64 {
-    let Some(home) = home else { return 0 };
+    let Some(home) = home else { return 2999 };
     let (a, b) = (population.slots[home].location, population.slots[slot].location);
     let step = if a.socket == b.socket && a.channel.is_some() && a.channel == b.channel {
         0
-    } else if a.socket == b.socket {
+    } else if a.socket.is_some() && a.socket == b.socket {
         1000
     } else {
         2000
@@ -305,6 +306,23 @@ mod tests {
         "8 GB\n\tPart Number: ABC123\n\tSerial Number: S1",
         "16 GB\n\tSerial Number: S2",
     ];
+
+    /// Of two planned slots that a module could fill, one that the listing has is meant before one of a socket whose slots
+    /// it does not have.
+    #[test]
+    fn a_slot_that_is_not_listed_is_farthest() {
+        let record = |number: u32| {
+            format!(
+                "Handle 0x{number:04X}, DMI type 17, 40 bytes\nMemory Device\n\tLocator: P{number}-DIMMA1\n\tSize: 8 GB\n\n"
+            )
+        };
+        let text = Text::from_bytes("t", (1..9).map(record).collect::<String>().into_bytes()).unwrap();
+        let listings = records::read(&text);
+        let population = population::rebuild(&listings[0]);
+        let last = population.slots.len() - 1;
+        assert!(distance(None, 0, &population) > distance(Some(last), 0, &population));
+        assert!(distance(None, 0, &population) < 3000);
+    }
 
     proptest! {
         /// Settling what is right beforehand costs nothing.

@@ -19,7 +19,7 @@ pub use proof::{Decision, Demanded, Proof, Subject};
 pub(crate) use sources::accused;
 
 pub use board::{processors, violation_finding};
-pub use pattern::{Losses, Pattern};
+pub use pattern::Pattern;
 
 use crate::board::{Prediction, Raise};
 use crate::case::Case;

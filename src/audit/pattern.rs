@@ -1,19 +1,23 @@
 //! The pattern in which planned modules are missing.
+//!
+//! Where losses can be read in several ways, the reading with the fewest causes counts: what explains most of them is
+//! taken first, and what it explains is no part of another pattern.
 
-use std::collections::HashSet;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BinaryHeap, HashMap, HashSet};
 
 use super::finding::{Finding, FindingKind};
 use crate::plan::Plan;
-use crate::population::{Location, Population, Slot};
+use crate::population::{Analogy, Channel, Location, Population};
 
 /// How far what is missing reaches around one slot.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub enum Pattern {
     /// Every planned module of one socket, not all of another.
     Socket(u16),
     /// Every planned module of one channel, not all of another; the channel with its socket, in words.
     Channel(String),
-    /// Every planned module at one position of several channels, while those before it are there.
+    /// Every planned module at one position of several channels, while most of those before it are there.
     Position {
         /// The position.
         position: u16,
@@ -25,76 +29,159 @@ pub enum Pattern {
     /// Every planned module of a group that only the slots' names show, not all of another; what the names begin with.
     Group(String),
     /// This slot by itself.
+    #[default]
     Alone,
 }
 
-/// What is missing of the planned slots that the listing has.
-#[derive(Debug)]
-pub struct Losses<'l> {
-    planned: Vec<&'l Slot<'l>>,
-    lost: HashSet<&'l str>,
-    population: &'l Population<'l>,
+/// The pattern of each slot that `findings` state as missing of `plan`; what has none is by itself.
+pub(super) fn patterns(
+    population: &Population<'_>,
+    plan: &Plan,
+    findings: &[Finding],
+) -> HashMap<String, Pattern> {
+    let missing = findings.iter().filter(|finding| finding.kind == FindingKind::Missing);
+    let lost: HashSet<&str> = missing.flat_map(|finding| finding.slots.iter().map(String::as_str)).collect();
+    if lost.len() < 2 {
+        return HashMap::new();
+    }
+    let unlisted = |name: &&str| population.slot(name).is_none();
+    let analogy = if lost.iter().any(unlisted) { Analogy::of(population) } else { Analogy::default() };
+    let place = |name| {
+        let location = match population.slot(name) {
+            Some((_, slot)) => slot.location,
+            None => analogy.locate(name)?,
+        };
+        Some(Place { name, location, lost: lost.contains(name), pattern: None })
+    };
+    let places = plan.modules().filter_map(|(planned, _)| place(planned.slot.as_str())).collect();
+    let found = explained(places).into_iter();
+    found.filter_map(|place| Some((place.name.to_owned(), place.pattern?))).collect()
 }
 
-impl<'l> Losses<'l> {
-    /// What `findings` state as missing of `plan`.
-    pub fn new(population: &'l Population<'_>, plan: &'l Plan, findings: &'l [Finding]) -> Self {
-        let missing = findings.iter().filter(|finding| finding.kind == FindingKind::Missing);
-        let slots = plan.modules().filter_map(|(planned, _)| population.slot(&planned.slot));
-        Self {
-            planned: slots.map(|(_, slot)| slot).collect(),
-            lost: missing.flat_map(|finding| finding.slots.iter().map(String::as_str)).collect(),
-            population,
-        }
-    }
+/// A slot that is planned to be filled.
+struct Place<'l> {
+    name: &'l str,
+    location: Location<'l>,
+    lost: bool,
+    /// What explains its loss.
+    pattern: Option<Pattern>,
+}
 
-    /// The pattern around the slot of that name.
-    pub fn around(&self, name: &str) -> Pattern {
-        let Some((_, slot)) = self.population.slot(name) else { return Pattern::Alone };
-        let here = slot.location;
-        let planned = self.planned.as_slice();
-        let gone = |slot: &Slot<'_>| self.lost.contains(slot.name.as_ref());
-        // A group is lost as one if it is more than one module, all of it is lost, and the rest is not.
-        let whole = |same: &dyn Fn(&Location<'_>) -> bool| {
-            let (own, rest): (Vec<&Slot<'_>>, Vec<&Slot<'_>>) =
-                planned.iter().partition(|slot| same(&slot.location));
-            own.len() > 1 && own.into_iter().all(gone) && !rest.into_iter().all(gone)
+/// Slots, by their index, that are lost as one if all of them are.
+struct Group {
+    pattern: Pattern,
+    slots: Vec<usize>,
+}
+
+impl Group {
+    /// How many of its slots nothing explains yet.
+    fn open(&self, places: &[Place<'_>]) -> usize {
+        self.slots.iter().filter(|slot| is_open(&places[**slot])).count()
+    }
+}
+
+fn is_open(place: &Place<'_>) -> bool {
+    place.lost && place.pattern.is_none()
+}
+
+/// Gives lost slots their patterns, those that explain most of them first; among equal ones the socket before the
+/// channel, before the position, before the end of a channel, before a group that only names show.
+fn explained(mut places: Vec<Place<'_>>) -> Vec<Place<'_>> {
+    let groups = groups(&places);
+    let before = before(&places);
+    let entry = |number: usize, places: &[Place<'_>]| (groups[number].open(places), Reverse(number));
+    let mut waiting: BinaryHeap<_> = (0..groups.len()).map(|number| entry(number, &places)).collect();
+    // What a pattern before it may yet make one.
+    let mut aside = Vec::new();
+    while let Some((count, Reverse(number))) = waiting.pop() {
+        let group = &groups[number];
+        let now = group.open(&places);
+        if now < 2 {
+            continue;
+        }
+        if now < count {
+            waiting.push((now, Reverse(number)));
+            continue;
+        }
+        let position = matches!(group.pattern, Pattern::Position { .. });
+        let holds = match group.pattern {
+            Pattern::Position { .. } => position_is_lost(group, &places, &before),
+            Pattern::Tail(_) => now == group.slots.len(),
+            Pattern::Socket(_) | Pattern::Channel(_) | Pattern::Group(_) | Pattern::Alone => true,
         };
-        if let Some(socket) = here.socket
-            && whole(&|other| other.socket == Some(socket))
-        {
-            return Pattern::Socket(socket);
+        if !holds {
+            aside.push(number);
+            continue;
         }
-        let Some(channel) = here.channel else {
-            let group = group_of(&slot.name);
-            let own: Vec<&Slot<'_>> =
-                planned.iter().copied().filter(|other| group_of(&other.name) == group).collect();
-            let is_whole = own.len() > 1 && own.len() < planned.len() && own.into_iter().all(gone);
-            let rest = planned.iter().any(|other| !gone(other));
-            return match group {
-                Some(group) if is_whole && rest => Pattern::Group(group.to_owned()),
-                _ => Pattern::Alone,
-            };
-        };
-        if whole(&|other| same_channel(other, &here)) {
-            let socket = here.socket.map_or_else(String::new, |socket| format!(" of socket {socket}"));
-            return Pattern::Channel(format!("{channel}{socket}"));
+        for slot in &group.slots {
+            places[*slot].pattern.get_or_insert_with(|| group.pattern.clone());
         }
-        if let Some(position) = here.position {
-            if position_is_lost(position, planned, gone) {
-                return Pattern::Position { position, socket: None };
-            }
-            let own: Vec<&Slot<'_>> =
-                planned.iter().copied().filter(|slot| slot.location.socket == here.socket).collect();
-            if here.socket.is_some() && position_is_lost(position, &own, gone) {
-                return Pattern::Position { position, socket: here.socket };
-            }
-        }
-        match here.position.and_then(|_| lost_tail(&here, planned, gone)) {
-            Some(first) => Pattern::Tail(first.name.to_string()),
-            None => Pattern::Alone,
+        if position {
+            waiting.extend(aside.drain(..).map(|number| entry(number, &places)));
         }
     }
+    places
+}
+
+/// The groups that are lost as a whole, in the order in which they are preferred, each with more than one slot.
+fn groups(places: &[Place<'_>]) -> Vec<Group> {
+    let mut sockets: BTreeMap<u16, Vec<usize>> = BTreeMap::new();
+    let mut channels: BTreeMap<(Option<u16>, Channel<'_>), Vec<usize>> = BTreeMap::new();
+    let mut rows: BTreeMap<(u16, Option<u16>), Vec<usize>> = BTreeMap::new();
+    let mut named: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for (index, Place { name, location, .. }) in places.iter().enumerate() {
+        if let Some(socket) = location.socket {
+            sockets.entry(socket).or_default().push(index);
+        }
+        let Some(channel) = location.channel else {
+            if let Some(group) = group_of(name) {
+                named.entry(group).or_default().push(index);
+            }
+            continue;
+        };
+        channels.entry((location.socket, channel)).or_default().push(index);
+        let Some(position) = location.position else { continue };
+        rows.entry((position, None)).or_default().push(index);
+        if location.socket.is_some() {
+            rows.entry((position, location.socket)).or_default().push(index);
+        }
+    }
+    let all_lost = places.iter().filter(|place| place.lost).count();
+    let lost = |slots: &[usize]| slots.iter().all(|slot| places[*slot].lost);
+    // A group is lost as one if it is more than one module, all of it is lost, and the rest is not.
+    let whole = |slots: &[usize]| {
+        let rest_is_lost = all_lost - slots.len() == places.len() - slots.len();
+        slots.len() > 1 && !rest_is_lost
+    };
+    let mut groups = Vec::new();
+    for (socket, slots) in sockets {
+        if lost(&slots) && whole(&slots) {
+            groups.push(Group { pattern: Pattern::Socket(socket), slots });
+        }
+    }
+    let mut tails = Vec::new();
+    for ((socket, channel), slots) in channels {
+        if !lost(&slots) {
+            tails.extend(tail(places, &slots));
+        } else if whole(&slots) {
+            let of = socket.map_or_else(String::new, |socket| format!(" of socket {socket}"));
+            groups.push(Group { pattern: Pattern::Channel(format!("{channel}{of}")), slots });
+        }
+    }
+    // All rows of the machine come before those of one socket.
+    let (all, single): (Vec<_>, Vec<_>) = rows.into_iter().partition(|((_, socket), _)| socket.is_none());
+    for ((position, socket), slots) in all.into_iter().chain(single) {
+        if slots.len() > 1 && lost(&slots) {
+            groups.push(Group { pattern: Pattern::Position { position, socket }, slots });
+        }
+    }
+    groups.extend(tails);
+    for (group, slots) in named {
+        if lost(&slots) && whole(&slots) {
+            groups.push(Group { pattern: Pattern::Group(group.to_owned()), slots });
+        }
+    }
+    groups
 }
 
 /// What a slot's name says of the card or bank it is on: what is before its last number, where that has a number too, as in
@@ -105,34 +192,40 @@ fn group_of(name: &str) -> Option<&str> {
     is_numbered.then(|| before.trim_end())
 }
 
-fn same_channel(a: &Location<'_>, b: &Location<'_>) -> bool {
-    a.socket == b.socket && a.channel == b.channel
-}
-
-/// Whether every slot at this position is lost, in two channels or more, and nothing before it.
-fn position_is_lost(position: u16, planned: &[&Slot<'_>], gone: impl Fn(&Slot<'_>) -> bool) -> bool {
-    let of = |test: fn(u16, u16) -> bool| -> Vec<&Slot<'_>> {
-        let right = |slot: &&Slot<'_>| slot.location.position.is_some_and(|other| test(other, position));
-        planned.iter().copied().filter(right).collect()
+/// For each slot, those of its channel at lower positions.
+fn before(places: &[Place<'_>]) -> Vec<Vec<usize>> {
+    let mut channels: HashMap<(Option<u16>, Channel<'_>), Vec<usize>> = HashMap::new();
+    for (index, Place { location, .. }) in places.iter().enumerate() {
+        if let (Some(channel), Some(_)) = (location.channel, location.position) {
+            channels.entry((location.socket, channel)).or_default().push(index);
+        }
+    }
+    let of = |place: &Place<'_>| {
+        let own = place.location.channel.and_then(|channel| channels.get(&(place.location.socket, channel)));
+        let earlier = |other: &&usize| places[**other].location.position < place.location.position;
+        own.into_iter().flatten().filter(earlier).copied().collect()
     };
-    let (at, before) = (of(|other, here| other == here), of(|other, here| other < here));
-    let behind_a_running_one =
-        |slot: &Slot<'_>| before.iter().any(|other| same_channel(&other.location, &slot.location));
-    at.len() > 1
-        && at.iter().all(|slot| gone(slot) && behind_a_running_one(slot))
-        && !before.iter().any(|slot| gone(slot))
+    places.iter().map(of).collect()
 }
 
-/// The first slot of this channel that is lost, if those after it are lost too and some before it are there.
-fn lost_tail<'s, 'a>(
-    here: &Location<'_>,
-    planned: &[&'s Slot<'a>],
-    gone: impl Fn(&Slot<'_>) -> bool,
-) -> Option<&'s Slot<'a>> {
-    let own: Vec<&'s Slot<'a>> =
-        planned.iter().copied().filter(|slot| same_channel(&slot.location, here)).collect();
-    let first = own.iter().copied().filter(|slot| gone(slot)).min_by_key(|slot| slot.location.position)?;
-    let (tail, head): (Vec<&Slot<'_>>, Vec<&Slot<'_>>) =
-        own.iter().partition(|slot| slot.location.position >= first.location.position);
-    (tail.len() > 1 && !head.is_empty() && tail.into_iter().all(gone)).then_some(first)
+/// Whether a row of slots is lost as one: each is behind a planned one in its channel, and most of them are behind ones
+/// that run, or that are lost with a row of their own.
+fn position_is_lost(group: &Group, places: &[Place<'_>], before: &[Vec<usize>]) -> bool {
+    let is_there = |slot: &usize| {
+        let place = &places[*slot];
+        !place.lost || matches!(place.pattern, Some(Pattern::Position { .. }))
+    };
+    let behind_running = group.slots.iter().filter(|slot| before[**slot].iter().all(is_there)).count();
+    group.slots.iter().all(|slot| !before[*slot].is_empty()) && behind_running * 2 > group.slots.len()
+}
+
+/// The slots of a channel from the first that is lost on, if those after it are lost too and some before it are there.
+fn tail(places: &[Place<'_>], channel: &[usize]) -> Option<Group> {
+    let at = |slot: &usize| places[*slot].location.position;
+    let first = channel.iter().filter(|slot| places[**slot].lost).min_by_key(|slot| at(slot))?;
+    at(first)?;
+    let slots: Vec<usize> = channel.iter().copied().filter(|slot| at(slot) >= at(first)).collect();
+    let all_lost = slots.iter().all(|slot| places[*slot].lost);
+    let pattern = Pattern::Tail(places[*first].name.to_owned());
+    (slots.len() > 1 && slots.len() < channel.len() && all_lost).then_some(Group { pattern, slots })
 }

@@ -18,7 +18,7 @@ mod topology;
 mod totals;
 mod trace;
 
-pub(crate) use analogy::{is_on_unlisted_socket, socket_by_analogy};
+pub(crate) use analogy::{Analogy, is_on_unlisted_socket, socket_by_analogy};
 pub(crate) use build::printed_labels;
 pub use build::rebuild;
 pub use labels::prepare;

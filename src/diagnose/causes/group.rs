@@ -5,7 +5,7 @@
 //! (Oracle, SPARC T5-4 service manual), or all of a processor whose rest is no legal group any more (firmware for POWER8).
 
 use super::{Cause, CauseKind, DiagnosisInput};
-use crate::audit::{Finding, FindingKind, Losses, Pattern};
+use crate::audit::{Finding, FindingKind, Pattern};
 use crate::population::Location;
 use crate::sources::{EventKind, Weight};
 
@@ -16,29 +16,28 @@ const GROUPS: [usize; 3] = [2, 4, 8];
 pub(super) fn is_against_module(event: EventKind) -> bool {
     let about_all = matches!(
         event,
-        EventKind::ConfigurationError | EventKind::NoMemoryInstalled | EventKind::NoUsableMemory
+        EventKind::ConfigurationError
+            | EventKind::NoMemoryInstalled
+            | EventKind::NoUsableMemory
+            | EventKind::InitializationHang
+            | EventKind::LoggingDisabled
+            | EventKind::RedundancyLost
     );
     event.info().weight == Weight::Grave && !about_all
 }
 
 /// Another slot of the same group that the log names, while it says nothing of those of `finding`.
-pub(super) fn bad_member(
-    finding: &Finding,
-    pattern: &Pattern,
-    input: &DiagnosisInput<'_, '_>,
-) -> Option<Cause> {
+pub(super) fn bad_member(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Option<Cause> {
     let name = finding.slot.as_deref().filter(|_| finding.events().is_empty())?;
     let here = location(name, input)?;
-    let losses = Losses::new(input.population, input.plan, &input.audit.findings);
-    let pattern_of = |slot: &str| losses.around(slot);
-    let same = |slot: &str| {
-        location(slot, input).is_some_and(|other| match pattern {
+    let same = |other: &Finding, slot: &str| {
+        location(slot, input).is_some_and(|place| match &finding.pattern {
             Pattern::Channel(_) | Pattern::Tail(_) => {
-                (other.socket, other.channel) == (here.socket, here.channel)
+                (place.socket, place.channel) == (here.socket, here.channel)
             }
-            Pattern::Socket(_) => other.socket == here.socket,
-            Pattern::Alone => other.socket == here.socket && GROUPS.contains(&count(input, is_lost)),
-            Pattern::Group(_) => pattern_of(slot) == *pattern,
+            Pattern::Socket(_) => place.socket == here.socket,
+            Pattern::Alone => place.socket == here.socket && GROUPS.contains(&count(input, is_lost)),
+            Pattern::Group(_) => other.pattern == finding.pattern,
             Pattern::Position { .. } => false,
         })
     };
@@ -47,8 +46,9 @@ pub(super) fn bad_member(
         .findings
         .iter()
         .filter(|other| is_lost(other) && other.events().iter().any(|event| is_against_module(*event)))
-        .flat_map(|other| &other.slots)
-        .find(|slot| !finding.slots.contains(slot) && same(slot))?;
+        .flat_map(|other| other.slots.iter().map(move |slot| (other, slot)))
+        .find(|(other, slot)| !finding.slots.contains(slot) && same(other, slot))
+        .map(|(_, slot)| slot)?;
     Some(Cause::likely(
         CauseKind::GroupDisabled,
         "one bad module takes its group out of use",
@@ -101,9 +101,4 @@ fn is_lost(finding: &Finding) -> bool {
 
 fn location<'s>(slot: &str, input: &DiagnosisInput<'s, '_>) -> Option<Location<'s>> {
     input.population.slot(slot).map(|(_, slot)| slot.location)
-}
-
-/// What is missing around a slot.
-pub(super) fn pattern(name: &str, input: &DiagnosisInput<'_, '_>) -> Pattern {
-    Losses::new(input.population, input.plan, &input.audit.findings).around(name)
 }

@@ -3,6 +3,8 @@
 //! Orders of causes: common practice, no source, but for what one maker's guides state about modules that a
 //! failing one takes out of use with it.
 
+use std::collections::HashSet;
+
 use super::other::other_size;
 use super::{Cause, CauseKind, DiagnosisInput, Likelihood, before, checks, group};
 use crate::audit::{Finding, FindingKind, Pattern};
@@ -16,12 +18,11 @@ use crate::sources::{EventKind, State, usual_reservation};
 
 pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let Some(name) = finding.slot.as_deref() else { return Vec::new() };
-    let pattern = group::pattern(name, input);
     let told = [
         seen_by_the_system(input),
         before::changed_firmware(input),
         logged(finding, input),
-        group::bad_member(finding, &pattern, input),
+        group::bad_member(finding, input),
         before::unsteady(finding, input),
     ];
     let mut result: Vec<Cause> = told.into_iter().flatten().collect();
@@ -33,12 +34,14 @@ pub(super) fn missing(finding: &Finding, input: &DiagnosisInput<'_, '_>) -> Vec<
     let (sure, open): (Vec<Cause>, Vec<Cause>) =
         trace.into_iter().partition(|cause| cause.likelihood == Likelihood::Likely);
     result.extend(sure);
-    match pattern {
-        Pattern::Socket(number) => socket(number, input, &mut result),
-        Pattern::Channel(channel) => whole_channel(name, &channel, input, &mut result),
-        Pattern::Position { position, socket } => position_locked(position, socket, input, &mut result),
-        Pattern::Tail(first) => tail(&first, input, &mut result),
-        Pattern::Group(group) => named_group(&group, finding, &mut result),
+    match &finding.pattern {
+        Pattern::Socket(number) => socket(*number, input, &mut result),
+        Pattern::Channel(channel) => whole_channel(name, channel, input, &mut result),
+        Pattern::Position { position, socket } => {
+            position_locked(finding, (*position, *socket), input, &mut result);
+        }
+        Pattern::Tail(first) => tail(first, input, &mut result),
+        Pattern::Group(group) => named_group(group, finding, &mut result),
         Pattern::Alone => alone(name, finding, input, &mut result),
     }
     result.extend(open);
@@ -264,15 +267,16 @@ fn first_of_channel(name: &str, input: &DiagnosisInput<'_, '_>) -> Option<String
 }
 
 fn position_locked(
-    position: u16,
-    socket: Option<u16>,
+    finding: &Finding,
+    (position, socket): (u16, Option<u16>),
     input: &DiagnosisInput<'_, '_>,
     result: &mut Vec<Cause>,
 ) {
     let quad = input.plan.modules().any(|(_, wanted)| wanted.ranks.is_some_and(|ranks| ranks >= 4));
     let of_socket = socket.map_or_else(String::new, |socket| format!(" on socket {socket}"));
+    let before = if is_gone_before(finding, position, input) { "most of those" } else { "those" };
     let why = format!(
-        "every planned module at position {position} of its channel{of_socket} is missing, those before it are there{}",
+        "every planned module at position {position} of its channel{of_socket} is missing, {before} before it are there{}",
         if quad { "; modules with four ranks are planned" } else { "" }
     );
     result.push(Cause::likely(
@@ -287,6 +291,18 @@ fn position_locked(
         "a listing shows an absent and an unseated module alike",
         "look along the row: both latches of every module must stand upright",
     ));
+}
+
+/// Whether a module is missing at a lower position in one of the channels of `finding`.
+fn is_gone_before(finding: &Finding, position: u16, input: &DiagnosisInput<'_, '_>) -> bool {
+    let place = |name: &String| input.population.slot(name).map(|(_, slot)| slot.location);
+    let channels: HashSet<_> =
+        finding.slots.iter().filter_map(place).map(|place| (place.socket, place.channel)).collect();
+    let missing = input.audit.findings.iter().filter(|other| other.kind == FindingKind::Missing);
+    let mut lost = missing.flat_map(|other| &other.slots).filter_map(place);
+    lost.any(|place| {
+        channels.contains(&(place.socket, place.channel)) && place.position.is_some_and(|own| own < position)
+    })
 }
 
 fn tail(first: &str, input: &DiagnosisInput<'_, '_>, result: &mut Vec<Cause>) {

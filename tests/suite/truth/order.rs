@@ -109,6 +109,34 @@ fn all_second_slots_are_one_finding_on_one_socket_as_on_two() {
     }
 }
 
+/// All second slots and one first slot are two causes: the channel that is empty by that is none by itself.
+#[test]
+fn a_row_and_one_more_module_are_two_findings() {
+    let row = ["s1.c1.p2", "s1.c2.p2", "s1.c3.p2"];
+    let told = without(&[&row[..], &["s1.c2.p1"]].concat());
+    let found: Vec<_> = told.findings.iter().map(|(kind, slots)| (*kind, slots.len())).collect();
+    assert_eq!(found, [(FindingKind::Missing, 3), (FindingKind::Missing, 1)], "{:?}", told.findings);
+    assert_eq!(told.first, [Some(CauseKind::RuleLockOut), Some(CauseKind::NotSeated)]);
+    let kinds: Vec<StepKind> = told.steps.iter().map(|step| step.kind).collect();
+    assert_eq!(kinds, [StepKind::Check, StepKind::Fit], "{:#?}", told.steps);
+    assert!(told.whys.iter().any(|why| why.contains("most of those before it are there")), "{:?}", told.whys);
+}
+
+/// A socket explains its own slots of a row; the others are their own row.
+#[test]
+fn a_socket_and_the_row_of_another_are_two_findings() {
+    let socket = ["s2.c1.p1", "s2.c1.p2", "s2.c2.p1", "s2.c2.p2", "s2.c3.p1", "s2.c3.p2"];
+    let told = without(&[&["s1.c1.p2", "s1.c2.p2", "s1.c3.p2"][..], &socket].concat());
+    let found: Vec<_> = told.findings.iter().map(|(kind, slots)| (*kind, slots.len())).collect();
+    assert_eq!(found, [(FindingKind::Missing, 3), (FindingKind::Missing, 6)], "{:?}", told.findings);
+    assert_eq!(told.first, [Some(CauseKind::RuleLockOut), Some(CauseKind::ProcessorDown)]);
+    assert!(
+        told.whys.iter().any(|why| why.contains("missing, those before it are there")),
+        "{:?}",
+        told.whys
+    );
+}
+
 /// "Alone" only where it is true.
 #[test]
 fn two_modules_that_are_missing_are_not_each_alone() {

@@ -1,5 +1,6 @@
 //! Changing one thing in the text of a listing, as firmware and dmidecode would print it.
 
+use asfitted::evidence::Place;
 use asfitted::records::MemoryDevice;
 
 /// Keys that belong to the slot and stay when its module goes.
@@ -29,7 +30,11 @@ impl Lines {
 
     /// The line numbers (from 0) of a record's fields.
     fn fields(&self, device: &MemoryDevice<'_>) -> std::ops::Range<usize> {
-        let title = device.head.place.line as usize;
+        self.fields_at(device.head.place)
+    }
+
+    fn fields_at(&self, head: Place) -> std::ops::Range<usize> {
+        let title = head.line as usize;
         let start = title + 1;
         let length = self.0[start..].iter().take_while(|line| !line.trim().is_empty()).count();
         start..start + length
@@ -46,7 +51,12 @@ impl Lines {
 
     /// Sets one field of a record; the record must have it.
     pub fn set(&mut self, device: &MemoryDevice<'_>, key: &str, value: &str) {
-        let fields = self.fields(device);
+        self.set_at(device.head.place, key, value);
+    }
+
+    /// The same for a record of any type, by the place of its head.
+    pub fn set_at(&mut self, head: Place, key: &str, value: &str) {
+        let fields = self.fields_at(head);
         let line = self.0[fields].iter_mut().find(|line| Self::key(line) == key).unwrap();
         *line = format!("\t{key}: {value}");
     }
@@ -85,6 +95,13 @@ impl Lines {
     fn put(&mut self, device: &MemoryDevice<'_>, fields: Vec<String>) {
         let range = self.fields(device);
         self.1.push((range, fields));
+    }
+
+    /// Leaves out a whole record with the empty line after it.
+    pub fn leave_out(&mut self, head: Place) {
+        let fields = self.fields_at(head);
+        let end = (fields.end + 1).min(self.0.len());
+        self.1.push((head.line as usize - 1..end, Vec::new()));
     }
 
     /// Puts the content of `from` into the slot of `to`.

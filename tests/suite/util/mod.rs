@@ -4,8 +4,11 @@ pub mod archive;
 pub mod command;
 pub mod corpus;
 pub mod edit;
+pub mod faults;
 pub mod html;
+pub mod others;
 pub mod pallet;
+pub mod random;
 
 use std::path::PathBuf;
 

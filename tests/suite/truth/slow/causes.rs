@@ -8,14 +8,14 @@ use asfitted::board;
 use asfitted::diagnose::{CauseKind, diagnose};
 use asfitted::evidence::Text;
 use asfitted::plan::{self, Plan};
-use asfitted::population::{self, CheckBits, Location, Population, SlotState};
+use asfitted::population::{self, CheckBits, Location, SlotState};
+use asfitted::records;
 use asfitted::records::enums::ErrorCorrection;
-use asfitted::records::{self, Listing};
 use asfitted::sources::Sources;
 use asfitted::units::Bytes;
 
 use crate::util::corpus;
-use crate::util::edit::Lines;
+use crate::util::faults::{Change, Machine};
 
 /// A pattern put into a listing: the changed text, what other sources state, and the cause that is true.
 struct Case {
@@ -26,36 +26,26 @@ struct Case {
     truth: &'static [CauseKind],
 }
 
-struct Machine<'m, 'a> {
-    listing: &'m Listing<'a>,
-    population: &'m Population<'a>,
-    lines: Lines,
+struct Places<'m, 'a> {
+    machine: &'m Machine<'m, 'a>,
     /// Changes from listing to listing, so that every place gets its turn.
     turn: usize,
 }
 
-impl Machine<'_, '_> {
-    fn fitted(&self, same: impl Fn(&Location<'_>) -> bool) -> Vec<usize> {
-        let slots = &self.population.slots;
-        (0..slots.len())
-            .filter(|slot| slots[*slot].fitted().is_some() && same(&slots[*slot].location))
-            .collect()
-    }
-
+impl<'a> Places<'_, 'a> {
     /// The text without the modules of `slots`; `None` where that would leave none.
     fn without(&self, slots: &[usize]) -> Option<String> {
-        if slots.len() == self.population.totals.fitted {
-            return None;
-        }
-        let mut lines = self.lines.clone();
-        for slot in slots {
-            lines.empty_short(&self.listing.devices[self.population.slots[*slot].device], &self.lines);
-        }
-        Some(lines.text())
+        let removed = |slot: &usize| Change::Removed { slot: *slot, like: None };
+        let changes: Vec<Change> = slots.iter().map(removed).collect();
+        (slots.len() < self.machine.fitted.len()).then(|| self.machine.changed(&changes))
     }
 
-    fn at(&self, slot: usize) -> Location<'_> {
-        self.population.slots[slot].location
+    fn fitted(&self, same: impl Fn(&Location<'a>) -> bool) -> Vec<usize> {
+        self.machine.fitted_at(same)
+    }
+
+    fn at(&self, slot: usize) -> Location<'a> {
+        self.machine.at(slot)
     }
 
     fn cases(&self) -> Vec<Case> {
@@ -103,23 +93,10 @@ impl Machine<'_, '_> {
 
     /// The module keeps its identity and gives no memory, as firmware has been seen to print it.
     fn idle(&self, slot: usize) -> Option<Case> {
-        let device = &self.listing.devices[self.population.slots[slot].device];
-        let module = self.population.slots[slot].fitted()?;
-        // Only a part number of letters and digits is taken for real in an empty slot.
-        let real = |part: &&str| {
-            let has = |what: fn(&u8) -> bool| part.as_bytes().iter().any(what);
-            part.len() >= 6 && has(u8::is_ascii_alphabetic) && has(u8::is_ascii_digit)
-        };
-        let part = module.part.filter(real)?;
-        let twin = self.population.fitted().filter(|(_, m)| m.part == Some(part)).count() > 1;
-        if !twin {
-            return None;
-        }
-        let mut lines = self.lines.clone();
-        lines.set(device, "Size", "No Module Installed");
+        let change = self.machine.half_seated(slot)?;
         Some(Case {
             pattern: "a module that is named and gives nothing",
-            text: lines.text(),
+            text: self.machine.changed(&[change]),
             other: None,
             kind: FindingKind::NotRunning,
             truth: &[CauseKind::FailedTraining],
@@ -128,17 +105,17 @@ impl Machine<'_, '_> {
 
     /// The operating system sees half, less the usual 2 %.
     fn half(&self) -> Option<Case> {
-        let totals = self.population.totals;
+        let totals = self.machine.population.totals;
         // A machine without check bits holds nothing twice, so that mirroring would not be the truth.
-        let plain = self.population.fitted().all(|(_, module)| module.check_bits == CheckBits::None);
-        if plain && self.population.error_correction == Some(ErrorCorrection::NONE) {
+        let plain = self.machine.population.fitted().all(|(_, module)| module.check_bits == CheckBits::None);
+        if plain && self.machine.population.error_correction == Some(ErrorCorrection::NONE) {
             return None;
         }
         let half = totals.detected.filter(|_| totals.persistent.0 == 0)?.0 / 2;
         // Half of a small machine may also be what a 32-bit system sees.
         (half > Bytes::gib(4).0).then(|| Case {
             pattern: "half of everything",
-            text: self.lines.text(),
+            text: self.machine.lines.text(),
             other: Some(format!("MemTotal: {} kB\n", half / 100 * 98 / 1024)),
             kind: FindingKind::ShortTotal,
             truth: &[CauseKind::Mirroring],
@@ -197,14 +174,10 @@ fn the_true_cause_is_ranked_first() {
             continue;
         }
         let plan = plan::from_population(listing, &population, false).plan;
+        let Some(machine) = Machine::of(text, listing, &population, &plan) else { continue };
         // Three places in each machine.
-        let machines = [0, 1, 2].map(|turn| Machine {
-            listing,
-            population: &population,
-            lines: Lines::of(text.as_str()),
-            turn: number * 7 + turn * 5,
-        });
-        for case in machines.iter().flat_map(Machine::cases) {
+        let places = [0, 1, 2].map(|turn| Places { machine: &machine, turn: number * 7 + turn * 5 });
+        for case in places.iter().flat_map(Places::cases) {
             judge(text.name(), &plan, &case, tallies.entry(case.pattern).or_default());
         }
     }

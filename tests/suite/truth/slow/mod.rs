@@ -5,4 +5,5 @@ mod causes;
 mod cuts;
 mod formats;
 mod placing;
+mod several;
 mod work;

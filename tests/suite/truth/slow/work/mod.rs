@@ -10,9 +10,10 @@ use asfitted::diagnose::{Step, StepKind, movements, work};
 use asfitted::plan::{self, Demand, PlannedSlot};
 use asfitted::{population, records};
 
-use self::case::{Case, Random};
+use self::case::Case;
 use self::search::{fewest, fewest_on_the_board};
 use crate::util::corpus;
+use crate::util::random::Random;
 
 /// The steps can be done, end as planned, and are as few as `fewest` says.
 fn judge(case: &Case, fewest: (usize, usize)) {
