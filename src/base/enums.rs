@@ -101,6 +101,11 @@ impl MemoryType {
     /// Multiplexed-rank modules.
     pub const MRDIMM: Self = Self(0x25);
 
+    /// Whether it is memory on the processor's package: HBM, HBM2, HBM3.
+    pub fn is_high_bandwidth(self) -> bool {
+        matches!(self.0, 0x20 | 0x21 | 0x24)
+    }
+
     /// Whether the type says nothing: `Other`, `Unknown`, `Reserved`.
     pub fn says_nothing(self) -> bool {
         matches!(self.0, 0x01 | 0x02 | 0x15..=0x17)
@@ -232,6 +237,11 @@ pub(crate) const ARRAY_LOCATIONS: &[(u8, &str)] = &[
     (0xA3, "PC-98/Local Bus Add-on Card"),
     (0xA4, "CXL Add-on Card"),
 ];
+
+impl ArrayLocation {
+    /// On a card behind a CXL link.
+    pub const CXL: Self = Self(0xA4);
+}
 
 enumeration! {
     /// Physical Memory Array, Error Correction Type (7.17.3).

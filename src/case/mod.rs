@@ -20,6 +20,7 @@
 
 mod belongs;
 mod names;
+mod tiers;
 
 pub(crate) use belongs::{Mark, marks};
 

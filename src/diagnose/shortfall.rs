@@ -1,10 +1,11 @@
 //! A server that shows too little: where its memory is lost, and which slots are suspect.
 
 use super::diagnosis::Diagnosis;
-use super::suspects::{FittedClaim, Suspicion, assumed_plan, missing, suspects};
+use super::suspects::{FittedClaim, Suspicion, assumed_plan, beyond_main, missing, suspects};
 use super::waterfall::{Stage, Station, waterfall};
 use crate::board::{self, Board};
 use crate::case::Case;
+use crate::units::Bytes;
 
 /// Where memory is lost on its way from the bench to the operating system.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,7 +22,11 @@ impl Shortfall {
     /// Where the memory of a diagnosed machine is lost, given what someone says was fitted and what that made suspect.
     pub fn of(diagnosis: &Diagnosis<'_>, claim: Option<&FittedClaim>, suspected: Suspected) -> Self {
         let Suspected { suspicion, channels_known } = suspected;
-        let stages = waterfall(diagnosis, claim.and_then(FittedClaim::total));
+        let stated = |claim: &FittedClaim| {
+            let beyond = beyond_main(claim, &diagnosis.case.population);
+            Some(Bytes(claim.total()?.0.saturating_sub(beyond.0)))
+        };
+        let stages = waterfall(diagnosis, claim.and_then(stated));
         Self { stages, suspicion, channels_known }
     }
 

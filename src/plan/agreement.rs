@@ -6,6 +6,7 @@ use crate::evidence::Place;
 use crate::population::identity::Maker;
 use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
 use crate::records::MemoryDevice;
+use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts};
 
 /// Whether nothing that the listing states about a module contradicts the demand.
@@ -62,14 +63,15 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
             result.push((field, outcome));
         }
     };
-    check(DemandField::Size, wanted.size.and_then(|size| compare_size(size, found.size)));
+    check(DemandField::Size, wanted.size.and_then(|size| compare_size(size, found)));
     check(
         DemandField::Type,
         wanted.memory_type.and_then(|t| match found.memory_type {
             Some(f) if t.same_generation(f) => None,
             Some(f) if f.is_general() && !t.is_general() => Some(Outcome::Unproven),
+            // What a persistent module is to the system says nothing of the slot that it is made for.
+            Some(MemoryType::LOGICAL_NON_VOLATILE) | None => Some(Outcome::Unproven),
             Some(_) => Some(Outcome::Differs),
-            None => Some(Outcome::Unproven),
         }),
     );
     check(DemandField::Kind, wanted.kind.and_then(|kind| compare_kind(kind, found)));
@@ -120,9 +122,25 @@ fn stated<T>(found: Option<T>, agrees: impl FnOnce(T) -> bool) -> Option<Outcome
     if agrees(value) { None } else { Some(Outcome::Differs) }
 }
 
-fn compare_size(wanted: Bytes, found: ModuleSize) -> Option<Outcome> {
-    match found {
-        ModuleSize::Exactly(size) => (size != wanted).then_some(Outcome::Differs),
+/// What persistent modules are sold as, and what firmware states of them: 26 modules of `129408 MB` and 2 of `258496 MB`
+/// whose part numbers name 128 and 256 GB (data set "DMI Tables" of the linuxhw project).
+const NOMINAL_SIZES: &[(Bytes, Bytes)] =
+    &[(Bytes::gib(128), Bytes::mib(129_408)), (Bytes::gib(256), Bytes::mib(258_496))];
+
+/// How far below its label a persistent module of another size may be. From memory, unverified, so that it leaves the
+/// size open and proves nothing.
+const NOMINAL_SLACK_PERCENT: u64 = 3;
+
+fn compare_size(wanted: Bytes, found: &Module<'_>) -> Option<Outcome> {
+    match found.size {
+        ModuleSize::Exactly(size) if size == wanted => None,
+        ModuleSize::Exactly(size) if found.persistent && NOMINAL_SIZES.contains(&(wanted, size)) => None,
+        ModuleSize::Exactly(size) if found.persistent => {
+            let least = wanted.0 - wanted.0 / 100 * NOMINAL_SLACK_PERCENT;
+            let near = (least..wanted.0).contains(&size.0);
+            Some(if near { Outcome::Unproven } else { Outcome::Differs })
+        }
+        ModuleSize::Exactly(_) => Some(Outcome::Differs),
         ModuleSize::AtLeast(size) if wanted < size => Some(Outcome::Differs),
         ModuleSize::AtLeast(_) | ModuleSize::Unknown => Some(Outcome::Unproven),
     }

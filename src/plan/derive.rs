@@ -1,8 +1,9 @@
 //! The plan that a listing fulfils exactly.
 
 use super::demand::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
-use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, identity};
+use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, Tier, identity};
 use crate::records::Listing;
+use crate::units::Bytes;
 
 /// A derived plan and what it takes for granted.
 #[derive(Debug, Clone, PartialEq)]
@@ -114,13 +115,20 @@ fn expectation(
     slots: &[PlannedSlot],
     cautions: &mut Vec<String>,
 ) -> Expectation {
-    let mut speeds = population.fitted().map(|(_, module)| module.configured);
+    // What is on another link or on the package runs at a speed of its own.
+    let mut speeds = population.dimms().map(|(_, module)| module.configured);
     let first = speeds.next().flatten();
     let speed = first.filter(|first| speeds.all(|speed| speed.is_some_and(|speed| speed.same_grade(*first))));
     // Modules that may be one record read twice have no total to demand.
     let summed = population.totals.fitted > 0 && population.doubled.is_empty();
-    let total = population.totals.detected.filter(|_| summed);
-    Expectation { speed, total, ecc: error_correction(population, listing, slots, cautions) }
+    let totals = population.totals;
+    let some = |size: Bytes| (size.0 > 0).then_some(size);
+    let total = totals.main().filter(|_| summed).and_then(some);
+    // Sizes that are all known are as good as the total.
+    let of = |tier| totals.detected.filter(|_| summed).and_then(|_| some(totals.size_of(tier)));
+    let (hbm, cxl, persistent) = (of(Tier::Hbm), of(Tier::Cxl), of(Tier::Persistent));
+    let ecc = error_correction(population, listing, slots, cautions);
+    Expectation { speed, total, hbm, cxl, persistent, ecc }
 }
 
 /// What to demand of error correction: what is proven, or that none is needed where the modules would else demand it.

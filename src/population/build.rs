@@ -6,7 +6,7 @@ use super::identity::collapse;
 use super::module::Module;
 use super::slots::{Population, Slot, SlotState, Socket};
 use super::topology::{Surroundings, locate};
-use super::{doubles, labels, module, observe, totals};
+use super::{doubles, labels, module, observe, tier, totals};
 use crate::records::enums::{ArrayUse, ErrorCorrection, MemoryType};
 use crate::records::{DeviceSize, Field, Listing, MemoryDevice};
 
@@ -49,14 +49,16 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .map(|((((device, array), name), location), label)| {
             let state = state(&listing.devices[*device], &running);
             let nameless = label.reading() == Some(labels::Reading::Placeholder) && state == SlotState::Empty;
-            Slot { name, location, state, device: *device, array: *array, nameless }
+            let record = array.and_then(|array| listing.arrays.get(array));
+            let tier = tier::tier(&listing.devices[*device], record, &state);
+            Slot { name, location, state, device: *device, array: *array, tier, nameless }
         })
         .collect();
     let error_correction = array_order
         .iter()
         .filter_map(|index| listing.arrays[*index].error_correction.get())
         .min_by_key(|correction| (*correction != ErrorCorrection::NONE, correction.0));
-    let totals = totals::sum(slots.len(), slots.iter().filter_map(Slot::fitted), listing);
+    let totals = totals::sum(&slots, listing);
     let sockets = sockets(listing, &slots);
     let mut population = Population { slots, sockets, totals, error_correction, ..Population::default() };
     population.index_names();

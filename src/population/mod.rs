@@ -13,6 +13,7 @@ mod observation;
 mod observe;
 mod placeholders;
 mod slots;
+mod tier;
 mod topology;
 mod totals;
 
@@ -23,5 +24,6 @@ pub use labels::prepare;
 pub use module::{CheckBits, Module, ModuleKind, ModuleSize};
 pub use observation::{Observation, ObservationKind};
 pub use slots::{Population, Slot, SlotState, Socket};
+pub use tier::Tier;
 pub use topology::{Certainty, Channel, Location};
-pub use totals::Totals;
+pub use totals::{TierTotals, Totals};

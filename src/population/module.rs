@@ -4,7 +4,7 @@ use std::fmt;
 
 use super::identity::{self, Maker};
 use crate::records::enums::{FormFactor, MemoryType, TypeDetail};
-use crate::records::{DeviceSize, MemoryDevice};
+use crate::records::{DeviceSize, Field, MemoryDevice};
 use crate::units::{Bytes, Millivolts, TransferRate};
 
 table! {
@@ -99,6 +99,10 @@ pub struct Module<'a> {
     pub check_bits: CheckBits,
     /// Keeps its contents without power.
     pub persistent: bool,
+    /// The part of a persistent module that is set up as main memory; none of other modules.
+    pub volatile: Bytes,
+    /// The part of a persistent module that keeps its contents; none of other modules.
+    pub keeps: Bytes,
 }
 
 impl Module<'_> {
@@ -116,14 +120,19 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
     let check_bits = check_bits(device);
     let persistent = is_persistent(device);
     let part = device.part_number.get().and_then(identity::clean_part);
+    let size = match device.size.get() {
+        Some(DeviceSize::Fitted(size)) if size.is_plausible() && !is_too_small(device, size) => {
+            ModuleSize::Exactly(size)
+        }
+        Some(DeviceSize::OverMarker) => ModuleSize::AtLeast(Bytes::mib(32767)),
+        Some(DeviceSize::Fitted(_) | DeviceSize::Empty) | None => ModuleSize::Unknown,
+    };
+    let (volatile, keeps) = match size {
+        ModuleSize::Exactly(size) | ModuleSize::AtLeast(size) if persistent => parts(device, size),
+        _ => (Bytes(0), Bytes(0)),
+    };
     Module {
-        size: match device.size.get() {
-            Some(DeviceSize::Fitted(size)) if size.is_plausible() && !is_too_small(device, size) => {
-                ModuleSize::Exactly(size)
-            }
-            Some(DeviceSize::OverMarker) => ModuleSize::AtLeast(Bytes::mib(32767)),
-            Some(DeviceSize::Fitted(_) | DeviceSize::Empty) | None => ModuleSize::Unknown,
-        },
+        size,
         memory_type: device.memory_type.get().filter(|t| !t.says_nothing()),
         kind: kind(device, check_bits, persistent),
         ranks: device.rank.get(),
@@ -137,7 +146,26 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
         serial: device.serial.get().and_then(identity::clean),
         check_bits,
         persistent,
+        volatile,
+        keeps,
     }
+}
+
+/// How a persistent module is divided: the part that is main memory, and the part that keeps its contents.
+///
+/// DSP0134 3.9.0, clause 7.18, offsets 34h and 3Ch. Where the record states neither part, all of it keeps its contents.
+/// A module that is all main memory still holds back a little for itself: 126 GB of 129408 MB.
+fn parts(device: &MemoryDevice<'_>, size: Bytes) -> (Bytes, Bytes) {
+    let stated = |field: &Field<Bytes>| field.get().map(|part| part.min(size));
+    let volatile = stated(&device.volatile_size).unwrap_or_default();
+    let keeps = match stated(&device.non_volatile_size) {
+        Some(keeps) if volatile.0 > 0 => keeps.min(Bytes(size.0 - volatile.0)),
+        // What it holds back for itself is less than one part in twenty.
+        None if volatile.0 > 0 && volatile.0 < size.0 / 20 * 19 => Bytes(size.0 - volatile.0),
+        None if volatile.0 > 0 => Bytes(0),
+        Some(_) | None => size,
+    };
+    (volatile, keeps)
 }
 
 fn plausible_rate(rate: Option<TransferRate>) -> Option<TransferRate> {

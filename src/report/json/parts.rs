@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::board::Board;
 use crate::case::Case;
 use crate::plan::{ModuleSpec, Plan};
-use crate::population::{Module, Slot};
+use crate::population::{Module, Slot, Tier};
 use crate::report::view::{self, Note};
 
 /// Where a listing comes from.
@@ -75,6 +75,8 @@ pub struct SlotJson {
     pub position: Option<u16>,
     /// How sure the place is: `certain`, `likely`, `implied`, `partial`, `contradictory` or `unproven`.
     pub certainty: &'static str,
+    /// Tier of memory: `main`, `hbm`, `cxl` or `persistent`; null for a slot that is not listed.
+    pub tier: Option<&'static str>,
     /// `fitted`, `empty`, `not-running`, `unknown`, or `unlisted` for a planned slot without a record.
     pub state: &'static str,
     /// What the plan demands; left out where there is no plan.
@@ -83,6 +85,46 @@ pub struct SlotJson {
     pub planned: Option<Option<ModuleJson>>,
     /// What the listing shows.
     pub found: Option<ModuleJson>,
+}
+
+/// One tier of memory.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct TierJson {
+    /// `main`, `hbm`, `cxl` or `persistent`.
+    pub tier: &'static str,
+    /// By the plan; null where it does not say.
+    pub planned_bytes: Option<u64>,
+    /// What its modules give; null where one has no exact size.
+    pub detected_bytes: Option<u64>,
+    /// Number of its slots.
+    pub slots: usize,
+    /// Number of its slots with a module that gives memory.
+    pub fitted: usize,
+}
+
+/// The tiers of a machine: main memory always, the others where there or in the plan is any of them.
+pub(super) fn tiers(case: &Case<'_>) -> Vec<TierJson> {
+    let totals = case.population.totals;
+    let of = |tier: Tier| {
+        let (own, planned) = (totals.of(tier), case.planned_of(tier));
+        let exact =
+            if tier == Tier::Main { totals.main() } else { totals.detected.map(|_| totals.size_of(tier)) };
+        TierJson {
+            tier: tier.word(),
+            planned_bytes: planned.map(|size| size.0),
+            detected_bytes: exact.map(|size| size.0),
+            slots: own.slots,
+            fitted: own.fitted,
+        }
+    };
+    let said = |tier: &TierJson| {
+        tier.tier == Tier::Main.word()
+            || tier.slots > 0
+            || tier.planned_bytes.is_some()
+            || tier.detected_bytes.is_some_and(|size| size > 0)
+    };
+    Tier::ALL.iter().map(|tier| of(*tier)).filter(said).collect()
 }
 
 /// What is said of the plan.
@@ -190,6 +232,7 @@ pub(super) fn slot(slot: &Slot<'_>) -> SlotJson {
         channel: slot.location.channel.map(|channel| channel.to_string()),
         position: slot.location.position,
         certainty: slot.location.certainty.word(),
+        tier: Some(slot.tier.word()),
         state: slot.state_word(),
         planned: None,
         found: slot.module().map(|module| found(module, slot.fitted().is_some())),

@@ -6,7 +6,7 @@ use crate::audit::{Decision, Proof};
 use crate::case::Case;
 use crate::diagnose::Diagnosis;
 use crate::plan::Plan;
-use crate::population::{Population, identity};
+use crate::population::{Population, Tier, identity};
 use crate::units::Bytes;
 
 /// One fact.
@@ -49,11 +49,8 @@ pub(super) fn of_audit(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
     let mut facts = vec![plan_fact(case)];
     facts.extend(proof(&audit.proof));
     facts.extend(origin(case));
-    let totals = case.population.totals;
-    let of = plan.planned_total().map_or_else(String::new, |size| format!(" of {size} {planned}"));
-    let detected = total(&case.population);
-    facts
-        .push(Fact::new("memory", format!("{detected}{of}, in {} of {} slots", totals.fitted, totals.slots)));
+    facts.push(Fact::new("memory", memory(case, planned)));
+    facts.extend(other_tiers(case, planned));
     let expected = plan.expect.speed.map_or_else(String::new, |rate| format!(", {rate} {planned}"));
     facts.push(Fact::new("speed", format!("{}{expected}", speed(&case.population))));
     if let (Some(board), Some(prediction)) = (case.board, &audit.prediction) {
@@ -66,7 +63,9 @@ pub(super) fn of_audit(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
 
 /// Of a server that shows too little.
 pub(super) fn of_shortfall(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
-    let mut facts = origin(diagnosis.case);
+    let case = diagnosis.case;
+    let mut facts = origin(case);
+    facts.extend(other_tiers(case, planned_word(case)));
     facts.extend(decides_nothing(diagnosis));
     facts
 }
@@ -81,6 +80,7 @@ pub(super) fn of_order(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
 /// Of a population.
 pub(super) fn of_population(case: &Case<'_>) -> Vec<Fact> {
     let mut facts = origin(case);
+    facts.extend(other_tiers(case, ""));
     facts.push(Fact::new("speed", speed(&case.population)));
     facts.push(Fact::new("mapped", mapped(&case.population)));
     facts
@@ -135,25 +135,51 @@ fn waived(plan: &Plan) -> Option<Fact> {
     (!words.is_empty()).then(|| Fact::new("waived", text()))
 }
 
-/// The sum of the modules in words.
+/// Main memory, with what is planned of it.
+fn memory(case: &Case<'_>, planned: &str) -> String {
+    let dimms = case.population.totals.dimms();
+    let of = |size: Bytes| format!(" of {size} {planned}");
+    let of = case.planned_of(Tier::Main).map_or_else(String::new, of);
+    format!("{}{of}, in {} of {} slots", total(&case.population), dimms.fitted, dimms.slots)
+}
+
+/// What is beside main memory, one fact for each tier.
+fn other_tiers(case: &Case<'_>, planned: &str) -> Vec<Fact> {
+    let totals = case.population.totals;
+    let others = [(Tier::Hbm, "hbm"), (Tier::Cxl, "cxl"), (Tier::Persistent, "pmem")];
+    let fact = |(tier, key): (Tier, &'static str)| {
+        let (size, of) = (totals.size_of(tier), case.planned_of(tier));
+        let own = totals.of(tier);
+        let there = own.fitted > 0 || size.0 > 0 || of.is_some();
+        let of = of.map_or_else(String::new, |size| format!(" of {size} {planned}"));
+        let slots = if own.slots > 0 {
+            format!(", in {} of {} places", own.fitted, own.slots)
+        } else {
+            String::new()
+        };
+        there.then(|| Fact::new(key, format!("{size}{of}{slots}")))
+    };
+    let cache = totals.cache();
+    let cached = (cache.0 > 0).then(|| {
+        let text =
+            format!("main memory is on persistent modules; {cache} DRAM in front of them is their cache");
+        Fact::new("cache", text)
+    });
+    cached.into_iter().chain(others.into_iter().filter_map(fact)).collect()
+}
+
+/// Main memory in words.
 pub(super) fn total(population: &Population<'_>) -> String {
     let totals = population.totals;
-    let size = match totals.detected {
+    match totals.main() {
         Some(size) => size.to_string(),
-        None => format!("at least {}", totals.detected_at_least),
-    };
-    match totals.persistent.0 {
-        0 => size,
-        persistent => {
-            let volatile = Bytes(totals.detected_at_least.0.saturating_sub(persistent));
-            format!("{size} ({volatile} volatile and {} persistent)", totals.persistent)
-        }
+        None => format!("at least {}", totals.main_at_least()),
     }
 }
 
 fn mapped(population: &Population<'_>) -> String {
     match population.totals.mapped {
-        Some(size) if Some(size) == population.totals.detected => format!("{size}, the sum of the modules"),
+        Some(size) if Some(size) == population.totals.main() => format!("{size}, the sum of the modules"),
         Some(size) => size.to_string(),
         None => "no address ranges in this listing".to_owned(),
     }

@@ -10,3 +10,4 @@ mod reference;
 mod slow;
 mod standards;
 mod suspects;
+mod tiers;
