@@ -1,4 +1,4 @@
-//! System Information (type 1), Base Board Information (type 2), Processor Information (type 4).
+//! BIOS Information (type 0), System Information (type 1), Base Board Information (type 2), Processor Information (type 4).
 
 use super::body::{Line, lines};
 use super::field::Field;
@@ -6,6 +6,21 @@ use super::head::Head;
 use super::values::text;
 use crate::enums::ProcessorStatus;
 use crate::evidence::Block;
+
+/// BIOS Information, type 0, clause 7.1: the machine's firmware.
+#[derive(Debug, Clone, Default)]
+pub struct Firmware<'a> {
+    /// Handle, length, place.
+    pub head: Head,
+    /// Who made it.
+    pub vendor: Field<&'a str>,
+    /// Its version.
+    pub version: Field<&'a str>,
+    /// Its date, as printed: month, day and year.
+    pub date: Field<&'a str>,
+    /// Its release by numbers, where it states one.
+    pub revision: Field<&'a str>,
+}
 
 /// System Information, type 1, clause 7.2.
 #[derive(Debug, Clone, Default)]
@@ -60,6 +75,22 @@ pub struct Processor<'a> {
     pub version: Field<&'a str>,
     /// Whether a processor is there and runs.
     pub status: Field<ProcessorStatus>,
+}
+
+pub(super) fn firmware<'a>(head: Head, block: &Block<'a>) -> Firmware<'a> {
+    let mut record = Firmware { head, ..Firmware::default() };
+    for line in lines(block) {
+        let Line::Field { key, value, place } = line else { continue };
+        let field = match key {
+            "Vendor" => &mut record.vendor,
+            "Version" => &mut record.version,
+            "Release Date" => &mut record.date,
+            "BIOS Revision" => &mut record.revision,
+            _ => continue,
+        };
+        *field = text(value, place);
+    }
+    record
 }
 
 pub(super) fn system<'a>(head: Head, block: &Block<'a>) -> System<'a> {
