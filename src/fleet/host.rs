@@ -214,12 +214,12 @@ fn modules(
         match module.serial {
             Some(serial) => modules.push(HostModule {
                 serial: serial.to_owned(),
-                part: module.part.map(str::to_owned),
+                part: module.part.as_deref().map(str::to_owned),
                 slot: slot.name.to_string(),
             }),
             None => without_serial += 1,
         }
-        if let Some(part) = module.part {
+        if let Some(part) = module.part.as_deref() {
             let slow = slow(&slot.name);
             match parts.iter_mut().find(|(own, _)| own == part) {
                 Some((_, any)) => *any |= slow,

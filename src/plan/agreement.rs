@@ -3,7 +3,7 @@
 use super::{DemandField, ModuleSpec};
 use crate::base::words::counted;
 use crate::evidence::Place;
-use crate::population::identity::Maker;
+use crate::population::identity::{Maker, text_of_bytes};
 use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
 use crate::records::MemoryDevice;
 use crate::records::enums::MemoryType;
@@ -92,7 +92,8 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
             None => None,
         }),
     );
-    let part_agrees = wanted.part.as_deref().map(|part| stated(found.part, |found| same_part(found, part)));
+    let part_agrees =
+        wanted.part.as_deref().map(|part| stated(found.part.as_deref(), |found| same_part(found, part)));
     check(DemandField::Part, part_agrees.flatten());
     check(
         DemandField::Serial,
@@ -108,9 +109,12 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
     result
 }
 
-/// Whether two part numbers are one: firmware pads them, and people type them in either case, with or without blanks.
+/// Whether two part numbers are one: firmware pads them or prints their bytes, and people type them in either case, with
+/// or without blanks.
 pub(crate) fn same_part(one: &str, other: &str) -> bool {
     let letters = |part: &'_ str| -> Vec<char> {
+        let decoded = text_of_bytes(part.trim());
+        let part = decoded.as_deref().unwrap_or(part);
         let kept = part.chars().filter(|c| !c.is_whitespace() && !c.is_control());
         kept.map(|c| c.to_ascii_uppercase()).collect()
     };
@@ -231,7 +235,7 @@ pub(crate) fn found_text(found: &Module<'_>, field: DemandField) -> String {
             _ => show(found.voltage.map(|v| format!("driven at {v}"))),
         },
         DemandField::Maker => show(found.maker.map(|v| v.name().to_owned())),
-        DemandField::Part => show(found.part.map(|v| format!("part {v}"))),
+        DemandField::Part => show(found.part.as_deref().map(|v| format!("part {v}"))),
         DemandField::Serial => show(found.serial.map(|v| format!("serial {v}"))),
         DemandField::Ecc => match found.check_bits {
             CheckBits::Present => "check bits".to_owned(),
@@ -310,9 +314,12 @@ mod tests {
 
     #[test]
     fn part_numbers_are_the_same_in_any_case_and_with_any_blanks() {
-        for (one, other) in
-            [("P03052-091", "p03052-091"), ("M393A2K43 BB1-CRC  ", "m393a2k43bb1-crc"), ("A\u{0}", "a")]
-        {
+        for (one, other) in [
+            ("P03052-091", "p03052-091"),
+            ("M393A2K43 BB1-CRC  ", "m393a2k43bb1-crc"),
+            ("A\u{0}", "a"),
+            ("0x48594D503131325336344352362D53362020", "hymp112s64cr6-s6"),
+        ] {
             assert!(same_part(one, other), "{one} {other}");
         }
         assert!(!same_part("P03052-091", "P03052-09"));

@@ -94,7 +94,7 @@ pub(crate) fn wanted(module: &Module<'_>, any_serial: bool) -> ModuleSpec {
         // What the board drives is not a property of the module; its limits are, where they are one value.
         voltage: module.minimum_voltage.filter(|low| module.maximum_voltage == Some(*low)),
         maker: module.maker.map(|maker| maker.name().to_owned()),
-        part: module.part.map(str::to_owned),
+        part: module.part.as_deref().map(str::to_owned),
         serial: if any_serial { None } else { module.serial.map(str::to_owned) },
         ecc: check_bits(module),
     }

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::identity::collapse;
+use super::identity::{clean_part, collapse};
 use super::module::Module;
 use super::slots::{Population, Slot, SlotState, Socket};
 use super::topology::{Surroundings, locate};
@@ -218,19 +218,19 @@ fn settle_clashes(names: &mut [Cow<'_, str>]) {
 }
 
 /// Part numbers of the modules whose memory is in use.
-fn running_parts<'a>(listing: &Listing<'a>, chosen: &[(usize, Option<usize>)]) -> Vec<&'a str> {
-    let mut parts: Vec<&str> = chosen
+fn running_parts<'a>(listing: &Listing<'a>, chosen: &[(usize, Option<usize>)]) -> Vec<Cow<'a, str>> {
+    let mut parts: Vec<Cow<'a, str>> = chosen
         .iter()
         .map(|(index, _)| &listing.devices[*index])
         .filter(|device| matches!(device.size.get(), Some(DeviceSize::Fitted(_) | DeviceSize::OverMarker)))
-        .filter_map(|device| device.part_number.get())
+        .filter_map(|device| device.part_number.get().and_then(clean_part))
         .collect();
     parts.sort_unstable();
     parts.dedup();
     parts
 }
 
-fn state<'a>(device: &MemoryDevice<'a>, running: &[&str]) -> SlotState<'a> {
+fn state<'a>(device: &MemoryDevice<'a>, running: &[Cow<'_, str>]) -> SlotState<'a> {
     match device.size.get() {
         Some(DeviceSize::Fitted(_) | DeviceSize::OverMarker) => SlotState::Fitted(module::describe(device)),
         Some(DeviceSize::Empty) => {
@@ -254,12 +254,13 @@ fn state<'a>(device: &MemoryDevice<'a>, running: &[&str]) -> SlotState<'a> {
 ///
 /// Its part number must look like one (letters and digits; firmware of small systems fills in plain numbers)
 /// and must either be that of a running module or come with a maker and a rated speed.
-fn names_a_module(module: &Module<'_>, running: &[&str]) -> bool {
-    let Some(part) = module.part else { return false };
+fn names_a_module(module: &Module<'_>, running: &[Cow<'_, str>]) -> bool {
+    let Some(part) = module.part.as_deref() else { return false };
     let looks_real = part.len() >= 6
         && part.bytes().any(|b| b.is_ascii_digit())
         && part.bytes().any(|b| b.is_ascii_alphabetic());
-    looks_real && (running.contains(&part) || (module.maker.is_some() && module.rated.is_some()))
+    looks_real
+        && (running.iter().any(|own| own == part) || (module.maker.is_some() && module.rated.is_some()))
 }
 
 /// Processor sockets with the numbers that slot labels use for them.

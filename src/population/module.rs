@@ -1,5 +1,6 @@
 //! A module as the firmware describes it, cleaned.
 
+use std::borrow::Cow;
 use std::fmt;
 
 use super::identity::{self, Maker};
@@ -91,8 +92,8 @@ pub struct Module<'a> {
     pub maximum_voltage: Option<Millivolts>,
     /// Maker.
     pub maker: Option<Maker<'a>>,
-    /// Part number without padding.
-    pub part: Option<&'a str>,
+    /// Part number without padding, as text.
+    pub part: Option<Cow<'a, str>>,
     /// Serial number.
     pub serial: Option<&'a str>,
     /// Check bits by the widths.
@@ -141,7 +142,7 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
         voltage: plausible_voltage(device.configured_voltage.get()),
         minimum_voltage: plausible_voltage(device.minimum_voltage.get()),
         maximum_voltage: plausible_voltage(device.maximum_voltage.get()),
-        maker: device.manufacturer.get().and_then(Maker::read).map(|maker| maker.decided_by(part)),
+        maker: device.manufacturer.get().and_then(Maker::read).map(|maker| maker.decided_by(part.as_deref())),
         part,
         serial: device.serial.get().and_then(identity::clean),
         check_bits,
@@ -386,7 +387,7 @@ mod tests {
         module_of(
             "\tConfigured Clock Speed: 32768 MHz\n\tConfigured Voltage: 0.003 V\n\tType: Other\n\tPart Number: NO DIMM",
             |m| {
-                assert_eq!((m.configured, m.voltage, m.memory_type, m.part), (None, None, None, None));
+                assert_eq!((m.configured, m.voltage, m.memory_type, m.part.as_deref()), (None, None, None, None));
             },
         );
     }

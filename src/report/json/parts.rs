@@ -204,7 +204,7 @@ pub(super) fn found(module: &Module<'_>, running: bool) -> ModuleJson {
         configured_mts: module.configured.map(|rate| rate.0),
         voltage_mv: module.voltage.map(|voltage| voltage.0),
         maker: module.maker.map(|maker| maker.name().to_owned()),
-        part: module.part.map(str::to_owned),
+        part: module.part.as_deref().map(str::to_owned),
         serial: module.serial.map(str::to_owned),
     }
 }
