@@ -2,6 +2,7 @@
 
 mod board;
 mod demands;
+mod error_records;
 mod finding;
 mod grouping;
 mod machine;
@@ -119,6 +120,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
     } else if plan.expect.speed.is_none() {
         notes.extend(not_judged(population));
     }
+    error_records::add(&context, &mut findings);
     sources::add(&context, &mut findings);
     notes.extend(limited(sources));
     notes.extend(may_be_visible(case));

@@ -210,9 +210,11 @@ pub(crate) fn wanted_text(wanted: &ModuleSpec, field: DemandField) -> String {
             Some(false) => "no check bits".to_owned(),
             None => String::new(),
         },
-        DemandField::Presence | DemandField::Speed | DemandField::Total | DemandField::Machine => {
-            String::new()
-        }
+        DemandField::Presence
+        | DemandField::Speed
+        | DemandField::Total
+        | DemandField::Machine
+        | DemandField::Errors => String::new(),
     }
 }
 
@@ -243,9 +245,11 @@ pub(crate) fn found_text(found: &Module<'_>, field: DemandField) -> String {
             CheckBits::Unknown => "check bits not shown".to_owned(),
         },
         DemandField::Width => "not stated".to_owned(),
-        DemandField::Presence | DemandField::Speed | DemandField::Total | DemandField::Machine => {
-            String::new()
-        }
+        DemandField::Presence
+        | DemandField::Speed
+        | DemandField::Total
+        | DemandField::Machine
+        | DemandField::Errors => String::new(),
     }
 }
 
@@ -263,7 +267,7 @@ pub(crate) fn place_of(device: &MemoryDevice<'_>, field: DemandField) -> Option<
         DemandField::Serial => device.serial.place(),
         DemandField::Ecc => device.total_width.place(),
         DemandField::Speed => device.configured_speed.place(),
-        DemandField::Width | DemandField::Machine => None,
+        DemandField::Width | DemandField::Machine | DemandField::Errors => None,
     }
 }
 

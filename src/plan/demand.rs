@@ -175,6 +175,8 @@ table! {
         Total = "total",
         /// Which machine it is.
         Machine = "machine",
+        /// That the listing's own records name no error of a module.
+        Errors = "errors",
     }
 }
 

@@ -1,8 +1,10 @@
 //! The plan that a listing fulfils exactly.
 
-use super::demand::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
+use super::demand::{Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
+use crate::base::words::comma_list;
 use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, Tier, identity};
 use crate::records::Listing;
+use crate::records::enums::ErrorType;
 use crate::units::Bytes;
 
 /// A derived plan and what it takes for granted.
@@ -31,6 +33,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         })
         .collect();
     let expect = expectation(population, listing, &slots, &mut cautions);
+    let waived = errors(listing, population, &mut cautions).into_iter().collect();
     let plan = Plan {
         source: String::new(),
         name: None,
@@ -41,9 +44,29 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         order: Vec::new(),
         slots,
         expect,
-        waived: Vec::new(),
+        waived,
     };
     Derived { plan, cautions }
+}
+
+/// Errors that the firmware keeps of fitted modules: what a listing shows is what its plan accepts.
+fn errors(
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+    cautions: &mut Vec<String>,
+) -> Option<DemandField> {
+    let has_error = |slot: &&Slot<'_>| {
+        let error = listing.devices.get(slot.device).and_then(|device| listing.error(device.error_handle));
+        slot.fitted().is_some() && error.and_then(|error| error.kind.get()).is_some_and(ErrorType::is_error)
+    };
+    let names: Vec<&str> = population.slots.iter().filter(has_error).map(|slot| slot.name.as_ref()).collect();
+    (!names.is_empty()).then(|| {
+        cautions.push(format!(
+            "{}: the firmware keeps a record of an error here; the plan accepts that",
+            comma_list(&names)
+        ));
+        DemandField::Errors
+    })
 }
 
 fn machine(listing: &Listing<'_>, any_serial: bool) -> MachineSelector {

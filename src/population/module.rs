@@ -387,7 +387,10 @@ mod tests {
         module_of(
             "\tConfigured Clock Speed: 32768 MHz\n\tConfigured Voltage: 0.003 V\n\tType: Other\n\tPart Number: NO DIMM",
             |m| {
-                assert_eq!((m.configured, m.voltage, m.memory_type, m.part.as_deref()), (None, None, None, None));
+                assert_eq!(
+                    (m.configured, m.voltage, m.memory_type, m.part.as_deref()),
+                    (None, None, None, None)
+                );
             },
         );
     }

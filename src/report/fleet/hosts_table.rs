@@ -95,6 +95,14 @@ const COLUMNS: &[Column] = &[
         name: "open",
         cell: Cell::Machine(|machine| machine.audit.count(Severity::Unproven).to_string().into()),
     },
+    Column {
+        name: "firmware",
+        cell: Cell::Host(|row| row.named(|named| named.firmware.as_ref().map_or(&None, |own| &own.version))),
+    },
+    Column {
+        name: "firmware_date",
+        cell: Cell::Host(|row| row.named(|named| named.firmware.as_ref().map_or(&None, |own| &own.date))),
+    },
 ];
 
 fn size(size: Option<Bytes>) -> Cow<'static, str> {

@@ -147,6 +147,7 @@ fn slots(case: &Case<'_>) -> Vec<SlotJson> {
                 state: "unlisted",
                 planned: Some(planned_of(&planned.slot)),
                 found: None,
+                record: None,
             }
         });
     listed.chain(unlisted).collect()

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::record::RecordJson;
 use crate::board::Board;
 use crate::case::Case;
 use crate::plan::{ModuleSpec, Plan};
@@ -30,6 +31,22 @@ pub struct MachineJson {
     pub product: Option<String>,
     /// Serial number.
     pub serial: Option<String>,
+    /// Its UUID.
+    pub uuid: Option<String>,
+    /// Its firmware; null where the listing does not state it.
+    pub firmware: Option<FirmwareJson>,
+}
+
+/// The firmware of a machine.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct FirmwareJson {
+    /// Who made it.
+    pub vendor: Option<String>,
+    /// Its version.
+    pub version: Option<String>,
+    /// Its date, as printed.
+    pub date: Option<String>,
 }
 
 /// A module, planned or found; null where unknown or not demanded.
@@ -85,6 +102,9 @@ pub struct SlotJson {
     pub planned: Option<Option<ModuleJson>>,
     /// What the listing shows.
     pub found: Option<ModuleJson>,
+    /// What its record states beyond that; in populations only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub record: Option<RecordJson>,
 }
 
 /// One tier of memory.
@@ -189,8 +209,10 @@ pub(super) fn listing(case: &Case<'_>) -> ListingJson {
 }
 
 pub(super) fn machine(case: &Case<'_>) -> MachineJson {
-    let view::Machine { maker, product, serial } = view::machine(case);
-    MachineJson { maker, product, serial }
+    let view::Machine { maker, product, serial, uuid, firmware } = view::machine(case);
+    let firmware =
+        firmware.map(|view::Firmware { vendor, version, date }| FirmwareJson { vendor, version, date });
+    MachineJson { maker, product, serial, uuid, firmware }
 }
 
 pub(super) fn found(module: &Module<'_>, running: bool) -> ModuleJson {
@@ -236,5 +258,6 @@ pub(super) fn slot(slot: &Slot<'_>) -> SlotJson {
         state: slot.state_word(),
         planned: None,
         found: slot.module().map(|module| found(module, slot.fitted().is_some())),
+        record: None,
     }
 }

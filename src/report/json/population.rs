@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::parts::{self, ListingJson, MachineJson, NoteJson, SlotJson, TierJson};
+use super::record::record;
 use crate::case::Case;
 use crate::report::view::processor_word;
 
@@ -88,7 +89,12 @@ pub fn population_json(case: &Case<'_>) -> PopulationJson {
                 status: socket.status.map(processor_word),
             })
             .collect(),
-        slots: case.population.slots.iter().map(parts::slot).collect(),
+        slots: case
+            .population
+            .slots
+            .iter()
+            .map(|slot| SlotJson { record: record(case, slot), ..parts::slot(slot) })
+            .collect(),
         notes: parts::notes(case),
     }
 }

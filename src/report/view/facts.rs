@@ -7,6 +7,7 @@ use crate::case::Case;
 use crate::diagnose::Diagnosis;
 use crate::plan::Plan;
 use crate::population::{Population, Tier, identity};
+use crate::records::Field;
 use crate::units::Bytes;
 
 /// One fact.
@@ -28,6 +29,26 @@ pub(crate) struct Machine {
     pub(crate) maker: Option<String>,
     pub(crate) product: Option<String>,
     pub(crate) serial: Option<String>,
+    pub(crate) uuid: Option<String>,
+    pub(crate) firmware: Option<Firmware>,
+}
+
+/// The firmware of a machine.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct Firmware {
+    pub(crate) vendor: Option<String>,
+    pub(crate) version: Option<String>,
+    pub(crate) date: Option<String>,
+}
+
+impl Firmware {
+    /// All of it in words.
+    fn sentence(&self) -> String {
+        let named: Vec<&str> =
+            [&self.vendor, &self.version].into_iter().flatten().map(String::as_str).collect();
+        let date = self.date.as_ref().map_or_else(String::new, |date| format!(" of {date}"));
+        format!("{}{date}", named.join(" ")).trim_start().to_owned()
+    }
 }
 
 /// The machine of a case, without placeholders.
@@ -38,7 +59,17 @@ pub(crate) fn machine(case: &Case<'_>) -> Machine {
         maker: text(system.and_then(|s| s.manufacturer.get())),
         product: text(system.and_then(|s| s.product.get())),
         serial: text(system.and_then(|s| s.serial.get())),
+        uuid: text(system.and_then(|s| s.uuid.get())).filter(|uuid| !uuid.starts_with("Not ")),
+        firmware: firmware(case),
     }
+}
+
+fn firmware(case: &Case<'_>) -> Option<Firmware> {
+    let stated = case.listing.firmware.first()?;
+    let text = |field: Field<&str>| field.get().and_then(identity::clean).map(str::to_owned);
+    let firmware =
+        Firmware { vendor: text(stated.vendor), version: text(stated.version), date: text(stated.date) };
+    (firmware != Firmware::default()).then_some(firmware)
 }
 
 /// Of an audit.
@@ -80,6 +111,8 @@ pub(super) fn of_order(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
 /// Of a population.
 pub(super) fn of_population(case: &Case<'_>) -> Vec<Fact> {
     let mut facts = origin(case);
+    let firmware = machine(case).firmware.map(|firmware| Fact::new("firmware", firmware.sentence()));
+    facts.extend(firmware);
     facts.extend(other_tiers(case, ""));
     facts.push(Fact::new("speed", speed(&case.population)));
     facts.push(Fact::new("mapped", mapped(&case.population)));

@@ -90,6 +90,9 @@ fn describe(module: &Module<'_>) -> String {
     if let Some(voltage) = module.voltage {
         text.push_str(&format!(", {voltage}"));
     }
+    if module.persistent {
+        text.push_str(&format!(", {} of it volatile, {} persistent", module.volatile, module.keeps));
+    }
     match module.check_bits {
         CheckBits::Present => text.push_str(", ECC by its widths"),
         CheckBits::None => text.push_str(", no ECC by its widths"),

@@ -21,7 +21,7 @@ fn audit_json_has_the_contract_keys() {
         "proof demands format version listing machine plan board verdict totals speed slots findings work notes expectation",
     );
     has_keys(&result["listing"], "name smbios_version utility_version");
-    has_keys(&result["machine"], "maker product serial");
+    has_keys(&result["machine"], "maker product serial uuid firmware");
     has_keys(
         &result["totals"],
         "planned_bytes detected_bytes persistent_bytes tiers mapped_bytes visible_bytes",

@@ -125,7 +125,7 @@ impl<'c, 'a> Case<'c, 'a> {
         let unlike = |a: usize, b: usize| {
             let (a, b) = (self.slot(a).fitted()?, self.slot(b).fitted()?);
             let differ = a.bytes().zip(b.bytes()).is_some_and(|(a, b)| a != b)
-                || a.part.zip(b.part).is_some_and(|(a, b)| a != b)
+                || a.part.as_deref().zip(b.part.as_deref()).is_some_and(|(a, b)| a != b)
                 || a.ranks.zip(b.ranks).is_some_and(|(a, b)| a != b);
             differ.then_some(())
         };

@@ -109,8 +109,8 @@ impl Machine<'_, '_> {
             let has = |what: fn(&u8) -> bool| part.as_bytes().iter().any(what);
             part.len() >= 6 && has(u8::is_ascii_alphabetic) && has(u8::is_ascii_digit)
         };
-        let part = module.part.filter(real)?;
-        let twin = self.population.fitted().filter(|(_, m)| m.part == Some(part)).count() > 1;
+        let part = module.part.as_deref().filter(real)?;
+        let twin = self.population.fitted().filter(|(_, m)| m.part.as_deref() == Some(part)).count() > 1;
         if !twin {
             return None;
         }
