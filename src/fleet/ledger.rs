@@ -10,7 +10,7 @@ use super::serials::{Serials, normal};
 use super::stock::{StockError, StockKind};
 use super::table::{column, each_row, header_text};
 use crate::audit::FindingKind;
-use crate::population::identity;
+use crate::population::text_of_bytes;
 
 /// Means no row, no host, no text.
 pub(super) const NONE: u32 = u32::MAX;
@@ -157,7 +157,7 @@ impl Stock {
             let [host, part, label] = others.map(|column| {
                 let text = column.and_then(|column| record.get(column)).unwrap_or("").trim();
                 // A part number may be copied from firmware that prints its bytes.
-                let decoded = identity::text_of_bytes(text);
+                let decoded = text_of_bytes(text);
                 if text.is_empty() { NONE } else { stock.names.number(decoded.as_deref().unwrap_or(text)) }
             });
             let line = u32::try_from(line).unwrap_or(u32::MAX);

@@ -191,8 +191,8 @@ fn an_expander_is_no_dimm() {
             assert_eq!((audit.verdict, short.found.as_str()), (Verdict::Deviates, "448 GiB"));
         }
         for told in ["512 GiB", "8 x 64GB", "640 GiB"] {
-            let loss = if told == "640 GiB" { 192 } else { 64 };
-            assert_eq!(lost.loss(&claim(told), None), Some(("detected", Bytes::gib(loss))), "{told}");
+            let missed = if told == "640 GiB" { 192 } else { 64 };
+            assert_eq!(lost.loss(&claim(told), None), Some(("detected", Bytes::gib(missed))), "{told}");
             assert_eq!(Records::expanded(8, location, locator).loss(&claim(told), None), None, "{told}");
         }
     }
