@@ -69,8 +69,6 @@ pub struct ErrorJson {
     pub granularity: Option<String>,
     /// What was done when it came up.
     pub operation: Option<String>,
-    /// The line that states its kind.
-    pub line: Option<u32>,
 }
 
 /// What the record of a slot states; `None` where no module is in it.
@@ -112,7 +110,6 @@ fn error(case: &Case<'_>, device: &MemoryDevice<'_>) -> Option<ErrorJson> {
         kind: error.kind.get()?.name(),
         granularity: text(error.granularity),
         operation: text(error.operation),
-        line: error.kind.place().map(|place| place.line),
     })
 }
 
