@@ -2,14 +2,14 @@
 
 use super::Context;
 use super::finding::{Finding, FindingKind};
-use super::matching::Matching;
+use super::matching::{Match, Matching};
 use super::proof::Decision;
 use crate::base::words::short_list;
 use crate::case::marks;
 use crate::evidence::Place;
 use crate::plan::agreement::{Outcome, agrees};
 use crate::plan::{DemandField, ModuleSpec};
-use crate::population::{CheckBits, Module, Population, SlotState, Tier};
+use crate::population::{CheckBits, Module, ModuleKind, Population, SlotState, Tier};
 use crate::records::MemoryArray;
 use crate::records::enums::ErrorCorrection;
 use crate::units::{Bytes, TransferRate};
@@ -111,7 +111,12 @@ fn surely(population: &Population<'_>, tier: Tier) -> Bytes {
 /// Whether planned modules that are absent or too small make up for what the total is below plan.
 fn is_explained(context: &Context<'_, '_>, matching: &Matching<'_>, (tier, planned): (Tier, Bytes)) -> bool {
     let mut sum = context.case.population.totals.size_of(tier);
-    for m in matching.matches.iter().filter(|m| context.case.tier_of(m.planned, m.wanted) == tier) {
+    // A persistent module that is lost may have been set up for either.
+    let may_be = |wanted: &ModuleSpec| {
+        wanted.kind == Some(ModuleKind::Nvdimm) && matches!(tier, Tier::Main | Tier::Persistent)
+    };
+    let counts = |m: &&Match<'_>| context.case.tier_of(m.planned, m.wanted) == tier || may_be(m.wanted);
+    for m in matching.matches.iter().filter(counts) {
         // Without a size in the plan, a lost module may explain any loss.
         let wanted = m.wanted.size;
         let found = m.at.map(|at| context.case.population.slots[at].fitted().and_then(Module::bytes));

@@ -34,6 +34,10 @@ pub struct Totals {
     tiers: [TierTotals; Tier::ALL.len()],
 }
 
+/// How many times larger than its cache main memory on persistent modules is at least. From memory, unverified: makers'
+/// guides allow one part of DRAM for two to sixteen.
+const CACHED_AT_LEAST: u64 = 2;
+
 /// What is in the slots of one tier.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct TierTotals {
@@ -66,10 +70,11 @@ impl Totals {
     }
 
     /// DRAM that is only a cache: where persistent modules are main memory, the DRAM in front of them is their cache and
-    /// adds nothing to what the operating system sees (IPMCTL's manual on its memory resources: in memory mode the DDR is
-    /// cache, so that the system's total excludes it). A cache that is not smaller than what it stands before is none.
+    /// adds nothing to what the operating system sees (the manual of the modules' own management tool, on its memory
+    /// resources). DRAM that is more than half of what it stands before is none.
     pub fn cache(&self) -> Bytes {
-        if self.volatile > self.dram { self.dram } else { Bytes(0) }
+        let is_cache = self.volatile.0 >= self.dram.0.saturating_mul(CACHED_AT_LEAST);
+        if self.volatile.0 > 0 && is_cache { self.dram } else { Bytes(0) }
     }
 
     /// Main memory, of the sizes that are known. A machine without any module of it runs in its package's memory.

@@ -273,6 +273,19 @@ fn persistent_modules_as_main_memory() {
     assert_eq!(records.audit("expect: {total: 1200 GiB}", None).0.verdict, Verdict::Deviates);
 }
 
+/// Where the last module that is main memory is lost, nothing shows what it was set up for: it explains the loss.
+#[test]
+fn a_lost_module_explains_either_total() {
+    let whole = Records::with_persistent(1, "126 GB", "None");
+    let lost = Records {
+        text: whole.text.replace("\tSize: 129408 MB\n", "\tSize: No Module Installed\n"),
+        handle: whole.handle,
+    };
+    let (audit, _) = lost.audit(&whole.own_plan(), None);
+    let kinds: Vec<FindingKind> = audit.findings.iter().map(|finding| finding.kind).collect();
+    assert!(!kinds.contains(&FindingKind::ShortTotal) && audit.verdict == Verdict::Deviates, "{kinds:?}");
+}
+
 /// Half of each module is main memory: each half counts in its tier.
 #[test]
 fn modules_that_are_divided() {
