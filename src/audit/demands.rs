@@ -7,7 +7,7 @@ use std::collections::HashMap;
 
 use super::Context;
 use super::finding::{Finding, FindingKind, Severity};
-use super::machine::{ecc_decision, total_decision};
+use super::machine::{ecc_decision, sizes, stated_totals, total_decision};
 use super::matching::{Match, Matching};
 use super::placement::is_unseen;
 use super::proof::{Decision, Demanded, Proof, Subject};
@@ -15,7 +15,7 @@ use crate::case::marks;
 use crate::evidence::Place;
 use crate::plan::agreement::{Outcome, demanded_fields, describe_wanted, place_of, wanted_text};
 use crate::plan::{Demand, DemandField};
-use crate::population::SlotState;
+use crate::population::{SlotState, Tier};
 
 /// All demands. `placed` are the findings about places, of which each absent module has one.
 pub(super) fn prove(context: &Context<'_, '_>, matching: &Matching<'_>, placed: &[Finding]) -> Proof {
@@ -34,7 +34,7 @@ pub(super) fn prove(context: &Context<'_, '_>, matching: &Matching<'_>, placed: 
             Demand::Idle => demands.extend(prover.idle(&planned.slot)),
         }
     }
-    demands.extend(prover.total(matching));
+    demands.extend(prover.totals(matching));
     demands.extend(prover.speed());
     demands.extend(prover.ecc());
     demands.extend(prover.machine());
@@ -179,20 +179,28 @@ impl Prover<'_, '_, '_> {
         Some(demand)
     }
 
-    fn total(&self, matching: &Matching<'_>) -> Option<Demanded> {
-        let planned = self.context.case.plan.expect.total.filter(|_| !self.waives(DemandField::Total))?;
-        let decision = total_decision(self.context, matching)?;
-        let places = self.context.fitted().map(|(index, _)| self.context.device(index).size.place());
-        let about = (Subject::Total, None, DemandField::Total.word());
-        let mut demand = self.decided(about, format!("at least {planned}"), decision, places);
-        demand.missing = (decision == Decision::Open)
-            .then(|| "the listing does not show what all slots hold, and what it shows is less".to_owned());
-        Some(demand)
+    fn totals(&self, matching: &Matching<'_>) -> Vec<Demanded> {
+        if self.waives(DemandField::Total) {
+            return Vec::new();
+        }
+        let total = |(tier, planned)| {
+            let decision = total_decision(self.context, matching, (tier, planned));
+            let field = if tier == Tier::Main { DemandField::Total.word() } else { tier.word() };
+            let about = (Subject::Total, None, field);
+            let of = if tier == Tier::Main { String::new() } else { format!(" {}", tier.title()) };
+            let wanted = format!("at least {planned}{of}");
+            let mut demand = self.decided(about, wanted, decision, sizes(self.context, tier));
+            demand.missing = (decision == Decision::Open).then(|| {
+                "the listing does not show what all slots hold, and what it shows is less".to_owned()
+            });
+            demand
+        };
+        stated_totals(self.context).map(total).collect()
     }
 
     fn speed(&self) -> Option<Demanded> {
         let expected = self.context.case.plan.expect.speed.filter(|_| !self.waives(DemandField::Speed))?;
-        let speeds = || self.context.fitted().map(|(_, module)| module.configured);
+        let speeds = || self.context.dimms().map(|(_, module)| module.configured);
         let decision = if speeds().flatten().any(|speed| speed.below(expected)) {
             Decision::Contradicted
         } else if speeds().next().is_none() || speeds().any(|speed| speed.is_none()) {
@@ -201,7 +209,7 @@ impl Prover<'_, '_, '_> {
             Decision::Met
         };
         let lines =
-            self.context.fitted().map(|(index, _)| self.context.device(index).configured_speed.place());
+            self.context.dimms().map(|(index, _)| self.context.device(index).configured_speed.place());
         let about = (Subject::Speed, None, DemandField::Speed.word());
         let mut demand = self.decided(about, expected.to_string(), decision, lines);
         demand.missing = (decision == Decision::Open)

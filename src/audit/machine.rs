@@ -2,13 +2,14 @@
 
 use super::Context;
 use super::finding::{Finding, FindingKind};
-use super::matching::Matching;
+use super::matching::{Match, Matching};
 use super::proof::Decision;
 use crate::base::words::short_list;
 use crate::case::marks;
+use crate::evidence::Place;
 use crate::plan::agreement::{Outcome, agrees};
 use crate::plan::{DemandField, ModuleSpec};
-use crate::population::{CheckBits, Module, Population, SlotState};
+use crate::population::{CheckBits, Module, ModuleKind, Population, SlotState, Tier};
 use crate::records::MemoryArray;
 use crate::records::enums::ErrorCorrection;
 use crate::units::{Bytes, TransferRate};
@@ -22,12 +23,12 @@ pub(super) fn clocked_down(context: &Context<'_, '_>) -> Option<Finding> {
 /// runs at one speed.
 pub(super) fn below(context: &Context<'_, '_>, expected: TransferRate, who: &str) -> Option<Finding> {
     let slow: Vec<(usize, TransferRate)> = context
-        .fitted()
+        .dimms()
         .filter_map(|(index, module)| Some((index, module.configured?)))
         .filter(|(_, rate)| rate.below(expected))
         .collect();
     let lowest = slow.iter().map(|(_, rate)| *rate).min()?;
-    let all = slow.len() == context.case.population.totals.fitted;
+    let all = slow.len() == context.case.population.totals.dimms().fitted;
     let names = slow.iter().map(|(index, _)| context.name(*index)).collect();
     let mut finding = Finding::about(FindingKind::ClockedDown, names);
     finding.fields = vec![DemandField::Speed];
@@ -48,34 +49,74 @@ pub(super) fn below(context: &Context<'_, '_>, expected: TransferRate, who: &str
     Some(finding)
 }
 
-/// How the total that the plan states is decided.
-pub(super) fn total_decision(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Decision> {
-    let planned = context.case.plan.expect.total?;
+/// The tiers of which the plan states a total, with what it demands of each.
+pub(super) fn stated_totals(context: &Context<'_, '_>) -> impl Iterator<Item = (Tier, Bytes)> {
+    let expect = &context.case.plan.expect;
+    let stated = [
+        (Tier::Main, expect.total),
+        (Tier::Hbm, expect.hbm),
+        (Tier::Cxl, expect.cxl),
+        (Tier::Persistent, expect.persistent),
+    ];
+    let demanded = |(tier, stated): (Tier, Option<Bytes>)| {
+        stated?;
+        Some((tier, context.case.planned_of(tier)?))
+    };
+    stated.into_iter().filter_map(demanded)
+}
+
+/// How a total that the plan states is decided.
+pub(super) fn total_decision(
+    context: &Context<'_, '_>,
+    matching: &Matching<'_>,
+    (tier, planned): (Tier, Bytes),
+) -> Decision {
     let population = &context.case.population;
-    let counted = population.totals.detected_at_least;
-    if surely(population) >= planned {
-        return Some(Decision::Met);
+    if surely(population, tier) >= planned {
+        return Decision::Met;
     }
     // What the listing does not show may be the rest.
     let may_hold_more = context.case.listing.may_miss_records()
         || population.slots.is_empty()
         || population.slots.iter().any(|slot| slot.state == SlotState::Unknown)
         || matching.matches.iter().any(|m| m.at.is_none() && m.unseen);
-    let open = population.totals.detected.is_none() || counted >= planned || may_hold_more;
-    Some(if open { Decision::Open } else { Decision::Contradicted })
+    let counted = population.totals.size_of(tier);
+    let open = !is_exact(population, tier) || counted >= planned || may_hold_more;
+    if open || with_cache(population, tier) == planned { Decision::Open } else { Decision::Contradicted }
+}
+
+fn is_exact(population: &Population<'_>, tier: Tier) -> bool {
+    let totals = population.totals;
+    totals.detected.is_some() || (tier == Tier::Main && totals.main_is_exact)
+}
+
+/// A tier with what someone may have counted with it: that DRAM is a cache in front of persistent modules is common, and
+/// no record states it. Only the very sum of both shows that this was meant; a loss must not hide behind the cache.
+fn with_cache(population: &Population<'_>, tier: Tier) -> Bytes {
+    let totals = population.totals;
+    let cache = if tier == Tier::Main { totals.cache() } else { Bytes(0) };
+    [totals.size_of(tier), cache].into_iter().sum()
 }
 
 /// The least that the modules sum to, without those that may be another one's record printed twice.
-fn surely(population: &Population<'_>) -> Bytes {
-    let twice = |(slot, _): &(usize, usize)| population.slots[*slot].fitted().and_then(Module::bytes);
+fn surely(population: &Population<'_>, tier: Tier) -> Bytes {
+    let twice = |(slot, _): &(usize, usize)| {
+        let slot = &population.slots[*slot];
+        slot.fitted().map(|module| population.part_of(slot, module, tier))
+    };
     let doubled: Bytes = population.doubled.iter().filter_map(twice).sum();
-    Bytes(population.totals.detected_at_least.0.saturating_sub(doubled.0))
+    Bytes(population.totals.size_of(tier).0.saturating_sub(doubled.0))
 }
 
 /// Whether planned modules that are absent or too small make up for what the total is below plan.
-fn is_explained(context: &Context<'_, '_>, matching: &Matching<'_>, planned: Bytes) -> bool {
-    let mut sum = context.case.population.totals.detected_at_least;
-    for m in &matching.matches {
+fn is_explained(context: &Context<'_, '_>, matching: &Matching<'_>, (tier, planned): (Tier, Bytes)) -> bool {
+    let mut sum = context.case.population.totals.size_of(tier);
+    // A persistent module that is lost may have been set up for either.
+    let may_be = |wanted: &ModuleSpec| {
+        wanted.kind == Some(ModuleKind::Nvdimm) && matches!(tier, Tier::Main | Tier::Persistent)
+    };
+    let counts = |m: &&Match<'_>| context.case.tier_of(m.planned, m.wanted) == tier || may_be(m.wanted);
+    for m in matching.matches.iter().filter(counts) {
         // Without a size in the plan, a lost module may explain any loss.
         let wanted = m.wanted.size;
         let found = m.at.map(|at| context.case.population.slots[at].fitted().and_then(Module::bytes));
@@ -92,23 +133,52 @@ fn is_explained(context: &Context<'_, '_>, matching: &Matching<'_>, planned: Byt
 }
 
 /// `short-total`: only where the findings about places do not add up to the loss.
-pub(super) fn short_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Finding> {
-    if total_decision(context, matching)? != Decision::Contradicted {
-        return None;
-    }
-    let planned = context.case.plan.expect.total?;
-    let detected = context.case.population.totals.detected?;
-    if is_explained(context, matching, planned) {
-        return None;
-    }
+pub(super) fn short_totals(context: &Context<'_, '_>, matching: &Matching<'_>) -> Vec<Finding> {
+    let short = |total: &(Tier, Bytes)| {
+        total_decision(context, matching, *total) == Decision::Contradicted
+            && !is_explained(context, matching, *total)
+    };
+    stated_totals(context).filter(short).map(|total| short_total(context, total)).collect()
+}
+
+fn short_total(context: &Context<'_, '_>, (tier, planned): (Tier, Bytes)) -> Finding {
+    let detected = context.case.population.totals.size_of(tier);
     let mut finding = Finding::about(FindingKind::ShortTotal, Vec::new());
     finding.fields = vec![DemandField::Total];
     let short = Bytes(planned.0.saturating_sub(detected.0));
+    let what = match tier {
+        Tier::Main => "the modules sum".to_owned(),
+        tier => format!("{} modules sum", tier.title()),
+    };
     (finding.expected, finding.found) = planned.apart(detected);
-    finding.summary = format!("the modules sum to {}, {short} below plan", finding.found);
-    finding.evidence =
-        context.evidence(context.fitted().map(|(index, _)| context.device(index).size.place()));
-    Some(finding)
+    finding.summary = format!("{what} to {}, {short} below plan", finding.found);
+    let totals = context.case.population.totals;
+    if tier == Tier::Main && totals.detected_at_least > detected {
+        let others = Tier::ALL.iter().filter(|tier| **tier != Tier::Main && totals.size_of(**tier).0 > 0);
+        let others: Vec<String> =
+            others.map(|tier| format!("{} {}", totals.size_of(*tier), tier.title())).collect();
+        if !others.is_empty() {
+            finding.summary.push_str(&format!("; {} beside it is no main memory", others.join(" and ")));
+        }
+    }
+    finding.evidence = context.evidence(sizes(context, tier));
+    finding
+}
+
+/// The lines that state the sizes of what a tier is made of.
+pub(super) fn sizes(context: &Context<'_, '_>, tier: Tier) -> Vec<Option<Place>> {
+    let population = &context.case.population;
+    let parts = context.fitted().filter(|(index, module)| {
+        let slot = &population.slots[*index];
+        module.bytes().is_none() && slot.tier == tier || population.part_of(slot, module, tier).0 > 0
+    });
+    parts
+        .map(|(index, module)| {
+            let device = context.device(index);
+            let volatile = device.volatile_size.place().filter(|_| tier == Tier::Main && module.persistent);
+            volatile.or(device.size.place())
+        })
+        .collect()
 }
 
 /// `ecc-off`: ECC modules planned or fitted, and the array states no correction.
@@ -170,7 +240,7 @@ pub(super) fn unproven(context: &Context<'_, '_>, matching: &Matching<'_>) -> Ve
     let mut findings: Vec<Finding> =
         open.into_iter().map(|(field, slots)| open_field(context, field, &slots)).collect();
     findings.extend(open_speed(context));
-    findings.extend(open_total(context, matching));
+    findings.extend(open_totals(context, matching));
     findings.extend(open_ecc(context));
     findings.extend(open_machine(context));
     findings
@@ -225,8 +295,8 @@ fn open_speed(context: &Context<'_, '_>) -> Option<Finding> {
         return None;
     }
     let open: Vec<usize> =
-        context.fitted().filter(|(_, m)| m.configured.is_none()).map(|(index, _)| index).collect();
-    if context.case.population.totals.fitted == 0 {
+        context.dimms().filter(|(_, m)| m.configured.is_none()).map(|(index, _)| index).collect();
+    if context.case.population.totals.dimms().fitted == 0 {
         return Some(no_module_to_run(expected));
     }
     let first = *open.first()?;
@@ -257,52 +327,80 @@ fn no_module_to_run(expected: TransferRate) -> Finding {
 
 /// A total that the listing neither shows nor denies. Planned slots of which it says nothing have findings of their
 /// own, which explain it.
-fn open_total(context: &Context<'_, '_>, matching: &Matching<'_>) -> Option<Finding> {
+fn open_totals(context: &Context<'_, '_>, matching: &Matching<'_>) -> Vec<Finding> {
+    if context.case.plan.waived.contains(&DemandField::Total) {
+        return Vec::new();
+    }
+    stated_totals(context).filter_map(|total| open_total(context, matching, total)).collect()
+}
+
+fn open_total(context: &Context<'_, '_>, matching: &Matching<'_>, total: (Tier, Bytes)) -> Option<Finding> {
     let waived = &context.case.plan.waived;
-    if waived.contains(&DemandField::Total) || total_decision(context, matching)? != Decision::Open {
+    if total_decision(context, matching, total) != Decision::Open {
         return None;
     }
-    let planned = context.case.plan.expect.total?;
+    let (tier, planned) = total;
     let population = &context.case.population;
-    let counted = population.totals.detected_at_least;
+    let counted = population.totals.size_of(tier);
     let hidden = matching.matches.iter().any(|m| m.at.is_none() && m.unseen);
     if hidden && !waived.contains(&DemandField::Presence) {
         return None;
     }
-    if counted < planned && population.totals.detected.is_some() && is_explained(context, matching, planned) {
+    let exact = is_exact(population, tier);
+    if counted < planned && exact && is_explained(context, matching, total) {
         return None;
     }
-    let unknown = |slot: &usize| population.slots[*slot].state == SlotState::Unknown;
-    let inexact: Vec<usize> =
-        context.fitted().filter(|(_, m)| m.bytes().is_none()).map(|(index, _)| index).collect();
-    let (open, why): (Vec<usize>, String) = if counted >= planned {
-        let open = population.doubled.iter().flat_map(|(slot, other)| [*other, *slot]).collect();
-        (open, "records that say the same may be of one module; without handles nobody can tell".to_owned())
-    } else if !inexact.is_empty() {
-        let why = format!("the total cannot be summed: {} of inexact size", modules(inexact.len()));
-        (inexact, why)
-    } else if population.slots.is_empty() {
-        (
-            Vec::new(),
-            "the listing has no record of a memory slot, so nothing is known of the total".to_owned(),
-        )
-    } else if context.case.listing.may_miss_records() {
-        (Vec::new(), "the modules sum to less than planned, and the listing may have lost records".to_owned())
-    } else {
-        let open: Vec<usize> = (0..population.slots.len()).filter(unknown).collect();
-        let why = "the modules sum to less than planned, and the listing does not say what all slots hold";
-        (open, why.to_owned())
-    };
+    let (open, why) = why_open(context, total);
     let mut finding = Finding::about(FindingKind::Unproven, open.iter().map(|i| context.name(*i)).collect());
     finding.fields = vec![DemandField::Total];
     finding.summary = why;
     finding.expected = planned.to_string();
-    finding.found = format!("at least {}", surely(population));
+    finding.found = format!("at least {}", surely(population, tier));
     let damage =
         context.case.listing.notes.iter().filter(|note| open.is_empty() && note.kind.hides_records());
     let places = open.iter().map(|index| context.device(*index).size.place());
     finding.evidence = context.evidence(places.chain(damage.map(|note| note.place)));
     Some(finding)
+}
+
+/// The slots that leave a total open, and why.
+fn why_open(context: &Context<'_, '_>, (tier, planned): (Tier, Bytes)) -> (Vec<usize>, String) {
+    let population = &context.case.population;
+    let inexact: Vec<usize> =
+        context.fitted().filter(|(_, m)| m.bytes().is_none()).map(|(index, _)| index).collect();
+    if population.totals.size_of(tier) >= planned {
+        let open = population.doubled.iter().flat_map(|(slot, other)| [*other, *slot]).collect();
+        return (
+            open,
+            "records that say the same may be of one module; without handles nobody can tell".to_owned(),
+        );
+    }
+    if !inexact.is_empty() {
+        let why = format!("the total cannot be summed: {} of inexact size", modules(inexact.len()));
+        return (inexact, why);
+    }
+    if population.slots.is_empty() {
+        let why = "the listing has no record of a memory slot, so nothing is known of the total";
+        return (Vec::new(), why.to_owned());
+    }
+    if with_cache(population, tier) == planned {
+        let other = |index: &usize| {
+            let slot = &population.slots[*index];
+            let given = |module| population.part_of(slot, module, tier);
+            slot.takes_dimms() && slot.fitted().is_some_and(|module| given(module).0 == 0)
+        };
+        let open = (0..population.slots.len()).filter(other).collect();
+        let why = "the planned total is main memory and the DRAM in front of the persistent modules together, which as their cache is no main memory";
+        return (open, why.to_owned());
+    }
+    if context.case.listing.may_miss_records() {
+        let why = "the modules sum to less than planned, and the listing may have lost records";
+        return (Vec::new(), why.to_owned());
+    }
+    let unknown = |slot: &usize| population.slots[*slot].state == SlotState::Unknown;
+    let open: Vec<usize> = (0..population.slots.len()).filter(unknown).collect();
+    let why = "the modules sum to less than planned, and the listing does not say what all slots hold";
+    (open, why.to_owned())
 }
 
 /// How error correction is decided, where the plan demands it: as stated, or since it plans modules with check bits.

@@ -2,6 +2,7 @@
 
 mod board;
 mod demands;
+mod error_records;
 mod finding;
 mod grouping;
 mod machine;
@@ -52,6 +53,11 @@ impl<'c, 'a> Context<'c, 'a> {
             .filter_map(|(index, slot)| slot.fitted().map(|module| (index, module)))
     }
 
+    /// As [`Self::fitted`], of the slots that take DIMMs.
+    fn dimms(&self) -> impl Iterator<Item = (usize, &'c Module<'a>)> {
+        self.fitted().filter(|(index, _)| self.case.population.slots[*index].takes_dimms())
+    }
+
     fn evidence(&self, places: impl IntoIterator<Item = Option<Place>>) -> Vec<Evidence> {
         let line = |place: Place| Evidence {
             source: Source::Listing,
@@ -97,7 +103,7 @@ pub fn audit(case: &Case<'_>) -> Audit {
     let placed = findings.is_empty();
     findings.extend(serials::duplicates(&context));
     findings.extend(machine::clocked_down(&context));
-    findings.extend(machine::short_total(&context, &matching));
+    findings.extend(machine::short_totals(&context, &matching));
     findings.extend(machine::ecc_off(&context));
     findings.extend(machine::damaged(&context));
     findings.extend(machine::unproven(&context, &matching));
@@ -115,8 +121,10 @@ pub fn audit(case: &Case<'_>) -> Audit {
     } else if plan.expect.speed.is_none() {
         notes.extend(not_judged(population));
     }
+    error_records::add(&context, &mut findings);
     sources::add(&context, &mut findings);
     notes.extend(limited(sources));
+    notes.extend(may_be_visible(case));
     notes.extend(sources.not_read.iter().map(|line| format!("not captured: {line}")));
     notes.extend(case.notes.iter().cloned());
     sort(&mut findings, population);
@@ -130,16 +138,37 @@ fn limited(sources: &Sources) -> Option<String> {
     sources.meminfo.is_none().then(|| format!("the kernel was started with `{}`", parameter.text))
 }
 
+/// Other tiers than main memory, which the visible total may count or not.
+fn may_be_visible(case: &Case<'_>) -> Option<String> {
+    let visible = case.sources.meminfo.as_ref()?.total;
+    let totals = case.population.totals;
+    let others =
+        [("HBM", totals.hbm), ("CXL", totals.cxl), ("DRAM in front of persistent modules", totals.cache())];
+    let others: Vec<String> = others
+        .iter()
+        .filter(|(_, size)| size.0 > 0 && *size != totals.visible_least())
+        .map(|(what, size)| format!("{size} {what}"))
+        .collect();
+    (!others.is_empty()).then(|| {
+        format!(
+            "{} are visible; whether they include {} depends on settings that no record states, so only what is below {} is a loss",
+            visible.rounded(),
+            others.join(" and "),
+            totals.visible_least()
+        )
+    })
+}
+
 /// Modules below their rating, where neither plan nor board say what to expect.
 fn not_judged(population: &Population<'_>) -> Option<String> {
     let below = |module: &Module<'_>| {
         module.configured.zip(module.rated).is_some_and(|(runs, rated)| runs.below(rated))
     };
-    let count = population.fitted().filter(|(_, module)| below(module)).count();
+    let count = population.dimms().filter(|(_, module)| below(module)).count();
     (count > 0).then(|| {
         format!(
             "{count} of {} modules run below their rating; no board description, so not judged",
-            population.totals.fitted
+            population.totals.dimms().fitted
         )
     })
 }

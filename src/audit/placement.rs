@@ -135,7 +135,9 @@ fn not_running<'m, 'p>(
             context.case.population.slots[*slot].module().is_some_and(|module| {
                 let differences = compare(m.wanted, module);
                 // An idle module's size is not stated; its part number must speak for it.
-                agrees(&differences) && m.wanted.part.is_some() && m.wanted.part.as_deref() == module.part
+                agrees(&differences)
+                    && m.wanted.part.is_some()
+                    && m.wanted.part.as_deref() == module.part.as_deref()
             })
         });
         match same {

@@ -6,7 +6,7 @@ use super::Context;
 use super::finding::{Finding, FindingKind};
 use crate::base::words::short_list;
 use crate::plan::{Demand, DemandField};
-use crate::population::Module;
+use crate::population::{Module, Tier};
 
 /// One finding for each serial number that two modules of one make state.
 ///
@@ -15,7 +15,9 @@ use crate::population::Module;
 /// that may have been printed twice.
 pub(super) fn duplicates(context: &Context<'_, '_>) -> Vec<Finding> {
     let mut by_serial: BTreeMap<String, Vec<(usize, &Module<'_>)>> = BTreeMap::new();
-    for (slot, module) in context.fitted() {
+    let slots = &context.case.population.slots;
+    // Stacks on one package may state the package's number.
+    for (slot, module) in context.fitted().filter(|(slot, _)| slots[*slot].tier != Tier::Hbm) {
         if let Some(serial) = module.serial {
             by_serial.entry(serial.to_ascii_uppercase()).or_default().push((slot, module));
         }

@@ -65,7 +65,7 @@ pub(super) fn add(context: &Context<'_, '_>, findings: &mut Vec<Finding>) {
 /// never more than half.
 fn expected_visible(context: &Context<'_, '_>) -> (Bytes, Bytes) {
     let totals = context.case.population.totals;
-    let ram = totals.volatile_at_least();
+    let ram = totals.visible_least();
     let half = Bytes(ram.0 / 2);
     match context.case.plan.mode.as_ref().and_then(NamedMode::known) {
         // A mode that is not known keeps nothing back that could be counted on.
@@ -135,15 +135,17 @@ fn contradicted_totals(
     let mut result = Vec::new();
     let totals = context.case.population.totals;
     let Some(detected) = totals.detected else { return result };
-    let ram = totals.volatile_at_least();
+    let ram = totals.visible_least();
     let (_, most) = expected_visible(context);
+    // Other tiers may be visible as well.
+    let others = totals.visible_most().0 - ram.0;
     let visible = |summary: String, expected: Bytes, meminfo: &Meminfo| {
         let finding = contradiction(summary, expected, meminfo.total, vec![meminfo.line.clone()]);
         Finding { detail: Detail::Visible(meminfo.total), ..finding }
     };
     if let Some(meminfo) = meminfo {
         let seen = meminfo.total.rounded();
-        if most < ram && meminfo.total.0 > most.0.saturating_add(slack(most)) {
+        if most < ram && meminfo.total.0 > most.0.saturating_add(slack(most)).saturating_add(others) {
             let summary = format!("{seen} are visible, more than the planned mode leaves: it is not on");
             result.push(visible(summary, most, meminfo));
         }

@@ -101,6 +101,16 @@ impl MemoryType {
     /// Multiplexed-rank modules.
     pub const MRDIMM: Self = Self(0x25);
 
+    /// Whether it is of the DDR5 generation, whose modules have a power controller of their own: DDR5, LPDDR5, MRDIMM.
+    pub(crate) fn is_ddr5(self) -> bool {
+        matches!(self.0, 0x22 | 0x23 | 0x25)
+    }
+
+    /// Whether it is memory on the processor's package: HBM, HBM2, HBM3.
+    pub fn is_high_bandwidth(self) -> bool {
+        matches!(self.0, 0x20 | 0x21 | 0x24)
+    }
+
     /// Whether the type says nothing: `Other`, `Unknown`, `Reserved`.
     pub fn says_nothing(self) -> bool {
         matches!(self.0, 0x01 | 0x02 | 0x15..=0x17)
@@ -235,6 +245,11 @@ pub(crate) const ARRAY_LOCATIONS: &[(u8, &str)] = &[
     (0xA4, "CXL Add-on Card"),
 ];
 
+impl ArrayLocation {
+    /// On a card behind a CXL link.
+    pub const CXL: Self = Self(0xA4);
+}
+
 enumeration! {
     /// Physical Memory Array, Error Correction Type (7.17.3).
     ErrorCorrection, ERROR_CORRECTIONS: &[(u8, &str)]
@@ -354,6 +369,58 @@ impl ProcessorStatus {
         })
     }
 }
+
+enumeration! {
+    /// Memory Error Information, Error Type (7.19.1), of records of 32 and of 64 bits.
+    ErrorType, ERROR_TYPES: &[(u8, &str)]
+}
+
+/// Codes and names of clause 7.19.1.
+pub(crate) const ERROR_TYPES: &[(u8, &str)] = &[
+    (0x03, "OK"),
+    (0x01, "Other"),
+    (0x02, "Unknown"),
+    (0x04, "Bad Read"),
+    (0x05, "Parity Error"),
+    (0x06, "Single-bit Error"),
+    (0x07, "Double-bit Error"),
+    (0x08, "Multi-bit Error"),
+    (0x09, "Nibble Error"),
+    (0x0A, "Checksum Error"),
+    (0x0B, "CRC Error"),
+    (0x0C, "Corrected Single-bit Error"),
+    (0x0D, "Corrected Error"),
+    (0x0E, "Uncorrectable Error"),
+];
+
+impl ErrorType {
+    /// Whether it names an error: `OK`, `Other` and `Unknown` name none.
+    pub fn is_error(self) -> bool {
+        self.0 > 0x03
+    }
+
+    /// Whether the error was corrected.
+    pub fn is_corrected(self) -> bool {
+        matches!(self.0, 0x0C | 0x0D)
+    }
+}
+
+/// Codes and names of clause 7.19.2.
+pub(crate) const ERROR_GRANULARITIES: &[(u8, &str)] =
+    &[(0x01, "Other"), (0x02, "Unknown"), (0x03, "Device Level"), (0x04, "Memory Partition Level")];
+
+/// Codes and names of clause 7.19.3.
+pub(crate) const ERROR_OPERATIONS: &[(u8, &str)] =
+    &[(0x01, "Other"), (0x02, "Unknown"), (0x03, "Read"), (0x04, "Write"), (0x05, "Partial Write")];
+
+/// Bits and names of clause 7.18.7, in the order in which dmidecode prints them.
+pub(crate) const OPERATING_MODES: &[(u8, &str)] = &[
+    (1, "Other"),
+    (2, "Unknown"),
+    (3, "Volatile memory"),
+    (4, "Byte-accessible persistent memory"),
+    (5, "Block-accessible persistent memory"),
+];
 
 #[cfg(test)]
 mod tests {

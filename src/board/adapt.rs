@@ -18,6 +18,7 @@ pub fn adapt(board: &Board, population: &Population<'_>) -> Result<Board, FileEr
     let unknown: Vec<&str> = population
         .slots
         .iter()
+        .filter(|slot| slot.takes_dimms())
         .map(|slot| slot.name.as_ref())
         .filter(|name| board.place(name).is_none())
         .collect();

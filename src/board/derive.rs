@@ -22,6 +22,10 @@ pub fn from_population(name: &str, population: &Population<'_>) -> DerivedBoard 
     let mut unproven: Vec<&str> = Vec::new();
     for index in population.in_board_order() {
         let slot = &population.slots[index];
+        // Memory on the package or behind a link is in no channel of the board.
+        if !slot.takes_dimms() {
+            continue;
+        }
         let place = slot.location;
         let (Some(number), Some(channel)) = (place.socket, place.channel) else {
             unproven.push(&slot.name);
@@ -106,7 +110,7 @@ fn order_shown(board: &Board, population: &Population<'_>) -> bool {
 /// The generation, if all modules state the same.
 fn generation(population: &Population<'_>) -> Option<MemoryType> {
     let mut types =
-        population.fitted().filter_map(|(_, module)| module.memory_type).filter(|t| !t.is_general());
+        population.dimms().filter_map(|(_, module)| module.memory_type).filter(|t| !t.is_general());
     let first = types.next()?;
     types.all(|other| other == first).then_some(first)
 }

@@ -2,7 +2,7 @@
 
 /// Structures that are kept: those that are read, whose strings are known. What makers put into others, nobody
 /// can tell.
-const KEPT: &[u8] = &[1, 2, 4, 16, 17, 19, 20, 127];
+const KEPT: &[u8] = &[0, 1, 2, 4, 16, 17, 18, 19, 20, 33, 127];
 
 /// Where a structure keeps strings that distinguish one machine from another: type and offset of the string's number.
 /// Source: DMTF DSP0134 3.9.0, clauses 7.2 to 7.18.
@@ -11,6 +11,9 @@ const SECRET_STRINGS: &[(u8, usize)] =
 
 /// Where a structure keeps the strings that are kept; a string that none of these refers to may be anything.
 const OPEN_STRINGS: &[(u8, usize)] = &[
+    (0, 0x04),
+    (0, 0x05),
+    (0, 0x08),
     (1, 0x04),
     (1, 0x05),
     (1, 0x06),

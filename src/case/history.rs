@@ -69,7 +69,7 @@ impl History<'_> {
     /// The versions of the firmware in the earlier listing and in `now`, where both state one and they differ.
     pub fn firmware_change(&self, now: &Listing<'_>) -> Option<(String, String)> {
         let version = |listing: &Listing<'_>| -> Option<String> {
-            let firmware = listing.firmware.as_ref()?;
+            let firmware = listing.firmware.first()?;
             let stated = [firmware.version.get().and_then(clean), firmware.date.get().and_then(clean)];
             let words: Vec<&str> = stated.into_iter().flatten().collect();
             (!words.is_empty()).then(|| words.join(" of "))

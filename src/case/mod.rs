@@ -21,6 +21,7 @@
 mod belongs;
 mod history;
 mod names;
+mod tiers;
 
 pub(crate) use belongs::{Mark, marks};
 pub use history::{Earlier, History, WorkDone, WorkDoneInfo};

@@ -197,7 +197,7 @@ fn side_of(state: &SlotState<'_>) -> Side {
         module.configured.map(|v| v.to_string()),
         module.voltage.map(|v| v.to_string()),
         module.maker.map(|v| v.name().to_owned()),
-        module.part.map(str::to_owned),
+        module.part.as_deref().map(str::to_owned),
         module.serial.map(str::to_owned),
     ]
 }

@@ -2,7 +2,7 @@
 
 use crate::plan::ModuleSpec;
 use crate::plan::agreement::could_be;
-use crate::population::Module;
+use crate::population::{Module, Population, Slot};
 use crate::units::Bytes;
 
 /// What someone says was fitted.
@@ -27,6 +27,23 @@ impl FittedClaim {
                 .sum(),
         }
     }
+}
+
+/// The fitted modules that a claim may speak of, those in slots for DIMMs first. A device on another link is none of the
+/// DIMMs that someone counted, unless no DIMM is of that kind.
+pub(super) fn counted<'p, 'a>(
+    modules: &[(u32, ModuleSpec)],
+    population: &'p Population<'a>,
+) -> Vec<(&'p Slot<'a>, &'p Module<'a>)> {
+    let (mut found, others): (Vec<_>, Vec<_>) = population.fitted().partition(|(slot, _)| slot.takes_dimms());
+    let is_meant = |module: &Module<'_>| {
+        modules.iter().any(|(_, wanted)| {
+            could_be(wanted, module) && !found.iter().any(|(_, dimm)| could_be(wanted, dimm))
+        })
+    };
+    let meant: Vec<_> = others.into_iter().filter(|(_, module)| is_meant(module)).collect();
+    found.extend(meant);
+    found
 }
 
 /// The stated modules that none of `found` can be, and which of `found` are none of those stated, by the matching that

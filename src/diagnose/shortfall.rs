@@ -3,12 +3,15 @@
 use super::claim::FittedClaim;
 use super::diagnosis::Diagnosis;
 use super::stated::{Agreement, Stated};
-use super::suspects::{Suspicion, assumed_plan, earlier_plan, idle_slots, missing, suspects_beside};
+use super::suspects::{
+    Suspicion, assumed_plan, beyond_main, earlier_plan, idle_slots, missing, suspects_beside,
+};
 use super::waterfall::{Stage, Station, waterfall};
 use crate::audit::accused;
 use crate::board::{self, Board};
 use crate::case::Case;
 use crate::plan::ModuleSpec;
+use crate::units::Bytes;
 
 /// Where memory is lost on its way from the bench to the operating system.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,7 +30,11 @@ impl Shortfall {
     /// Where the memory of a diagnosed machine is lost, given what someone says was fitted and what that made suspect.
     pub fn of(diagnosis: &Diagnosis<'_>, claim: Option<&FittedClaim>, suspected: Suspected) -> Self {
         let Suspected { stated, suspicion, channels_known } = suspected;
-        let mut stages = waterfall(diagnosis, claim.and_then(FittedClaim::total));
+        let in_main = |claim: &FittedClaim| {
+            let beyond = beyond_main(claim, &diagnosis.case.population);
+            Some(Bytes(claim.total()?.0.saturating_sub(beyond.0)))
+        };
+        let mut stages = waterfall(diagnosis, claim.and_then(in_main));
         if let Some(stated) = stated.as_ref().filter(|stated| stated.agreement == Agreement::Contradicted)
             && let Some(stage) =
                 stages.iter_mut().find(|stage| stage.station == Station::Detected && stage.lost.0 > 0)

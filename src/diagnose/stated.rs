@@ -1,6 +1,7 @@
 //! What someone says was fitted, beside what is detected.
 
-use super::claim::{FittedClaim, unmatched};
+use super::claim::{FittedClaim, counted as counted_by, unmatched};
+use super::suspects::beyond_main;
 use crate::base::words::{counted, short_list};
 use crate::plan::ModuleSpec;
 use crate::plan::agreement::{contradicted_fields, describe_found, describe_wanted};
@@ -66,15 +67,20 @@ impl Stated {
         population: &Population<'_>,
         missing_by_total: &[ModuleSpec],
     ) -> Self {
+        let fitted = match claim {
+            FittedClaim::Total(_) => population.fitted().collect(),
+            FittedClaim::Modules(modules) => counted_by(modules, population),
+        };
         let found: Vec<(&str, &Module<'_>)> =
-            population.fitted().map(|(slot, module)| (slot.name.as_ref(), module)).collect();
+            fitted.into_iter().map(|(slot, module)| (slot.name.as_ref(), module)).collect();
         let detected = kinds(found.iter().map(|(_, module)| {
             let module = Module { serial: None, ..(*module).clone() };
             describe_found(&module)
         }));
         match claim {
             FittedClaim::Total(total) => {
-                let sum = population.totals.detected_at_least;
+                // Of other tiers what the total seems to mean.
+                let sum = Bytes(population.totals.main_at_least().0 + beyond_main(claim, population).0);
                 let agreement = match sum.cmp(total) {
                     std::cmp::Ordering::Less => Agreement::Fewer,
                     std::cmp::Ordering::Equal => Agreement::Same,

@@ -4,11 +4,11 @@
 //! most even and most alike from channel to channel are the most plausible, and the slots they fill are the
 //! suspects (common practice, no source). Where several ways are equally good, all are named.
 
-use super::claim::{FittedClaim, unmatched};
+use super::claim::{FittedClaim, counted, unmatched};
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
 use crate::plan::agreement::could_be;
 use crate::plan::{self, Demand, Expectation, ModuleSpec, Plan, PlannedSlot, from_population};
-use crate::population::{Module, Population, Slot, SlotState};
+use crate::population::{Module, Population, Slot, SlotState, Tier};
 use crate::records::Listing;
 use crate::units::Bytes;
 
@@ -44,19 +44,77 @@ const MOST_WAYS: usize = 20_000;
 /// More equally plausible ways than this are not named.
 const MOST_NAMED: usize = 24;
 
+/// The fitted modules that a claim may speak of, those in slots for DIMMs first.
+struct Left<'p, 'a> {
+    dimms: Vec<(&'p Slot<'a>, &'p Module<'a>)>,
+    others: Vec<(&'p Slot<'a>, &'p Module<'a>)>,
+}
+
+impl<'p, 'a> Left<'p, 'a> {
+    fn of(population: &'p Population<'a>) -> Self {
+        let (dimms, others) = population.fitted().partition(|(slot, _)| slot.takes_dimms());
+        Self { dimms, others }
+    }
+
+    /// Takes out `count` modules that can be `wanted`, and says which; fewer where there are fewer. A device on another
+    /// link is none of the DIMMs that someone counted, unless no DIMM is of that kind.
+    fn take(&mut self, count: u32, wanted: &ModuleSpec) -> Vec<(&'p Slot<'a>, &'p Module<'a>)> {
+        let is = |(_, module): &(&Slot<'_>, &Module<'_>)| could_be(wanted, module);
+        let from = if self.dimms.iter().any(is) { &mut self.dimms } else { &mut self.others };
+        let mut taken = Vec::new();
+        while taken.len() < count as usize
+            && let Some(at) = from.iter().position(is)
+        {
+            taken.push(from.swap_remove(at));
+        }
+        taken
+    }
+}
+
+/// The part of what someone says was fitted that is not looked for in main memory: modules of other tiers, and what a
+/// label promises beyond what a persistent module gives.
+pub(super) fn beyond_main(claim: &FittedClaim, population: &Population<'_>) -> Bytes {
+    match claim {
+        FittedClaim::Modules(modules) => {
+            let mut left = Left::of(population);
+            let beyond = modules.iter().flat_map(|(count, wanted)| {
+                let taken = left.take(*count, wanted);
+                let size = wanted.size.unwrap_or_default().0;
+                taken.into_iter().map(move |(slot, module)| {
+                    Bytes(size.saturating_sub(population.part_of(slot, module, Tier::Main).0))
+                })
+            });
+            beyond.sum()
+        }
+        FittedClaim::Total(total) => {
+            let totals = population.totals;
+            let others = [totals.hbm, totals.cxl, totals.persistent, totals.cache()];
+            let main = totals.main_at_least();
+            // Whoever stated the whole sum meant it so.
+            let all: Bytes = others.into_iter().chain([main]).sum();
+            let meant = |beyond: &Bytes| beyond.0 > 0 && [main, *beyond].into_iter().sum::<Bytes>() == *total;
+            let whole = [Bytes(all.0 - main.0), Bytes(totals.detected_at_least.0.saturating_sub(main.0))];
+            whole.into_iter().chain(others).find(meant).unwrap_or_default()
+        }
+    }
+}
+
 /// What is missing of `claim`: the modules of each kind beyond those detected, or as many modules like the
 /// commonest detected one as the total is short of.
 pub fn missing(claim: &FittedClaim, population: &Population<'_>, listing: &Listing<'_>) -> Vec<ModuleSpec> {
     match claim {
         FittedClaim::Modules(modules) => {
-            let detected: Vec<&Module<'_>> = population.fitted().map(|(_, module)| module).collect();
-            unmatched(modules, &detected).0
+            let found: Vec<&Module<'_>> =
+                counted(modules, population).into_iter().map(|(_, module)| module).collect();
+            unmatched(modules, &found).0
         }
         FittedClaim::Total(total) => {
-            let shortfall = total.0.saturating_sub(population.totals.detected_at_least.0);
+            let main = population.totals.main_at_least().0;
+            let shortfall = total.0.saturating_sub(main).saturating_sub(beyond_main(claim, population).0);
             let plan = from_population(listing, population, true).plan;
             let mut kinds: Vec<(usize, &ModuleSpec)> = Vec::new();
-            for (_, wanted) in plan.modules() {
+            let is_dimm = |name: &str| population.slot(name).is_some_and(|(_, slot)| slot.takes_dimms());
+            for (_, wanted) in plan.modules().filter(|(planned, _)| is_dimm(&planned.slot)) {
                 match kinds.iter_mut().find(|(_, other)| *other == wanted) {
                     Some((count, _)) => *count += 1,
                     None => kinds.push((1, wanted)),

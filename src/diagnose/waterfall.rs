@@ -6,7 +6,7 @@ use crate::audit::{Detail, Finding, FindingKind};
 use crate::base::words::short_list;
 use crate::case::Case;
 use crate::plan::NamedMode;
-use crate::population::Population;
+use crate::population::{Population, Tier};
 use crate::sources::usual_reservation;
 use crate::units::Bytes;
 
@@ -77,17 +77,17 @@ pub(super) fn waterfall(diagnosis: &Diagnosis<'_>, stated: Option<Bytes>) -> Vec
     if let Some(stated) = stated {
         push(Station::Stated, stated, &|_, _| (true, Vec::new()));
     }
-    if let Some(planned) = case.plan.planned_total().filter(|_| case.is_planned()) {
+    if let Some(planned) = case.planned_of(Tier::Main).filter(|_| case.is_planned()) {
         let reason = "the plan asks for less than was stated";
         push(Station::Planned, planned, &|_, _| (false, vec![reason.to_owned()]));
     }
-    push(Station::Detected, totals.detected_at_least, &|_, _| (false, detected(diagnosis)));
+    push(Station::Detected, totals.main_at_least(), &|_, _| (false, detected(diagnosis)));
     if let Some(mapped) = totals.mapped {
         push(Station::Mapped, mapped, &|before, lost| mapped_reasons(before, lost, population));
     }
     if let Some(meminfo) = &case.sources.meminfo {
         // What is mapped below the modules proves no loss, so the modules are what the system is measured by.
-        let ram = totals.volatile_at_least();
+        let ram = totals.visible_least();
         let lost = Bytes(ram.0.saturating_sub(meminfo.total.0));
         let (usual, reasons) = visible_reasons(ram, lost, meminfo.total, diagnosis);
         stages.push(Stage { station: Station::Visible, size: meminfo.total, lost, usual, reasons });
@@ -136,7 +136,8 @@ fn listed_wrongly(diagnosis: &Diagnosis<'_>) -> Option<String> {
 /// Ranges that sum to less than the modules prove nothing alone, but some ratios have a name.
 fn mapped_reasons(before: Bytes, lost: Bytes, population: &Population<'_>) -> (bool, Vec<String>) {
     let per_mille = lost.0.saturating_mul(1000) / before.0.max(1);
-    let persistent = population.totals.persistent.0 > 0;
+    let totals = population.totals;
+    let persistent = totals.persistent.0 + totals.volatile.0 > 0;
     let reason = match per_mille {
         _ if persistent => "persistent modules are mapped by how they are set up",
         0..=70 => return (true, vec!["windows for devices and graphics".to_owned()]),

@@ -72,7 +72,7 @@ pub(super) fn is_about_places(kind: FindingKind) -> bool {
 }
 
 fn same_part(wanted: &ModuleSpec, found: &Module<'_>) -> bool {
-    wanted.part.is_some() && wanted.part.as_deref() == found.part
+    wanted.part.is_some() && wanted.part.as_deref() == found.part.as_deref()
 }
 
 fn reseat(slot: &str, population: &Population<'_>) -> Step {
@@ -88,7 +88,8 @@ fn in_hand(slot: &str, population: &Population<'_>) -> String {
     };
     let size = module.bytes().map(|size| size.to_string());
     let serial = module.serial.map(|serial| format!("serial {serial}"));
-    let words: Vec<String> = [size, module.part.map(str::to_owned), serial].into_iter().flatten().collect();
+    let words: Vec<String> =
+        [size, module.part.as_deref().map(str::to_owned), serial].into_iter().flatten().collect();
     if words.is_empty() { String::new() } else { format!(" ({})", words.join(", ")) }
 }
 

@@ -2,39 +2,48 @@
 //!
 //! The text is that of dmidecode for the structures this tool reads, with nothing hidden for empty slots, so
 //! that everything after this stage is the same for both formats. Layouts: DMTF DSP0134 3.9.0, clauses 5.2 (entry
-//! points), 6.1 (structures) and 7.2 to 7.21.
+//! points), 6.1 (structures), 7.1 to 7.21 and 7.34.
 
 use std::fmt::Write;
 
 use crate::enums::{
-    ARRAY_LOCATIONS, ARRAY_USES, ERROR_CORRECTIONS, FORM_FACTORS, MEMORY_TECHNOLOGIES, MEMORY_TYPES,
-    TYPE_DETAILS,
+    ARRAY_LOCATIONS, ARRAY_USES, ERROR_CORRECTIONS, ERROR_GRANULARITIES, ERROR_OPERATIONS, ERROR_TYPES,
+    FORM_FACTORS, MEMORY_TECHNOLOGIES, MEMORY_TYPES, MemoryType, OPERATING_MODES, TYPE_DETAILS,
 };
 
 /// The text format of a raw table, entry point first, if `bytes` is one.
 pub fn to_text(bytes: &[u8]) -> Option<String> {
-    let (version, structures) = entry_point(bytes)?;
+    let Entry { version, numbers, structures } = entry_point(bytes)?;
     let mut out = format!("SMBIOS {version} present.\n\n");
     // Writing to a string cannot fail.
-    let _ = print_all(&mut out, structures);
+    let _ = print_all(&mut out, structures, numbers);
     Some(out)
 }
 
-/// The announced version and the bytes of the structures.
-fn entry_point(bytes: &[u8]) -> Option<(String, &[u8])> {
+/// What an entry point says.
+struct Entry<'b> {
+    /// The announced version as printed.
+    version: String,
+    /// Its first two numbers.
+    numbers: (u8, u8),
+    /// The bytes of the structures.
+    structures: &'b [u8],
+}
+
+fn entry_point(bytes: &[u8]) -> Option<Entry<'_>> {
     let at = |offset: usize| bytes.get(offset).copied().unwrap_or(0);
-    let (version, address, own) = if bytes.starts_with(b"_SM3_") {
+    let (version, numbers, address, own) = if bytes.starts_with(b"_SM3_") {
         let version = format!("{}.{}.{}", at(7), at(8), at(9));
-        (version, read(bytes, 0x10, 8)?, usize::from(at(6)))
+        (version, (at(7), at(8)), read(bytes, 0x10, 8)?, usize::from(at(6)))
     } else if bytes.starts_with(b"_SM_") {
-        (format!("{}.{}", at(6), at(7)), read(bytes, 0x18, 4)?, usize::from(at(5)))
+        (format!("{}.{}", at(6), at(7)), (at(6), at(7)), read(bytes, 0x18, 4)?, usize::from(at(5)))
     } else {
         return None;
     };
     // A dump names the place in the file; where the kernel's two files were put together, the address is one in
     // memory and the structures follow the entry point.
     let address = usize::try_from(address).ok().filter(|address| *address >= own && *address < bytes.len());
-    Some((version, bytes.get(address.unwrap_or(own)..)?))
+    Some(Entry { version, numbers, structures: bytes.get(address.unwrap_or(own)..)? })
 }
 
 /// A number of up to eight bytes, the lowest first.
@@ -77,7 +86,7 @@ impl Structure<'_> {
     }
 }
 
-fn print_all(out: &mut String, mut bytes: &[u8]) -> std::fmt::Result {
+fn print_all(out: &mut String, mut bytes: &[u8], version: (u8, u8)) -> std::fmt::Result {
     while bytes.len() >= 4 {
         let (kind, length) = (bytes[0], usize::from(bytes[1]));
         if length < 4 {
@@ -88,7 +97,7 @@ fn print_all(out: &mut String, mut bytes: &[u8]) -> std::fmt::Result {
         let Some((structure, rest)) = split(bytes, length) else {
             return writeln!(out, "\t<TRUNCATED>\n");
         };
-        print_one(out, kind, &structure)?;
+        print_one(out, kind, &structure, version)?;
         writeln!(out)?;
         if kind == 127 {
             return Ok(());
@@ -118,21 +127,10 @@ fn split(bytes: &[u8], length: usize) -> Option<(Structure<'_>, &[u8])> {
     }
 }
 
-fn print_one(out: &mut String, kind: u8, s: &Structure<'_>) -> std::fmt::Result {
+fn print_one(out: &mut String, kind: u8, s: &Structure<'_>, version: (u8, u8)) -> std::fmt::Result {
     match kind {
-        1 => strings(
-            out,
-            "System Information",
-            s,
-            &[
-                (4, "Manufacturer"),
-                (5, "Product Name"),
-                (6, "Version"),
-                (7, "Serial Number"),
-                (0x19, "SKU Number"),
-                (0x1A, "Family"),
-            ],
-        ),
+        0 => firmware(out, s),
+        1 => system(out, s, version),
         2 => strings(
             out,
             "Base Board Information",
@@ -148,11 +146,57 @@ fn print_one(out: &mut String, kind: u8, s: &Structure<'_>) -> std::fmt::Result 
         4 => processor(out, s),
         16 => array(out, s),
         17 => device(out, s),
+        18 => error(out, s, "32-bit Memory Error Information"),
         19 => array_range(out, s),
         20 => device_range(out, s),
+        33 => error(out, s, "64-bit Memory Error Information"),
         127 => writeln!(out, "End Of Table"),
         _ => writeln!(out, "Other Structure"),
     }
+}
+
+/// Type 0, clause 7.1. Its release by numbers is all ones where there is none.
+fn firmware(out: &mut String, s: &Structure<'_>) -> std::fmt::Result {
+    strings(out, "BIOS Information", s, &[(4, "Vendor"), (5, "Version"), (8, "Release Date")])?;
+    let numbers = s.byte(0x14).zip(s.byte(0x15)).filter(|(major, minor)| *major != 0xFF && *minor != 0xFF);
+    field(out, "BIOS Revision", numbers.map(|(major, minor)| format!("{major}.{minor}")))
+}
+
+/// Type 1, clause 7.2.
+fn system(out: &mut String, s: &Structure<'_>, version: (u8, u8)) -> std::fmt::Result {
+    let first = [(4, "Manufacturer"), (5, "Product Name"), (6, "Version"), (7, "Serial Number")];
+    strings(out, "System Information", s, &first)?;
+    field(out, "UUID", s.area.get(8..0x18).map(|bytes| uuid(bytes, version)))?;
+    field(out, "SKU Number", s.string(0x19))?;
+    field(out, "Family", s.string(0x1A))
+}
+
+/// Clause 7.2.1: since version 2.6 the first three parts have their lowest byte first.
+fn uuid(bytes: &[u8], version: (u8, u8)) -> String {
+    if bytes.iter().all(|byte| *byte == 0xFF) {
+        return "Not Present".to_owned();
+    }
+    if bytes.iter().all(|byte| *byte == 0) {
+        return "Not Settable".to_owned();
+    }
+    let swapped = [3, 2, 1, 0, 5, 4, 7, 6, 8, 9, 10, 11, 12, 13, 14, 15];
+    let mut text = String::with_capacity(36);
+    for (at, from) in swapped.into_iter().enumerate() {
+        if matches!(at, 4 | 6 | 8 | 10) {
+            text.push('-');
+        }
+        let from = if version >= (2, 6) { from } else { at };
+        let _ = write!(text, "{:02x}", bytes.get(from).copied().unwrap_or(0));
+    }
+    text
+}
+
+/// Types 18 and 33, clauses 7.19 and 7.34: what is read of them is at the same places.
+fn error(out: &mut String, s: &Structure<'_>, title: &str) -> std::fmt::Result {
+    writeln!(out, "{title}")?;
+    field(out, "Type", s.byte(4).map(|code| named(ERROR_TYPES, code)))?;
+    field(out, "Granularity", s.byte(5).map(|code| named(ERROR_GRANULARITIES, code)))?;
+    field(out, "Operation", s.byte(6).map(|code| named(ERROR_OPERATIONS, code)))
 }
 
 fn strings(out: &mut String, title: &str, s: &Structure<'_>, fields: &[(usize, &str)]) -> std::fmt::Result {
@@ -249,10 +293,27 @@ fn maker(code: u16) -> String {
     }
 }
 
-fn details(bits: u16) -> String {
+fn flags(table: &[(u8, &str)], bits: u16) -> String {
     let names: Vec<&str> =
-        TYPE_DETAILS.iter().filter(|(bit, _)| bits & (1 << bit) != 0).map(|(_, name)| *name).collect();
+        table.iter().filter(|(bit, _)| bits & (1 << bit) != 0).map(|(_, name)| *name).collect();
     if names.is_empty() { "None".to_owned() } else { names.join(" ") }
+}
+
+/// The revision of a power controller or register. Clauses 7.18.16 and 7.18.18: `FF00h` is unknown; for DDR5 it is the
+/// SPD's byte, whose halves are the numbers before and after the point, under a byte that says whether there is one.
+fn revision(out: &mut String, what: &str, code: u16, ddr5: bool) -> std::fmt::Result {
+    let key = |word: &str| format!("{what} {word}");
+    if code == 0xFF00 {
+        return field(out, &key("Revision Number"), Some("Unknown".to_owned()));
+    }
+    if !ddr5 {
+        return field(out, &key("Revision Number"), Some(format!("0x{code:04x}")));
+    }
+    if code & 0x8000 == 0 {
+        return field(out, &key("Device Type"), Some("Not Installed".to_owned()));
+    }
+    field(out, &key("Device Type"), Some((code >> 8 & 0x0F).to_string()))?;
+    field(out, &key("Device Revision"), Some(format!("{}.{}", code >> 4 & 0x0F, code & 0x0F)))
 }
 
 /// The part sizes of persistent modules: zero is none, all ones unknown.
@@ -294,7 +355,7 @@ fn device(out: &mut String, s: &Structure<'_>) -> std::fmt::Result {
     field(out, "Locator", s.string(0x10))?;
     field(out, "Bank Locator", s.string(0x11))?;
     field(out, "Type", s.byte(0x12).map(|code| named(MEMORY_TYPES, code)))?;
-    field(out, "Type Detail", s.word(0x13).map(details))?;
+    field(out, "Type Detail", s.word(0x13).map(|bits| flags(TYPE_DETAILS, bits)))?;
     field(out, "Speed", s.word(0x15).map(|word| rate(word, s.number(0x54, 4))))?;
     for (offset, key) in
         [(0x17, "Manufacturer"), (0x18, "Serial Number"), (0x19, "Asset Tag"), (0x1A, "Part Number")]
@@ -308,7 +369,14 @@ fn device(out: &mut String, s: &Structure<'_>) -> std::fmt::Result {
     {
         field(out, key, s.word(offset).map(voltage))?;
     }
+    since_3_2(out, s)
+}
+
+/// The fields of a memory device since version 3.2 and 3.7.
+fn since_3_2(out: &mut String, s: &Structure<'_>) -> std::fmt::Result {
     field(out, "Memory Technology", s.byte(0x28).map(|code| named(MEMORY_TECHNOLOGIES, code)))?;
+    let modes = s.word(0x29).map(|bits| flags(OPERATING_MODES, bits));
+    field(out, "Memory Operating Mode Capability", modes)?;
     field(out, "Firmware Version", s.string(0x2B))?;
     field(out, "Module Manufacturer ID", s.word(0x2C).map(maker))?;
     let product = |code: u16| if code == 0 { "Unknown".to_owned() } else { format!("0x{code:04X}") };
@@ -320,8 +388,12 @@ fn device(out: &mut String, s: &Structure<'_>) -> std::fmt::Result {
     {
         field(out, key, s.number(offset, 8).map(part))?;
     }
-    for (offset, key) in [(0x5C, "PMIC0 Manufacturer ID"), (0x60, "RCD Manufacturer ID")] {
-        field(out, key, s.word(offset).map(maker))?;
+    let ddr5 = s.byte(0x12).map(MemoryType).is_some_and(MemoryType::is_ddr5);
+    for (offset, what) in [(0x5C, "PMIC0"), (0x60, "RCD")] {
+        field(out, &format!("{what} Manufacturer ID"), s.word(offset).map(maker))?;
+        if let Some(code) = s.word(offset + 2) {
+            revision(out, what, code, ddr5)?;
+        }
     }
     Ok(())
 }

@@ -96,6 +96,8 @@ pub struct HostSummary {
     pub names: Vec<String>,
     /// Product name.
     pub product: Option<String>,
+    /// Version of its firmware.
+    pub firmware: Option<String>,
     /// The system's serial number.
     pub serial: Option<String>,
     /// Its outcome.
@@ -147,6 +149,7 @@ impl HostSummary {
             name,
             names,
             product: None,
+            firmware: None,
             serial: None,
             verdict: HostVerdict::NotDone(error),
             plan: None,
@@ -177,6 +180,7 @@ impl HostSummary {
             name,
             names,
             product: product(case.listing).map(str::to_owned),
+            firmware: firmware(case.listing).map(str::to_owned),
             serial: serial(case.listing).map(str::to_owned),
             verdict,
             plan: audit.map(|_| case.plan_name().to_owned()),
@@ -191,6 +195,10 @@ impl HostSummary {
 
 fn product<'l>(listing: &'l Listing<'_>) -> Option<&'l str> {
     listing.systems.first().and_then(|system| system.product.get()).and_then(identity::clean)
+}
+
+fn firmware<'l>(listing: &'l Listing<'_>) -> Option<&'l str> {
+    listing.firmware.first().and_then(|firmware| firmware.version.get()).and_then(identity::clean)
 }
 
 fn serial<'l>(listing: &'l Listing<'_>) -> Option<&'l str> {
@@ -214,12 +222,12 @@ fn modules(
         match module.serial {
             Some(serial) => modules.push(HostModule {
                 serial: serial.to_owned(),
-                part: module.part.map(str::to_owned),
+                part: module.part.as_deref().map(str::to_owned),
                 slot: slot.name.to_string(),
             }),
             None => without_serial += 1,
         }
-        if let Some(part) = module.part {
+        if let Some(part) = module.part.as_deref() {
             let slow = slow(&slot.name);
             match parts.iter_mut().find(|(own, _)| own == part) {
                 Some((_, any)) => *any |= slow,

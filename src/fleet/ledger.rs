@@ -10,6 +10,7 @@ use super::serials::{Serials, normal};
 use super::stock::{StockError, StockKind};
 use super::table::{column, each_row, header_text};
 use crate::audit::FindingKind;
+use crate::population::text_of_bytes;
 
 /// Means no row, no host, no text.
 pub(super) const NONE: u32 = u32::MAX;
@@ -155,7 +156,9 @@ impl Stock {
             };
             let [host, part, label] = others.map(|column| {
                 let text = column.and_then(|column| record.get(column)).unwrap_or("").trim();
-                if text.is_empty() { NONE } else { stock.names.number(text) }
+                // A part number may be copied from firmware that prints its bytes.
+                let decoded = text_of_bytes(text);
+                if text.is_empty() { NONE } else { stock.names.number(decoded.as_deref().unwrap_or(text)) }
             });
             let line = u32::try_from(line).unwrap_or(u32::MAX);
             stock.add_row(&serial, Row { line, host, part, label });

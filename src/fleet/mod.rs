@@ -32,5 +32,5 @@ pub use plans::{LoadedPlan, Manifest, ManifestError, Plans};
 pub use reconcile::Reconciled;
 pub use run::{Fleet, FleetResult, cores};
 pub use stock::{StockError, StockFinding, StockInfo, StockKind};
-pub use summary::{Pattern, PatternKind, ProductFaults, Summary, Worst};
+pub use summary::{Pattern, PatternKind, ProductFaults, ProductFirmware, Summary, Worst};
 pub use table::UnclosedQuote;

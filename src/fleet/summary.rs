@@ -44,6 +44,16 @@ pub struct ProductFaults<'s> {
     pub slots: Vec<(&'s str, usize)>,
 }
 
+/// The firmware of the machines of one product.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct ProductFirmware<'s> {
+    /// The product.
+    pub product: &'s str,
+    /// Versions with the number of machines that run each, the commonest first.
+    pub versions: Vec<(&'s str, usize)>,
+}
+
 /// What many machines have in common.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
@@ -98,6 +108,7 @@ pub struct Summary {
     at_slots: HashMap<(String, String, FindingKind), usize>,
     faults_at: HashMap<String, BTreeMap<String, usize>>,
     parts: HashMap<String, (usize, usize)>,
+    firmware: BTreeMap<String, BTreeMap<String, usize>>,
 }
 
 impl Summary {
@@ -129,6 +140,11 @@ impl Summary {
                 seen.push(finding.kind);
                 *hosts += 1;
             }
+        }
+        // Whether a machine was audited or not, its listing says what it runs.
+        if let (Some(product), Some(firmware)) = (&host.product, &host.firmware) {
+            let versions = self.firmware.entry(product.clone()).or_default();
+            *versions.entry(firmware.clone()).or_default() += 1;
         }
         self.add_patterns(host);
         self.add_worst(host);
@@ -171,6 +187,18 @@ impl Summary {
                 *slots.entry(slot.to_owned()).or_default() += 1;
             }
         }
+    }
+
+    /// The firmware of all machines by product, in the order of their names.
+    pub fn firmware(&self) -> Vec<ProductFirmware<'_>> {
+        let mut all = Vec::with_capacity(self.firmware.len());
+        for (product, versions) in &self.firmware {
+            let mut versions: Vec<(&str, usize)> =
+                versions.iter().map(|(version, count)| (version.as_str(), *count)).collect();
+            versions.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+            all.push(ProductFirmware { product, versions });
+        }
+        all
     }
 
     /// Slots with faults by product, the product with the most faults first.

@@ -4,8 +4,9 @@ use super::{DemandField, ModuleSpec};
 use crate::base::words::counted;
 use crate::evidence::Place;
 use crate::population::identity::Maker;
-use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
+use crate::population::{CheckBits, Module, ModuleKind, ModuleSize, text_of_bytes};
 use crate::records::MemoryDevice;
+use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts};
 
 /// Whether nothing that the listing states about a module contradicts the demand.
@@ -62,14 +63,15 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
             result.push((field, outcome));
         }
     };
-    check(DemandField::Size, wanted.size.and_then(|size| compare_size(size, found.size)));
+    check(DemandField::Size, wanted.size.and_then(|size| compare_size(size, found)));
     check(
         DemandField::Type,
         wanted.memory_type.and_then(|t| match found.memory_type {
             Some(f) if t.same_generation(f) => None,
             Some(f) if f.is_general() && !t.is_general() => Some(Outcome::Unproven),
+            // What a persistent module is to the system says nothing of the slot that it is made for.
+            Some(MemoryType::LOGICAL_NON_VOLATILE) | None => Some(Outcome::Unproven),
             Some(_) => Some(Outcome::Differs),
-            None => Some(Outcome::Unproven),
         }),
     );
     check(DemandField::Kind, wanted.kind.and_then(|kind| compare_kind(kind, found)));
@@ -90,7 +92,8 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
             None => None,
         }),
     );
-    let part_agrees = wanted.part.as_deref().map(|part| stated(found.part, |found| same_part(found, part)));
+    let part_agrees =
+        wanted.part.as_deref().map(|part| stated(found.part.as_deref(), |found| same_part(found, part)));
     check(DemandField::Part, part_agrees.flatten());
     check(
         DemandField::Serial,
@@ -106,9 +109,12 @@ pub(crate) fn compare(wanted: &ModuleSpec, found: &Module<'_>) -> Vec<(DemandFie
     result
 }
 
-/// Whether two part numbers are one: firmware pads them, and people type them in either case, with or without blanks.
+/// Whether two part numbers are one: firmware pads them or prints their bytes, and people type them in either case, with
+/// or without blanks.
 pub(crate) fn same_part(one: &str, other: &str) -> bool {
     let letters = |part: &'_ str| -> Vec<char> {
+        let decoded = text_of_bytes(part.trim());
+        let part = decoded.as_deref().unwrap_or(part);
         let kept = part.chars().filter(|c| !c.is_whitespace() && !c.is_control());
         kept.map(|c| c.to_ascii_uppercase()).collect()
     };
@@ -120,9 +126,25 @@ fn stated<T>(found: Option<T>, agrees: impl FnOnce(T) -> bool) -> Option<Outcome
     if agrees(value) { None } else { Some(Outcome::Differs) }
 }
 
-fn compare_size(wanted: Bytes, found: ModuleSize) -> Option<Outcome> {
-    match found {
-        ModuleSize::Exactly(size) => (size != wanted).then_some(Outcome::Differs),
+/// What persistent modules are sold as, and what firmware states of them: 26 modules of `129408 MB` and 2 of `258496 MB`
+/// whose part numbers name 128 and 256 GB (data set "DMI Tables" of the linuxhw project).
+const NOMINAL_SIZES: &[(Bytes, Bytes)] =
+    &[(Bytes::gib(128), Bytes::mib(129_408)), (Bytes::gib(256), Bytes::mib(258_496))];
+
+/// How far below its label a persistent module of another size may be. From memory, unverified, so that it leaves the
+/// size open and proves nothing.
+const NOMINAL_SLACK_PERCENT: u64 = 3;
+
+fn compare_size(wanted: Bytes, found: &Module<'_>) -> Option<Outcome> {
+    match found.size {
+        ModuleSize::Exactly(size) if size == wanted => None,
+        ModuleSize::Exactly(size) if found.persistent && NOMINAL_SIZES.contains(&(wanted, size)) => None,
+        ModuleSize::Exactly(size) if found.persistent => {
+            let least = wanted.0 - wanted.0 / 100 * NOMINAL_SLACK_PERCENT;
+            let near = (least..wanted.0).contains(&size.0);
+            Some(if near { Outcome::Unproven } else { Outcome::Differs })
+        }
+        ModuleSize::Exactly(_) => Some(Outcome::Differs),
         ModuleSize::AtLeast(size) if wanted < size => Some(Outcome::Differs),
         ModuleSize::AtLeast(_) | ModuleSize::Unknown => Some(Outcome::Unproven),
     }
@@ -188,9 +210,11 @@ pub(crate) fn wanted_text(wanted: &ModuleSpec, field: DemandField) -> String {
             Some(false) => "no check bits".to_owned(),
             None => String::new(),
         },
-        DemandField::Presence | DemandField::Speed | DemandField::Total | DemandField::Machine => {
-            String::new()
-        }
+        DemandField::Presence
+        | DemandField::Speed
+        | DemandField::Total
+        | DemandField::Machine
+        | DemandField::Errors => String::new(),
     }
 }
 
@@ -213,7 +237,7 @@ pub(crate) fn found_text(found: &Module<'_>, field: DemandField) -> String {
             _ => show(found.voltage.map(|v| format!("driven at {v}"))),
         },
         DemandField::Maker => show(found.maker.map(|v| v.name().to_owned())),
-        DemandField::Part => show(found.part.map(|v| format!("part {v}"))),
+        DemandField::Part => show(found.part.as_deref().map(|v| format!("part {v}"))),
         DemandField::Serial => show(found.serial.map(|v| format!("serial {v}"))),
         DemandField::Ecc => match found.check_bits {
             CheckBits::Present => "check bits".to_owned(),
@@ -221,9 +245,11 @@ pub(crate) fn found_text(found: &Module<'_>, field: DemandField) -> String {
             CheckBits::Unknown => "check bits not shown".to_owned(),
         },
         DemandField::Width => "not stated".to_owned(),
-        DemandField::Presence | DemandField::Speed | DemandField::Total | DemandField::Machine => {
-            String::new()
-        }
+        DemandField::Presence
+        | DemandField::Speed
+        | DemandField::Total
+        | DemandField::Machine
+        | DemandField::Errors => String::new(),
     }
 }
 
@@ -241,7 +267,7 @@ pub(crate) fn place_of(device: &MemoryDevice<'_>, field: DemandField) -> Option<
         DemandField::Serial => device.serial.place(),
         DemandField::Ecc => device.total_width.place(),
         DemandField::Speed => device.configured_speed.place(),
-        DemandField::Width | DemandField::Machine => None,
+        DemandField::Width | DemandField::Machine | DemandField::Errors => None,
     }
 }
 
@@ -292,9 +318,12 @@ mod tests {
 
     #[test]
     fn part_numbers_are_the_same_in_any_case_and_with_any_blanks() {
-        for (one, other) in
-            [("P03052-091", "p03052-091"), ("M393A2K43 BB1-CRC  ", "m393a2k43bb1-crc"), ("A\u{0}", "a")]
-        {
+        for (one, other) in [
+            ("P03052-091", "p03052-091"),
+            ("M393A2K43 BB1-CRC  ", "m393a2k43bb1-crc"),
+            ("A\u{0}", "a"),
+            ("0x48594D503131325336344352362D53362020", "hymp112s64cr6-s6"),
+        ] {
             assert!(same_part(one, other), "{one} {other}");
         }
         assert!(!same_part("P03052-091", "P03052-09"));

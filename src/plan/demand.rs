@@ -129,8 +129,14 @@ impl ModuleSpec {
 pub struct Expectation {
     /// Configured speed of every module.
     pub speed: Option<TransferRate>,
-    /// Total of the modules.
+    /// Total of main memory.
     pub total: Option<Bytes>,
+    /// Total of the memory on the processors' packages.
+    pub hbm: Option<Bytes>,
+    /// Total of the memory behind CXL links.
+    pub cxl: Option<Bytes>,
+    /// Total of what keeps its contents without power.
+    pub persistent: Option<Bytes>,
     /// Whether the array should correct errors. Left out: it should if ECC modules are planned or fitted.
     pub ecc: Option<bool>,
 }
@@ -169,6 +175,8 @@ table! {
         Total = "total",
         /// Which machine it is.
         Machine = "machine",
+        /// That the listing's own records name no error of a module.
+        Errors = "errors",
     }
 }
 

@@ -1,8 +1,11 @@
 //! The plan that a listing fulfils exactly.
 
-use super::demand::{Demand, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
-use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, identity};
+use super::demand::{Demand, DemandField, Expectation, MachineSelector, ModuleSpec, Plan, PlannedSlot};
+use crate::base::words::comma_list;
+use crate::population::{CheckBits, Module, ModuleKind, Population, Slot, SlotState, Tier, identity};
 use crate::records::Listing;
+use crate::records::enums::ErrorType;
+use crate::units::Bytes;
 
 /// A derived plan and what it takes for granted.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,6 +33,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         })
         .collect();
     let expect = expectation(population, listing, &slots, &mut cautions);
+    let waived = errors(listing, population, &mut cautions).into_iter().collect();
     let plan = Plan {
         source: String::new(),
         name: None,
@@ -40,9 +44,29 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         order: Vec::new(),
         slots,
         expect,
-        waived: Vec::new(),
+        waived,
     };
     Derived { plan, cautions }
+}
+
+/// Errors that the firmware keeps of fitted modules: what a listing shows is what its plan accepts.
+fn errors(
+    listing: &Listing<'_>,
+    population: &Population<'_>,
+    cautions: &mut Vec<String>,
+) -> Option<DemandField> {
+    let has_error = |slot: &&Slot<'_>| {
+        let error = listing.devices.get(slot.device).and_then(|device| listing.error(device.error_handle));
+        slot.fitted().is_some() && error.and_then(|error| error.kind.get()).is_some_and(ErrorType::is_error)
+    };
+    let names: Vec<&str> = population.slots.iter().filter(has_error).map(|slot| slot.name.as_ref()).collect();
+    (!names.is_empty()).then(|| {
+        cautions.push(format!(
+            "{}: the firmware keeps a record of an error here; the plan accepts that",
+            comma_list(&names)
+        ));
+        DemandField::Errors
+    })
 }
 
 fn machine(listing: &Listing<'_>, any_serial: bool) -> MachineSelector {
@@ -93,7 +117,7 @@ pub(crate) fn wanted(module: &Module<'_>, any_serial: bool) -> ModuleSpec {
         // What the board drives is not a property of the module; its limits are, where they are one value.
         voltage: module.minimum_voltage.filter(|low| module.maximum_voltage == Some(*low)),
         maker: module.maker.map(|maker| maker.name().to_owned()),
-        part: module.part.map(str::to_owned),
+        part: module.part.as_deref().map(str::to_owned),
         serial: if any_serial { None } else { module.serial.map(str::to_owned) },
         ecc: check_bits(module),
     }
@@ -114,13 +138,20 @@ fn expectation(
     slots: &[PlannedSlot],
     cautions: &mut Vec<String>,
 ) -> Expectation {
-    let mut speeds = population.fitted().map(|(_, module)| module.configured);
+    // What is on another link or on the package runs at a speed of its own.
+    let mut speeds = population.dimms().map(|(_, module)| module.configured);
     let first = speeds.next().flatten();
     let speed = first.filter(|first| speeds.all(|speed| speed.is_some_and(|speed| speed.same_grade(*first))));
     // Modules that may be one record read twice have no total to demand.
     let summed = population.totals.fitted > 0 && population.doubled.is_empty();
-    let total = population.totals.detected.filter(|_| summed);
-    Expectation { speed, total, ecc: error_correction(population, listing, slots, cautions) }
+    let totals = population.totals;
+    let some = |size: Bytes| (size.0 > 0).then_some(size);
+    let total = totals.main().filter(|_| summed).and_then(some);
+    // Sizes that are all known are as good as the total.
+    let of = |tier| totals.detected.filter(|_| summed).and_then(|_| some(totals.size_of(tier)));
+    let (hbm, cxl, persistent) = (of(Tier::Hbm), of(Tier::Cxl), of(Tier::Persistent));
+    let ecc = error_correction(population, listing, slots, cautions);
+    Expectation { speed, total, hbm, cxl, persistent, ecc }
 }
 
 /// What to demand of error correction: what is proven, or that none is needed where the modules would else demand it.

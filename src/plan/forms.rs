@@ -112,8 +112,14 @@ pub(super) struct ExpectForm {
     /// Configured speed of every module in MT/s.
     #[cfg_attr(feature = "schema", schemars(with = "Option<Scalar>"))]
     pub(super) speed: Option<String>,
-    /// Total of all modules, for example `384 GiB`.
+    /// Total of main memory, for example `384 GiB`.
     pub(super) total: Option<String>,
+    /// Total of the memory on the processors' packages.
+    pub(super) hbm: Option<String>,
+    /// Total of the memory behind CXL links.
+    pub(super) cxl: Option<String>,
+    /// Total of what keeps its contents without power.
+    pub(super) persistent: Option<String>,
     /// Whether the machine corrects errors: `on` or `off`.
     #[cfg_attr(feature = "schema", schemars(with = "Option<Scalar>"))]
     pub(super) ecc: Option<String>,

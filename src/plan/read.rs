@@ -193,14 +193,24 @@ impl Reader<'_> {
             .speed
             .as_deref()
             .map(|text| plausible_rate(text).ok_or_else(|| self.source.bad(text, "speed", RATE)));
-        let total = form.total.as_deref().map(|text| {
-            Bytes::parse(text)
-                .filter(|total| total.0 > 0)
-                .ok_or_else(|| self.source.bad(text, "total", "a size such as `384 GiB`"))
-        });
+        let total = |text: &Option<String>, key| {
+            let read = |text: &str| {
+                Bytes::parse(text)
+                    .filter(|total| total.0 > 0)
+                    .ok_or_else(|| self.source.bad(text, key, "a size such as `384 GiB`"))
+            };
+            text.as_deref().map(read).transpose()
+        };
         let ecc =
             form.ecc.as_deref().map(|text| flag(text).ok_or_else(|| self.source.bad(text, "ecc", FLAG)));
-        Ok(Expectation { speed: speed.transpose()?, total: total.transpose()?, ecc: ecc.transpose()? })
+        Ok(Expectation {
+            speed: speed.transpose()?,
+            total: total(&form.total, "total")?,
+            hbm: total(&form.hbm, "hbm")?,
+            cxl: total(&form.cxl, "cxl")?,
+            persistent: total(&form.persistent, "persistent")?,
+            ecc: ecc.transpose()?,
+        })
     }
 }
 

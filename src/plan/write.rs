@@ -94,8 +94,12 @@ fn write_expectation(out: &mut String, expect: &Expectation) -> std::fmt::Result
     if let Some(TransferRate(speed)) = expect.speed {
         writeln!(out, "  speed: {speed}")?;
     }
-    if let Some(total) = expect.total {
-        writeln!(out, "  total: {}", total.exact())?;
+    for (key, total) in
+        [("total", expect.total), ("hbm", expect.hbm), ("cxl", expect.cxl), ("persistent", expect.persistent)]
+    {
+        if let Some(total) = total {
+            writeln!(out, "  {key}: {}", total.exact())?;
+        }
     }
     if let Some(ecc) = expect.ecc {
         writeln!(out, "  ecc: {}", scalar(if ecc { "on" } else { "off" }))?;

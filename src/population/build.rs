@@ -2,11 +2,11 @@
 
 use std::borrow::Cow;
 
-use super::identity::collapse;
+use super::identity::{clean_part, collapse};
 use super::module::Module;
 use super::slots::{Population, Slot, SlotState, Socket};
 use super::topology::{Surroundings, locate};
-use super::{doubles, labels, module, observe, totals, trace};
+use super::{doubles, labels, module, observe, tier, totals, trace};
 use crate::records::enums::{ArrayUse, ErrorCorrection, MemoryType};
 use crate::records::{DeviceSize, Field, Listing, MemoryDevice};
 
@@ -49,7 +49,9 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .map(|((((device, array), name), location), label)| {
             let state = state(&listing.devices[*device], &running);
             let nameless = label.reading() == Some(labels::Reading::Placeholder) && state == SlotState::Empty;
-            Slot { name, location, state, device: *device, array: *array, trace: None, nameless }
+            let record = array.and_then(|array| listing.arrays.get(array));
+            let tier = tier::tier(&listing.devices[*device], record, &state);
+            Slot { name, location, state, device: *device, array: *array, tier, trace: None, nameless }
         })
         .collect();
     for (slot, trace) in trace::traces(listing, &slots).into_iter().enumerate() {
@@ -59,7 +61,7 @@ pub fn rebuild<'a>(listing: &Listing<'a>) -> Population<'a> {
         .iter()
         .filter_map(|index| listing.arrays[*index].error_correction.get())
         .min_by_key(|correction| (*correction != ErrorCorrection::NONE, correction.0));
-    let totals = totals::sum(slots.len(), slots.iter().filter_map(Slot::fitted), listing);
+    let totals = totals::sum(&slots, listing);
     let sockets = sockets(listing, &slots);
     let mut population = Population { slots, sockets, totals, error_correction, ..Population::default() };
     population.index_names();
@@ -222,19 +224,19 @@ fn settle_clashes(names: &mut [Cow<'_, str>]) {
 }
 
 /// Part numbers of the modules whose memory is in use.
-fn running_parts<'a>(listing: &Listing<'a>, chosen: &[(usize, Option<usize>)]) -> Vec<&'a str> {
-    let mut parts: Vec<&str> = chosen
+fn running_parts<'a>(listing: &Listing<'a>, chosen: &[(usize, Option<usize>)]) -> Vec<Cow<'a, str>> {
+    let mut parts: Vec<Cow<'a, str>> = chosen
         .iter()
         .map(|(index, _)| &listing.devices[*index])
         .filter(|device| matches!(device.size.get(), Some(DeviceSize::Fitted(_) | DeviceSize::OverMarker)))
-        .filter_map(|device| device.part_number.get())
+        .filter_map(|device| device.part_number.get().and_then(clean_part))
         .collect();
     parts.sort_unstable();
     parts.dedup();
     parts
 }
 
-fn state<'a>(device: &MemoryDevice<'a>, running: &[&str]) -> SlotState<'a> {
+fn state<'a>(device: &MemoryDevice<'a>, running: &[Cow<'_, str>]) -> SlotState<'a> {
     match device.size.get() {
         Some(DeviceSize::Fitted(_) | DeviceSize::OverMarker) => SlotState::Fitted(module::describe(device)),
         Some(DeviceSize::Empty) => {
@@ -258,12 +260,13 @@ fn state<'a>(device: &MemoryDevice<'a>, running: &[&str]) -> SlotState<'a> {
 ///
 /// Its part number must look like one (letters and digits; firmware of small systems fills in plain numbers)
 /// and must either be that of a running module or come with a maker and a rated speed.
-fn names_a_module(module: &Module<'_>, running: &[&str]) -> bool {
-    let Some(part) = module.part else { return false };
+fn names_a_module(module: &Module<'_>, running: &[Cow<'_, str>]) -> bool {
+    let Some(part) = module.part.as_deref() else { return false };
     let looks_real = part.len() >= 6
         && part.bytes().any(|b| b.is_ascii_digit())
         && part.bytes().any(|b| b.is_ascii_alphabetic());
-    looks_real && (running.contains(&part) || (module.maker.is_some() && module.rated.is_some()))
+    looks_real
+        && (running.iter().any(|own| own == part) || (module.maker.is_some() && module.rated.is_some()))
 }
 
 /// Processor sockets with the numbers that slot labels use for them.

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use super::part_bytes::text_of_bytes;
 use super::placeholders::{Subject, is_placeholder};
 
 /// The text if it identifies something: trimmed, and neither a placeholder nor a filler such as `00000000`.
@@ -9,9 +10,13 @@ pub fn clean(text: &str) -> Option<&str> {
     clean_as(text, Subject::Any)
 }
 
-/// As [`clean`], for a part number.
-pub fn clean_part(text: &str) -> Option<&str> {
-    clean_as(text, Subject::Part)
+/// As [`clean`], for a part number, which some firmware prints as the bytes of its text.
+pub fn clean_part(text: &str) -> Option<Cow<'_, str>> {
+    let printed = clean_as(text, Subject::Part)?;
+    match text_of_bytes(printed) {
+        Some(decoded) => clean_as(&decoded, Subject::Part).map(|part| Cow::Owned(part.to_owned())),
+        None => Some(Cow::Borrowed(printed)),
+    }
 }
 
 fn clean_as(text: &str, subject: Subject) -> Option<&str> {

@@ -1,10 +1,11 @@
 //! A module as the firmware describes it, cleaned.
 
+use std::borrow::Cow;
 use std::fmt;
 
 use super::identity::{self, Maker};
 use crate::records::enums::{FormFactor, MemoryType, TypeDetail};
-use crate::records::{DeviceSize, MemoryDevice};
+use crate::records::{DeviceSize, Field, MemoryDevice};
 use crate::units::{Bytes, Millivolts, TransferRate};
 
 table! {
@@ -91,14 +92,18 @@ pub struct Module<'a> {
     pub maximum_voltage: Option<Millivolts>,
     /// Maker.
     pub maker: Option<Maker<'a>>,
-    /// Part number without padding.
-    pub part: Option<&'a str>,
+    /// Part number without padding, as text.
+    pub part: Option<Cow<'a, str>>,
     /// Serial number.
     pub serial: Option<&'a str>,
     /// Check bits by the widths.
     pub check_bits: CheckBits,
     /// Keeps its contents without power.
     pub persistent: bool,
+    /// The part of a persistent module that is set up as main memory; none of other modules.
+    pub volatile: Bytes,
+    /// The part of a persistent module that keeps its contents; none of other modules.
+    pub keeps: Bytes,
 }
 
 impl Module<'_> {
@@ -116,14 +121,19 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
     let check_bits = check_bits(device);
     let persistent = is_persistent(device);
     let part = device.part_number.get().and_then(identity::clean_part);
+    let size = match device.size.get() {
+        Some(DeviceSize::Fitted(size)) if size.is_plausible() && !is_too_small(device, size) => {
+            ModuleSize::Exactly(size)
+        }
+        Some(DeviceSize::OverMarker) => ModuleSize::AtLeast(Bytes::mib(32767)),
+        Some(DeviceSize::Fitted(_) | DeviceSize::Empty) | None => ModuleSize::Unknown,
+    };
+    let (volatile, keeps) = match size {
+        ModuleSize::Exactly(size) | ModuleSize::AtLeast(size) if persistent => parts(device, size),
+        _ => (Bytes(0), Bytes(0)),
+    };
     Module {
-        size: match device.size.get() {
-            Some(DeviceSize::Fitted(size)) if size.is_plausible() && !is_too_small(device, size) => {
-                ModuleSize::Exactly(size)
-            }
-            Some(DeviceSize::OverMarker) => ModuleSize::AtLeast(Bytes::mib(32767)),
-            Some(DeviceSize::Fitted(_) | DeviceSize::Empty) | None => ModuleSize::Unknown,
-        },
+        size,
         memory_type: device.memory_type.get().filter(|t| !t.says_nothing()),
         kind: kind(device, check_bits, persistent),
         ranks: device.rank.get(),
@@ -132,12 +142,31 @@ pub(super) fn describe<'a>(device: &MemoryDevice<'a>) -> Module<'a> {
         voltage: plausible_voltage(device.configured_voltage.get()),
         minimum_voltage: plausible_voltage(device.minimum_voltage.get()),
         maximum_voltage: plausible_voltage(device.maximum_voltage.get()),
-        maker: device.manufacturer.get().and_then(Maker::read).map(|maker| maker.decided_by(part)),
+        maker: device.manufacturer.get().and_then(Maker::read).map(|maker| maker.decided_by(part.as_deref())),
         part,
         serial: device.serial.get().and_then(identity::clean),
         check_bits,
         persistent,
+        volatile,
+        keeps,
     }
+}
+
+/// How a persistent module is divided: the part that is main memory, and the part that keeps its contents.
+///
+/// DSP0134 3.9.0, clause 7.18, offsets 34h and 3Ch. Where the record states neither part, all of it keeps its contents.
+/// A module that is all main memory still holds back a little for itself: 126 GB of 129408 MB.
+fn parts(device: &MemoryDevice<'_>, size: Bytes) -> (Bytes, Bytes) {
+    let stated = |field: &Field<Bytes>| field.get().map(|part| part.min(size));
+    let volatile = stated(&device.volatile_size).unwrap_or_default();
+    let keeps = match stated(&device.non_volatile_size) {
+        Some(keeps) if volatile.0 > 0 => keeps.min(Bytes(size.0 - volatile.0)),
+        // What it holds back for itself is less than one part in twenty.
+        None if volatile.0 > 0 && volatile.0 < size.0 / 20 * 19 => Bytes(size.0 - volatile.0),
+        None if volatile.0 > 0 => Bytes(0),
+        Some(_) | None => size,
+    };
+    (volatile, keeps)
 }
 
 fn plausible_rate(rate: Option<TransferRate>) -> Option<TransferRate> {
@@ -358,7 +387,10 @@ mod tests {
         module_of(
             "\tConfigured Clock Speed: 32768 MHz\n\tConfigured Voltage: 0.003 V\n\tType: Other\n\tPart Number: NO DIMM",
             |m| {
-                assert_eq!((m.configured, m.voltage, m.memory_type, m.part), (None, None, None, None));
+                assert_eq!(
+                    (m.configured, m.voltage, m.memory_type, m.part.as_deref()),
+                    (None, None, None, None)
+                );
             },
         );
     }

@@ -20,8 +20,8 @@ pub(super) fn observe(listing: &Listing<'_>, population: &Population<'_>) -> Vec
     arrays(listing, population, &mut say);
     slots(listing, population, &mut say);
     if let (Some(detected), Some(mapped)) = (population.totals.detected, population.totals.mapped) {
-        // Persistent modules are mapped as a whole, in part or not at all, by how they are set up.
-        let volatile = population.totals.volatile_at_least();
+        // Persistent modules are mapped as a whole, in part or not at all, by how they are set up; so are other tiers.
+        let volatile = population.totals.visible_least();
         let slack = detected.0 / 100 * MAPPED_SLACK_PERCENT;
         if mapped.0 > detected.0.saturating_add(slack) || mapped.0 < volatile.0.saturating_sub(slack) {
             let place = listing.array_ranges.first().map(|range| range.head.place);

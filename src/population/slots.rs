@@ -4,11 +4,13 @@ use std::borrow::Cow;
 
 use super::module::Module;
 use super::observation::Observation;
+use super::tier::Tier;
 use super::topology::Location;
 use super::totals::Totals;
 use super::trace::Trace;
 use crate::records::enums::{ArrayUse, ErrorCorrection, ProcessorStatus};
 use crate::records::{Listing, MemoryArray};
+use crate::units::Bytes;
 
 /// One slot for main memory.
 #[derive(Debug, Clone)]
@@ -26,6 +28,8 @@ pub struct Slot<'a> {
     pub array: Option<usize>,
     /// What its record states of a module although it states no size.
     pub trace: Option<Trace>,
+    /// The tier of memory it belongs to.
+    pub tier: Tier,
     pub(super) nameless: bool,
 }
 
@@ -49,6 +53,11 @@ impl<'a> Slot<'a> {
             SlotState::Fitted(module) => Some(module),
             SlotState::Empty | SlotState::NotRunning(_) | SlotState::Unknown => None,
         }
+    }
+
+    /// Whether it takes a DIMM: neither memory on the package nor a device behind a CXL link.
+    pub fn takes_dimms(&self) -> bool {
+        matches!(self.tier, Tier::Main | Tier::Persistent)
     }
 
     /// The module that is there, whether its memory is in use or not.
@@ -124,7 +133,11 @@ impl<'a> Population<'a> {
         let alone = listing.arrays.iter().filter(|array| stated(array) != Some(false)).count() == 1;
         let holds = |index| self.slots.iter().all(|slot| slot.array == Some(index));
         let none = |array: &MemoryArray| array.error_correction.get() == Some(ErrorCorrection::NONE);
-        let mut arrays = listing.arrays.iter().enumerate().filter(|(_, array)| none(array));
+        let mut arrays = listing
+            .arrays
+            .iter()
+            .enumerate()
+            .filter(|(index, array)| none(array) && !self.is_of_other_tiers(*index));
         let is_memory =
             |(index, array): &(usize, &MemoryArray)| stated(array).unwrap_or_else(|| alone && holds(*index));
         arrays.find(is_memory).map(|(_, array)| array)
@@ -137,14 +150,38 @@ impl<'a> Population<'a> {
         if self.uncorrected(listing).is_some() {
             return Some(false);
         }
-        let usage = |array: &&MemoryArray| array.usage.get().is_none_or(ArrayUse::may_be_memory);
-        let mut stated = listing.arrays.iter().filter(usage).map(|array| array.error_correction.get());
+        let usage = |(index, array): &(usize, &MemoryArray)| {
+            array.usage.get().is_none_or(ArrayUse::may_be_memory) && !self.is_of_other_tiers(*index)
+        };
+        let mut stated =
+            listing.arrays.iter().enumerate().filter(usage).map(|(_, array)| array.error_correction.get());
         // Without handles it may be open which array a module belongs to, and then all of them count.
         let listed = |(slot, _): (&Slot<'_>, &Module<'_>)| slot.array.is_some() || !listing.has_handles;
         let all = stated.clone().next().is_some()
             && stated.all(|correction| correction.is_some_and(ErrorCorrection::corrects))
-            && self.fitted().all(listed);
+            && self.dimms().all(listed);
         all.then_some(true)
+    }
+
+    /// Whether an array holds nothing but memory on the package or behind a link, which corrects by itself.
+    fn is_of_other_tiers(&self, array: usize) -> bool {
+        let mut own = self.slots.iter().filter(|slot| slot.array == Some(array)).peekable();
+        own.peek().is_some() && own.all(|slot| !slot.takes_dimms())
+    }
+
+    /// What a module gives to a tier. A persistent one may be divided between two; DRAM that is only a cache is no main
+    /// memory, and the memory of the package is where there is no other.
+    pub fn part_of(&self, slot: &Slot<'_>, module: &Module<'_>, tier: Tier) -> Bytes {
+        let size = module.bytes().unwrap_or_default();
+        let all = |own: bool| if own { size } else { Bytes(0) };
+        match (slot.tier, tier) {
+            (Tier::Hbm, Tier::Main) => all(self.totals.dram.0 + self.totals.volatile.0 == 0),
+            (Tier::Hbm | Tier::Cxl, _) => all(slot.tier == tier),
+            (_, Tier::Main) if module.persistent => module.volatile,
+            (_, Tier::Persistent) if module.persistent => module.keeps,
+            (_, Tier::Main) => all(self.totals.cache().0 == 0),
+            (_, _) => Bytes(0),
+        }
     }
 
     /// The slot of that name.
@@ -168,6 +205,11 @@ impl<'a> Population<'a> {
     /// The slots that hold a module whose memory is in use, with the module.
     pub fn fitted(&self) -> impl Iterator<Item = (&Slot<'a>, &Module<'a>)> {
         self.slots.iter().filter_map(|slot| slot.fitted().map(|module| (slot, module)))
+    }
+
+    /// As [`Self::fitted`], of the slots that take DIMMs: not on the package, and not behind a CXL link.
+    pub fn dimms(&self) -> impl Iterator<Item = (&Slot<'a>, &Module<'a>)> {
+        self.fitted().filter(|(slot, _)| slot.takes_dimms())
     }
 
     /// Slots in the order in which a person looks for them: by socket, channel and position, then by number,

@@ -102,7 +102,8 @@ pub fn read_nth(text: &Text, nth: Option<usize>) -> Result<Listing<'_>, ChoiceEr
         None => 0,
     };
     let listing = listings.swap_remove(index);
-    if !listing.is_empty() {
+    // What is said of the firmware alone is no machine.
+    if listing.types() != 0 {
         return Ok(listing);
     }
     Err(match &text.capture {

@@ -8,7 +8,7 @@ use super::body::{Line, lines};
 use crate::evidence::{Block, Place};
 
 /// Types that are read.
-const READ: &[u8] = &[1, 2, 4, 16, 17, 19, 20];
+const READ: &[u8] = &[0, 1, 2, 4, 16, 17, 18, 19, 20, 33];
 
 /// Ends of values that cannot be the beginning of a longer one.
 const WHOLE_ENDS: &[&str] = &[" MT/s", " MHz", " GB", " MB", " kB", " bits", " V"];

@@ -90,6 +90,11 @@ pub struct MemoryDevice<'a> {
     pub rcd_revision: Field<&'a str>,
 }
 
+/// A revision as printed; `Unknown` is none.
+fn revision(value: &str) -> Option<&str> {
+    (value != "Unknown").then_some(value)
+}
+
 pub(super) fn device<'a>(head: Head, block: &Block<'a>, notes: &mut Notes) -> MemoryDevice<'a> {
     let mut r = MemoryDevice { head, ..MemoryDevice::default() };
     for line in lines(block) {
@@ -152,9 +157,14 @@ pub(super) fn device<'a>(head: Head, block: &Block<'a>, notes: &mut Notes) -> Me
             "Cache Size" => put(&mut r.cache_size, value, place, notes, part_size),
             "Logical Size" => put(&mut r.logical_size, value, place, notes, part_size),
             "PMIC0 Manufacturer ID" => put(&mut r.pmic_maker, value, place, notes, maker_code),
-            "PMIC0 Revision Number" => put_text(&mut r.pmic_revision, value, place, notes),
+            // The second keys are those of releases that read the number of DDR5 modules; the type number is left out.
+            "PMIC0 Revision Number" | "PMIC0 Device Revision" => {
+                put(&mut r.pmic_revision, value, place, notes, revision);
+            }
             "RCD Manufacturer ID" => put(&mut r.rcd_maker, value, place, notes, maker_code),
-            "RCD Revision Number" => put_text(&mut r.rcd_revision, value, place, notes),
+            "RCD Revision Number" | "RCD Device Revision" => {
+                put(&mut r.rcd_revision, value, place, notes, revision);
+            }
             _ => {}
         }
     }

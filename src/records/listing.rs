@@ -2,7 +2,7 @@
 
 use super::device::MemoryDevice;
 use super::field::Field;
-use super::memory::{ArrayRange, DeviceRange, MemoryArray};
+use super::memory::{ArrayRange, DeviceRange, MemoryArray, MemoryError};
 use super::note::Note;
 use super::system::{Board, Firmware, Processor, System};
 use crate::evidence::{Place, line_at};
@@ -16,8 +16,8 @@ pub struct Listing<'a> {
     pub dmidecode: Field<&'a str>,
     /// SMBIOS version that the firmware announces, for example `3.2.1`.
     pub smbios: Field<&'a str>,
-    /// Type 0. It says nothing about memory by itself, so that it makes no listing of its own.
-    pub firmware: Option<Firmware<'a>>,
+    /// Type 0; more than one is unusual.
+    pub firmware: Vec<Firmware<'a>>,
     /// Type 1; more than one is unusual.
     pub systems: Vec<System<'a>>,
     /// Type 2.
@@ -28,6 +28,8 @@ pub struct Listing<'a> {
     pub arrays: Vec<MemoryArray>,
     /// Type 17, one per slot.
     pub devices: Vec<MemoryDevice<'a>>,
+    /// Types 18 and 33.
+    pub errors: Vec<MemoryError<'a>>,
     /// Type 19.
     pub array_ranges: Vec<ArrayRange>,
     /// Type 20.
@@ -54,13 +56,21 @@ impl<'a> Listing<'a> {
 
     /// Whether the listing holds no record of any type that is read.
     pub fn is_empty(&self) -> bool {
-        self.systems.is_empty()
+        self.firmware.is_empty()
+            && self.systems.is_empty()
             && self.boards.is_empty()
             && self.processors.is_empty()
             && self.arrays.is_empty()
             && self.devices.is_empty()
+            && self.errors.is_empty()
             && self.array_ranges.is_empty()
             && self.device_ranges.is_empty()
+    }
+
+    /// The error record that a device or an array points to.
+    pub fn error(&self, handle: Field<u16>) -> Option<&MemoryError<'a>> {
+        let handle = handle.get()?;
+        self.errors.iter().find(|error| error.head.handle == Some(handle))
     }
 
     /// Whether damage may hide records.
@@ -71,6 +81,7 @@ impl<'a> Listing<'a> {
     /// Where the listing starts: its header, or its first record of a type that is read.
     pub(crate) fn start(&self) -> Option<Place> {
         let heads = [
+            self.firmware.first().map(|r| r.head),
             self.systems.first().map(|r| r.head),
             self.boards.first().map(|r| r.head),
             self.processors.first().map(|r| r.head),
@@ -83,11 +94,14 @@ impl<'a> Listing<'a> {
 
     /// The record types that are present, as bits of their numbers.
     pub(super) fn types(&self) -> u32 {
+        // What is said of the firmware alone makes no second machine.
         u32::from(!self.systems.is_empty()) << 1
             | u32::from(!self.boards.is_empty()) << 2
             | u32::from(!self.processors.is_empty()) << 4
             | u32::from(!self.arrays.is_empty()) << 16
             | u32::from(!self.devices.is_empty()) << 17
+            // Type 33 says the same in more bits.
+            | u32::from(!self.errors.is_empty()) << 18
             | u32::from(!self.array_ranges.is_empty()) << 19
             | u32::from(!self.device_ranges.is_empty()) << 20
     }
@@ -97,11 +111,13 @@ impl<'a> Listing<'a> {
     pub(super) fn same_records(&self, other: &Self) -> bool {
         let blocks = |listing: &Self| -> Vec<Vec<&'a str>> {
             let heads = [
-                listing.systems.iter().map(|r| r.head).collect::<Vec<_>>(),
+                listing.firmware.iter().map(|r| r.head).collect::<Vec<_>>(),
+                listing.systems.iter().map(|r| r.head).collect(),
                 listing.boards.iter().map(|r| r.head).collect(),
                 listing.processors.iter().map(|r| r.head).collect(),
                 listing.arrays.iter().map(|r| r.head).collect(),
                 listing.devices.iter().map(|r| r.head).collect(),
+                listing.errors.iter().map(|r| r.head).collect(),
                 listing.array_ranges.iter().map(|r| r.head).collect(),
                 listing.device_ranges.iter().map(|r| r.head).collect(),
             ];
@@ -122,12 +138,13 @@ impl<'a> Listing<'a> {
 
     /// Takes over the records of `other`, which has none of the types this listing has.
     pub(super) fn join(&mut self, other: Self) {
-        self.firmware = self.firmware.take().or(other.firmware);
+        self.firmware.extend(other.firmware);
         self.systems.extend(other.systems);
         self.boards.extend(other.boards);
         self.processors.extend(other.processors);
         self.arrays.extend(other.arrays);
         self.devices.extend(other.devices);
+        self.errors.extend(other.errors);
         self.array_ranges.extend(other.array_ranges);
         self.device_ranges.extend(other.device_ranges);
         self.has_end |= other.has_end;

@@ -1,11 +1,12 @@
-//! Memory arrays and mapped addresses: Physical Memory Array (type 16), mapped addresses (types 19 and 20).
+//! Memory arrays, their errors and mapped addresses: Physical Memory Array (type 16), Memory Error Information (types 18
+//! and 33), mapped addresses (types 19 and 20).
 
 use super::body::{Line, lines};
 use super::field::Field;
 use super::head::Head;
 use super::note::Notes;
-use super::values::{address, handle, put};
-use crate::enums::{ArrayLocation, ArrayUse, ErrorCorrection};
+use super::values::{address, handle, put, put_text};
+use crate::enums::{ArrayLocation, ArrayUse, ErrorCorrection, ErrorType};
 use crate::evidence::Block;
 use crate::units::Bytes;
 
@@ -26,6 +27,20 @@ pub struct MemoryArray {
     pub error_handle: Field<u16>,
     /// How many devices the array claims to have.
     pub device_count: Field<u32>,
+}
+
+/// Memory Error Information, types 18 (32 bits, clause 7.19) and 33 (64 bits, clause 7.34): the last error that firmware
+/// knows of a device or an array, which points here.
+#[derive(Debug, Clone, Default)]
+pub struct MemoryError<'a> {
+    /// Handle, length, place.
+    pub head: Head,
+    /// What kind of error.
+    pub kind: Field<ErrorType>,
+    /// How much of the memory it concerns, as printed.
+    pub granularity: Field<&'a str>,
+    /// What was done when it came up, as printed.
+    pub operation: Field<&'a str>,
 }
 
 /// Memory Array Mapped Address, type 19, clause 7.20.
@@ -69,6 +84,20 @@ pub(super) fn array(head: Head, block: &Block<'_>, notes: &mut Notes) -> MemoryA
             "Maximum Capacity" => put(&mut r.maximum_capacity, value, place, notes, Bytes::parse),
             "Error Information Handle" => put(&mut r.error_handle, value, place, notes, handle),
             "Number Of Devices" => put(&mut r.device_count, value, place, notes, |v| v.parse().ok()),
+            _ => {}
+        }
+    }
+    r
+}
+
+pub(super) fn error<'a>(head: Head, block: &Block<'a>, notes: &mut Notes) -> MemoryError<'a> {
+    let mut r = MemoryError { head, ..MemoryError::default() };
+    for line in lines(block) {
+        let Line::Field { key, value, place } = line else { continue };
+        match key {
+            "Type" => put(&mut r.kind, value, place, notes, ErrorType::parse),
+            "Granularity" => put_text(&mut r.granularity, value, place, notes),
+            "Operation" => put_text(&mut r.operation, value, place, notes),
             _ => {}
         }
     }

@@ -22,7 +22,7 @@ pub use device::MemoryDevice;
 pub use field::Field;
 pub use head::Head;
 pub use listing::Listing;
-pub use memory::{ArrayRange, DeviceRange, MemoryArray};
+pub use memory::{ArrayRange, DeviceRange, MemoryArray, MemoryError};
 pub use note::{Note, NoteKind};
 pub use read::read;
 pub use system::{Board, Firmware, Processor, System};

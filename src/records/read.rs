@@ -102,14 +102,10 @@ fn add<'a>(listings: &mut Vec<Listing<'a>>, listing: Listing<'a>) {
         return;
     };
     if listing.is_empty() {
-        // The firmware printed by itself.
-        last.firmware = last.firmware.take().or(listing.firmware);
         return;
     }
     if last.is_empty() {
-        let firmware = last.firmware.take();
         *last = listing;
-        last.firmware = last.firmware.take().or(firmware);
         return;
     }
     let mut notes = Notes(std::mem::take(&mut last.notes));
@@ -144,20 +140,21 @@ fn one<'a>(text: &'a str, blocks: &[Block<'a>], markers: &[Marker<'a>]) -> Listi
             order: u32::try_from(order).unwrap_or(u32::MAX),
         };
         match block.kind {
-            Some(0) if listing.firmware.is_none() => {
+            Some(0) => {
                 others_seen = true;
-                listing.firmware = Some(system::firmware(head, block));
+                listing.firmware.push(system::firmware(head, block));
             }
             Some(1) => listing.systems.push(system::system(head, block)),
             Some(2) => listing.boards.push(system::board(head, block)),
             Some(4) => listing.processors.push(system::processor(head, block)),
             Some(16) => listing.arrays.push(memory::array(head, block, &mut notes)),
             Some(17) => listing.devices.push(device::device(head, block, &mut notes)),
+            Some(18 | 33) => listing.errors.push(memory::error(head, block, &mut notes)),
             Some(19) => listing.array_ranges.push(memory::array_range(head, block, &mut notes)),
             Some(20) => listing.device_ranges.push(memory::device_range(head, block, &mut notes)),
             Some(127) => end_seen = true,
             // A full listing has records of types that a memory subset leaves out.
-            Some(0 | 3) => others_seen = true,
+            Some(3) => others_seen = true,
             _ => {}
         }
     }
@@ -306,7 +303,7 @@ mod tests {
             let text = text(&body);
             let listings = read(&text);
             assert_eq!(listings.len(), 1);
-            let stated = listings[0].firmware.as_ref().map(|f| (f.version.get(), f.date.get()));
+            let stated = listings[0].firmware.first().map(|f| (f.version.get(), f.date.get()));
             assert_eq!(stated, Some((Some("1.04"), Some("03/01/2019"))));
         }
     }

@@ -1,4 +1,4 @@
-//! Firmware (type 0), System Information (type 1), Base Board Information (type 2), Processor Information (type 4).
+//! BIOS Information (type 0), System Information (type 1), Base Board Information (type 2), Processor Information (type 4).
 
 use super::body::{Line, lines};
 use super::field::Field;
@@ -7,17 +7,19 @@ use super::values::text;
 use crate::enums::ProcessorStatus;
 use crate::evidence::Block;
 
-/// Platform Firmware Information, type 0, clause 7.1.
+/// BIOS Information, type 0, clause 7.1: the machine's firmware.
 #[derive(Debug, Clone, Default)]
 pub struct Firmware<'a> {
     /// Handle, length, place.
     pub head: Head,
-    /// Maker of the firmware.
+    /// Who made it.
     pub vendor: Field<&'a str>,
-    /// Version.
+    /// Its version.
     pub version: Field<&'a str>,
-    /// Release date as printed.
+    /// Its date, as printed: month, day and year.
     pub date: Field<&'a str>,
+    /// Its release by numbers, where it states one.
+    pub revision: Field<&'a str>,
 }
 
 /// System Information, type 1, clause 7.2.
@@ -83,6 +85,7 @@ pub(super) fn firmware<'a>(head: Head, block: &Block<'a>) -> Firmware<'a> {
             "Vendor" => &mut record.vendor,
             "Version" => &mut record.version,
             "Release Date" => &mut record.date,
+            "BIOS Revision" => &mut record.revision,
             _ => continue,
         };
         *field = text(value, place);

@@ -51,7 +51,7 @@ fn is_soldered(input: &DiagnosisInput<'_, '_>) -> bool {
 /// Why so little of what is detected is visible, the likeliest first.
 pub fn visible_loss(population: &Population<'_>, visible: Bytes, sources: &Sources) -> Vec<Cause> {
     let totals = population.totals;
-    let ram = totals.volatile_at_least();
+    let ram = totals.visible_least();
     let mut result: Vec<Cause> =
         [limited(ram, visible, sources), found_bad(sources), thirty_two_bit(ram, visible, sources)]
             .into_iter()

@@ -10,7 +10,7 @@ use crate::units::TransferRate;
 
 pub(super) fn clocked_down(input: &DiagnosisInput<'_, '_>) -> Vec<Cause> {
     let DiagnosisInput { audit, population, plan, .. } = *input;
-    let lowest = population.fitted().filter_map(|(_, module)| module.configured).min();
+    let lowest = population.dimms().filter_map(|(_, module)| module.configured).min();
     let mut result = match &audit.prediction {
         Some(prediction) => {
             by_rules(audit, prediction, lowest, plan.expect.speed, holds_persistent(population))
@@ -89,9 +89,9 @@ fn by_rating(population: &Population<'_>, expected: Option<TransferRate>) -> Vec
         .filter(|(_, m)| expected.is_some_and(|e| m.rated.is_some_and(|rated| rated.below(e))))
         .map(|(slot, _)| slot.name.to_string())
         .collect();
-    let lowest: Option<TransferRate> = population.fitted().filter_map(|(_, module)| module.rated).min();
+    let lowest: Option<TransferRate> = population.dimms().filter_map(|(_, module)| module.rated).min();
     let Some(lowest) = lowest.filter(|_| !slow.is_empty()) else { return Vec::new() };
-    let check = if slow.len() == population.totals.fitted {
+    let check = if slow.len() == population.totals.dimms().fitted {
         "compare the stickers with the plan: all modules are rated below it".to_owned()
     } else {
         format!("replace the slow module in {}", short_list(&slow))

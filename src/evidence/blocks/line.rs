@@ -28,7 +28,10 @@ pub enum MarkerKind {
 
 /// Titles of the structures this tool reads, for the quiet format. Source: DSP0134 3.9.0, clause 7.
 pub(super) const TITLES: &[(&str, u8)] = &[
+    ("BIOS Information", 0),
     ("System Information", 1),
+    ("32-bit Memory Error Information", 18),
+    ("64-bit Memory Error Information", 33),
     ("Base Board Information", 2),
     ("Processor Information", 4),
     ("Physical Memory Array", 16),

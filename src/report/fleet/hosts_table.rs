@@ -41,8 +41,8 @@ const COLUMNS: &[Column] = &[
         name: "board",
         cell: Cell::Machine(|machine| machine.case.board.map_or("", |board| &board.name).into()),
     },
-    Column { name: "planned_bytes", cell: Cell::Machine(|machine| size(machine.case.plan.planned_total())) },
-    Column { name: "planned_gib", cell: Cell::Machine(|machine| gib(machine.case.plan.planned_total())) },
+    Column { name: "planned_bytes", cell: Cell::Machine(|machine| size(machine.case.planned_total())) },
+    Column { name: "planned_gib", cell: Cell::Machine(|machine| gib(machine.case.planned_total())) },
     Column {
         name: "detected_bytes",
         cell: Cell::Machine(|machine| size(machine.case.population.totals.detected)),
@@ -94,6 +94,14 @@ const COLUMNS: &[Column] = &[
     Column {
         name: "open",
         cell: Cell::Machine(|machine| machine.audit.count(Severity::Unproven).to_string().into()),
+    },
+    Column {
+        name: "firmware",
+        cell: Cell::Host(|row| row.named(|named| named.firmware.as_ref().map_or(&None, |own| &own.version))),
+    },
+    Column {
+        name: "firmware_date",
+        cell: Cell::Host(|row| row.named(|named| named.firmware.as_ref().map_or(&None, |own| &own.date))),
     },
 ];
 

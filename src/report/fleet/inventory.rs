@@ -55,7 +55,7 @@ const COLUMNS: &[Column] = &[
         name: "maker",
         cell: |row| row.module().and_then(|m| m.maker).map_or("", |maker| maker.name()).into(),
     },
-    Column { name: "part", cell: |row| row.module().and_then(|m| m.part).unwrap_or("").into() },
+    Column { name: "part", cell: |row| row.module().and_then(|m| m.part.as_deref()).unwrap_or("").into() },
     Column { name: "serial", cell: |row| row.module().and_then(|m| m.serial).unwrap_or("").into() },
     Column {
         name: "configured_mts",

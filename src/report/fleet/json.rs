@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::fleet::{Decision, Host, Pattern, PatternKind, Reconciled, StockFinding};
+use crate::fleet::{Decision, Host, Pattern, PatternKind, ProductFirmware, Reconciled, StockFinding};
 use crate::report::audit_json;
 use crate::report::fleet_report::FleetReport;
 
@@ -69,6 +69,8 @@ pub struct FleetJson<'r> {
     pub kinds: Vec<KindJson>,
     /// What machines have in common.
     pub patterns: Vec<PatternJson>,
+    /// Which firmware the machines run, by product.
+    pub firmware: Vec<ProductFirmwareJson>,
     /// What became of the modules.
     pub stock: StockJson<'r>,
     /// What changed since the earlier run; null without one.
@@ -160,6 +162,26 @@ pub struct PatternJson {
     pub machines: usize,
     /// Machines that could.
     pub among: usize,
+}
+
+/// The firmware of the machines of one product.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct ProductFirmwareJson {
+    /// The product.
+    pub product: String,
+    /// Its versions, the commonest first.
+    pub versions: Vec<FirmwareCountJson>,
+}
+
+/// One version of firmware.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct FirmwareCountJson {
+    /// The version.
+    pub version: String,
+    /// Machines that run it.
+    pub machines: usize,
 }
 
 /// What became of the modules.
@@ -271,6 +293,7 @@ pub(super) fn fleet_json<'r>(report: &FleetReport<'r>) -> FleetJson<'r> {
             .map(|(kind, hosts, findings)| KindJson { kind: kind.word(), hosts, findings })
             .collect(),
         patterns: summary.patterns().into_iter().map(pattern_json).collect(),
+        firmware: summary.firmware().into_iter().map(firmware_json).collect(),
         stock: StockJson {
             given: report.stock.is_given(),
             rows: report.stock.rows,
@@ -286,6 +309,15 @@ pub(super) fn fleet_json<'r>(report: &FleetReport<'r>) -> FleetJson<'r> {
             gone: changes.gone.clone(),
         }),
         bad_plans: report.bad_plans.to_vec(),
+    }
+}
+
+fn firmware_json(firmware: ProductFirmware<'_>) -> ProductFirmwareJson {
+    let count =
+        |(version, machines): (&str, usize)| FirmwareCountJson { version: version.to_owned(), machines };
+    ProductFirmwareJson {
+        product: firmware.product.to_owned(),
+        versions: firmware.versions.into_iter().map(count).collect(),
     }
 }
 

@@ -9,8 +9,8 @@ use crate::fleet::{Decision, Pattern, StockKind, Summary};
 use crate::report::fleet_report::FleetReport;
 use crate::report::text::layout::{Layout, Page, Tone};
 use crate::report::view::fleet::{
-    BY_AUDIT, BY_STOCK, changed_decision, decisions, headline, outcomes, pattern_text, placeholders,
-    stock_seen, without_serial,
+    BY_AUDIT, BY_STOCK, FIRMWARE, changed_decision, decisions, firmware_text, headline, outcomes,
+    pattern_text, placeholders, stock_seen, without_serial,
 };
 
 /// The summary, written at the end and at once. Its styles are written always; `out` strips them where they do not
@@ -75,6 +75,7 @@ fn write(report: &FleetReport<'_>, out: &mut dyn Write) -> io::Result<()> {
     write_decided(&mut page, report)?;
     write_reasons(&mut page, summary)?;
     write_patterns(&mut page, &summary.patterns())?;
+    write_firmware(&mut page, summary)?;
     write_stock(&mut page, report)
 }
 
@@ -190,6 +191,26 @@ fn write_patterns(page: &mut Page<'_>, patterns: &[Pattern]) -> io::Result<()> {
         page.text(2, 4, Tone::Plain, &format!("- {}", pattern_text(pattern)))?;
     }
     Ok(())
+}
+
+/// Products whose machines do not all run one version are named first.
+fn write_firmware(page: &mut Page<'_>, summary: &Summary) -> io::Result<()> {
+    let mut products = summary.firmware();
+    if products.is_empty() {
+        return Ok(());
+    }
+    products.sort_by_key(|product| product.versions.len() < 2);
+    page.blank()?;
+    page.text(0, 2, Tone::Heading, FIRMWARE)?;
+    for product in products.iter().take(SHOWN) {
+        page.text(2, 4, Tone::Plain, &firmware_text(product))?;
+    }
+    match products.len().checked_sub(SHOWN) {
+        Some(rest @ 1..) => {
+            page.text(2, 4, Tone::Plain, &format!("and {rest} more products (--format json has all)"))
+        }
+        _ => Ok(()),
+    }
 }
 
 fn write_stock(page: &mut Page<'_>, report: &FleetReport<'_>) -> io::Result<()> {

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::expectation::{ExpectationJson, expectation_json};
 use super::findings::{FindingJson, StepJson, findings_json, steps_json};
-use super::parts::{self, BoardJson, ListingJson, MachineJson, NoteJson, PlanJson, SlotJson};
+use super::parts::{self, BoardJson, ListingJson, MachineJson, NoteJson, PlanJson, SlotJson, TierJson};
 use super::proof::{DemandJson, ProofJson, demands_json, proof_json};
 use crate::case::Case;
 use crate::diagnose::Diagnosis;
@@ -56,10 +56,12 @@ pub struct AuditJson {
 pub struct TotalsJson {
     /// By the plan.
     pub planned_bytes: Option<u64>,
-    /// Sum of the modules that give memory.
+    /// Sum of the modules of all tiers that give memory.
     pub detected_bytes: Option<u64>,
     /// The part of it on persistent modules.
     pub persistent_bytes: u64,
+    /// What is in each tier of memory: main memory, and those of which there or in the plan is any.
+    pub tiers: Vec<TierJson>,
     /// Union of the mapped address ranges.
     pub mapped_bytes: Option<u64>,
     /// As the operating system sees it; null without `/proc/meminfo`.
@@ -84,7 +86,7 @@ pub fn audit_json(diagnosis: &Diagnosis<'_>) -> AuditJson {
     let plan = &*case.plan;
     let population = &case.population;
     let lowest = |rate: fn(&crate::population::Module<'_>) -> Option<TransferRate>| {
-        population.fitted().filter_map(|(_, module)| rate(module)).min().map(|rate| rate.0)
+        population.dimms().filter_map(|(_, module)| rate(module)).min().map(|rate| rate.0)
     };
     AuditJson {
         format: "asfitted.audit",
@@ -101,10 +103,11 @@ pub fn audit_json(diagnosis: &Diagnosis<'_>) -> AuditJson {
         proof: proof_json(&audit.proof),
         demands: demands_json(&audit.proof),
         totals: TotalsJson {
-            planned_bytes: plan.planned_total().map(|size| size.0),
+            planned_bytes: case.planned_total().map(|size| size.0),
             detected_bytes: population.totals.detected.map(|size| size.0),
             persistent_bytes: population.totals.persistent.0,
             mapped_bytes: population.totals.mapped.map(|size| size.0),
+            tiers: parts::tiers(case),
             visible_bytes: case.sources.meminfo.as_ref().map(|meminfo| meminfo.total.0),
         },
         speed: SpeedJson {
@@ -140,9 +143,11 @@ fn slots(case: &Case<'_>) -> Vec<SlotJson> {
                 channel: None,
                 position: None,
                 certainty: "unproven",
+                tier: None,
                 state: "unlisted",
                 planned: Some(planned_of(&planned.slot)),
                 found: None,
+                record: None,
             }
         });
     listed.chain(unlisted).collect()

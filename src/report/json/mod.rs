@@ -10,6 +10,7 @@ mod findings;
 mod parts;
 mod population;
 mod proof;
+mod record;
 
 use std::io;
 

@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
+use super::record::RecordJson;
 use crate::board::Board;
 use crate::case::Case;
 use crate::plan::{ModuleSpec, Plan};
-use crate::population::{Module, Slot};
+use crate::population::{Module, Slot, Tier};
 use crate::report::view::{self, Note};
 
 /// Where a listing comes from.
@@ -30,6 +31,22 @@ pub struct MachineJson {
     pub product: Option<String>,
     /// Serial number.
     pub serial: Option<String>,
+    /// Its UUID.
+    pub uuid: Option<String>,
+    /// Its firmware; null where the listing does not state it.
+    pub firmware: Option<FirmwareJson>,
+}
+
+/// The firmware of a machine.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct FirmwareJson {
+    /// Who made it.
+    pub vendor: Option<String>,
+    /// Its version.
+    pub version: Option<String>,
+    /// Its date, as printed.
+    pub date: Option<String>,
 }
 
 /// A module, planned or found; null where unknown or not demanded.
@@ -75,6 +92,8 @@ pub struct SlotJson {
     pub position: Option<u16>,
     /// How sure the place is: `certain`, `likely`, `implied`, `partial`, `contradictory` or `unproven`.
     pub certainty: &'static str,
+    /// Tier of memory: `main`, `hbm`, `cxl` or `persistent`; null for a slot that is not listed.
+    pub tier: Option<&'static str>,
     /// `fitted`, `empty`, `not-running`, `unknown`, or `unlisted` for a planned slot without a record.
     pub state: &'static str,
     /// What the plan demands; left out where there is no plan.
@@ -83,6 +102,49 @@ pub struct SlotJson {
     pub planned: Option<Option<ModuleJson>>,
     /// What the listing shows.
     pub found: Option<ModuleJson>,
+    /// What its record states beyond that; in populations only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub record: Option<RecordJson>,
+}
+
+/// One tier of memory.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+pub struct TierJson {
+    /// `main`, `hbm`, `cxl` or `persistent`.
+    pub tier: &'static str,
+    /// By the plan; null where it does not say.
+    pub planned_bytes: Option<u64>,
+    /// What its modules give; null where one has no exact size.
+    pub detected_bytes: Option<u64>,
+    /// Number of its slots.
+    pub slots: usize,
+    /// Number of its slots with a module that gives memory.
+    pub fitted: usize,
+}
+
+/// The tiers of a machine: main memory always, the others where there or in the plan is any of them.
+pub(super) fn tiers(case: &Case<'_>) -> Vec<TierJson> {
+    let totals = case.population.totals;
+    let of = |tier: Tier| {
+        let (own, planned) = (totals.of(tier), case.planned_of(tier));
+        let exact =
+            if tier == Tier::Main { totals.main() } else { totals.detected.map(|_| totals.size_of(tier)) };
+        TierJson {
+            tier: tier.word(),
+            planned_bytes: planned.map(|size| size.0),
+            detected_bytes: exact.map(|size| size.0),
+            slots: own.slots,
+            fitted: own.fitted,
+        }
+    };
+    let said = |tier: &TierJson| {
+        tier.tier == Tier::Main.word()
+            || tier.slots > 0
+            || tier.planned_bytes.is_some()
+            || tier.detected_bytes.is_some_and(|size| size > 0)
+    };
+    Tier::ALL.iter().map(|tier| of(*tier)).filter(said).collect()
 }
 
 /// What is said of the plan.
@@ -147,8 +209,10 @@ pub(super) fn listing(case: &Case<'_>) -> ListingJson {
 }
 
 pub(super) fn machine(case: &Case<'_>) -> MachineJson {
-    let view::Machine { maker, product, serial } = view::machine(case);
-    MachineJson { maker, product, serial }
+    let view::Machine { maker, product, serial, uuid, firmware } = view::machine(case);
+    let firmware =
+        firmware.map(|view::Firmware { vendor, version, date }| FirmwareJson { vendor, version, date });
+    MachineJson { maker, product, serial, uuid, firmware }
 }
 
 pub(super) fn found(module: &Module<'_>, running: bool) -> ModuleJson {
@@ -162,7 +226,7 @@ pub(super) fn found(module: &Module<'_>, running: bool) -> ModuleJson {
         configured_mts: module.configured.map(|rate| rate.0),
         voltage_mv: module.voltage.map(|voltage| voltage.0),
         maker: module.maker.map(|maker| maker.name().to_owned()),
-        part: module.part.map(str::to_owned),
+        part: module.part.as_deref().map(str::to_owned),
         serial: module.serial.map(str::to_owned),
     }
 }
@@ -190,8 +254,10 @@ pub(super) fn slot(slot: &Slot<'_>) -> SlotJson {
         channel: slot.location.channel.map(|channel| channel.to_string()),
         position: slot.location.position,
         certainty: slot.location.certainty.word(),
+        tier: Some(slot.tier.word()),
         state: slot.state_word(),
         planned: None,
         found: slot.module().map(|module| found(module, slot.fitted().is_some())),
+        record: None,
     }
 }

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::parts::{self, ListingJson, MachineJson, NoteJson, SlotJson};
+use super::parts::{self, ListingJson, MachineJson, NoteJson, SlotJson, TierJson};
+use super::record::record;
 use crate::case::Case;
 use crate::report::view::processor_word;
 
@@ -33,10 +34,12 @@ pub struct PopulationJson {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct PopulationTotalsJson {
-    /// Sum of the modules that give memory.
+    /// Sum of the modules of all tiers that give memory.
     pub detected_bytes: Option<u64>,
     /// The part of it on persistent modules.
     pub persistent_bytes: u64,
+    /// What is in each tier of memory: main memory, and those of which there is any.
+    pub tiers: Vec<TierJson>,
     /// Union of the mapped address ranges.
     pub mapped_bytes: Option<u64>,
     /// Number of slots for main memory.
@@ -70,6 +73,7 @@ pub fn population_json(case: &Case<'_>) -> PopulationJson {
         totals: PopulationTotalsJson {
             detected_bytes: totals.detected.map(|size| size.0),
             persistent_bytes: totals.persistent.0,
+            tiers: parts::tiers(case),
             mapped_bytes: totals.mapped.map(|size| size.0),
             slots: totals.slots,
             fitted: totals.fitted,
@@ -85,7 +89,12 @@ pub fn population_json(case: &Case<'_>) -> PopulationJson {
                 status: socket.status.map(processor_word),
             })
             .collect(),
-        slots: case.population.slots.iter().map(parts::slot).collect(),
+        slots: case
+            .population
+            .slots
+            .iter()
+            .map(|slot| SlotJson { record: record(case, slot), ..parts::slot(slot) })
+            .collect(),
         notes: parts::notes(case),
     }
 }

@@ -6,7 +6,8 @@ use crate::audit::{Decision, Proof};
 use crate::case::Case;
 use crate::diagnose::Diagnosis;
 use crate::plan::Plan;
-use crate::population::{Population, identity};
+use crate::population::{Population, Tier, identity};
+use crate::records::Field;
 use crate::units::Bytes;
 
 /// One fact.
@@ -28,6 +29,26 @@ pub(crate) struct Machine {
     pub(crate) maker: Option<String>,
     pub(crate) product: Option<String>,
     pub(crate) serial: Option<String>,
+    pub(crate) uuid: Option<String>,
+    pub(crate) firmware: Option<Firmware>,
+}
+
+/// The firmware of a machine.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct Firmware {
+    pub(crate) vendor: Option<String>,
+    pub(crate) version: Option<String>,
+    pub(crate) date: Option<String>,
+}
+
+impl Firmware {
+    /// All of it in words.
+    fn sentence(&self) -> String {
+        let named: Vec<&str> =
+            [&self.vendor, &self.version].into_iter().flatten().map(String::as_str).collect();
+        let date = self.date.as_ref().map_or_else(String::new, |date| format!(" of {date}"));
+        format!("{}{date}", named.join(" ")).trim_start().to_owned()
+    }
 }
 
 /// The machine of a case, without placeholders.
@@ -38,7 +59,17 @@ pub(crate) fn machine(case: &Case<'_>) -> Machine {
         maker: text(system.and_then(|s| s.manufacturer.get())),
         product: text(system.and_then(|s| s.product.get())),
         serial: text(system.and_then(|s| s.serial.get())),
+        uuid: text(system.and_then(|s| s.uuid.get())).filter(|uuid| !uuid.starts_with("Not ")),
+        firmware: firmware(case),
     }
+}
+
+fn firmware(case: &Case<'_>) -> Option<Firmware> {
+    let stated = case.listing.firmware.first()?;
+    let text = |field: Field<&str>| field.get().and_then(identity::clean).map(str::to_owned);
+    let firmware =
+        Firmware { vendor: text(stated.vendor), version: text(stated.version), date: text(stated.date) };
+    (firmware != Firmware::default()).then_some(firmware)
 }
 
 /// Of an audit.
@@ -49,11 +80,8 @@ pub(super) fn of_audit(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
     let mut facts = vec![plan_fact(case)];
     facts.extend(proof(&audit.proof));
     facts.extend(origin(case));
-    let totals = case.population.totals;
-    let of = plan.planned_total().map_or_else(String::new, |size| format!(" of {size} {planned}"));
-    let detected = total(&case.population);
-    facts
-        .push(Fact::new("memory", format!("{detected}{of}, in {} of {} slots", totals.fitted, totals.slots)));
+    facts.push(Fact::new("memory", memory(case, planned)));
+    facts.extend(other_tiers(case, planned));
     let expected = plan.expect.speed.map_or_else(String::new, |rate| format!(", {rate} {planned}"));
     facts.push(Fact::new("speed", format!("{}{expected}", speed(&case.population))));
     if let (Some(board), Some(prediction)) = (case.board, &audit.prediction) {
@@ -66,7 +94,9 @@ pub(super) fn of_audit(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
 
 /// Of a server that shows too little.
 pub(super) fn of_shortfall(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
-    let mut facts = origin(diagnosis.case);
+    let case = diagnosis.case;
+    let mut facts = origin(case);
+    facts.extend(other_tiers(case, planned_word(case)));
     facts.extend(decides_nothing(diagnosis));
     facts
 }
@@ -81,6 +111,9 @@ pub(super) fn of_order(diagnosis: &Diagnosis<'_>) -> Vec<Fact> {
 /// Of a population.
 pub(super) fn of_population(case: &Case<'_>) -> Vec<Fact> {
     let mut facts = origin(case);
+    let firmware = machine(case).firmware.map(|firmware| Fact::new("firmware", firmware.sentence()));
+    facts.extend(firmware);
+    facts.extend(other_tiers(case, ""));
     facts.push(Fact::new("speed", speed(&case.population)));
     facts.push(Fact::new("mapped", mapped(&case.population)));
     facts
@@ -135,25 +168,51 @@ fn waived(plan: &Plan) -> Option<Fact> {
     (!words.is_empty()).then(|| Fact::new("waived", text()))
 }
 
-/// The sum of the modules in words.
+/// Main memory, with what is planned of it.
+fn memory(case: &Case<'_>, planned: &str) -> String {
+    let dimms = case.population.totals.dimms();
+    let of = |size: Bytes| format!(" of {size} {planned}");
+    let of = case.planned_of(Tier::Main).map_or_else(String::new, of);
+    format!("{}{of}, in {} of {} slots", total(&case.population), dimms.fitted, dimms.slots)
+}
+
+/// What is beside main memory, one fact for each tier.
+fn other_tiers(case: &Case<'_>, planned: &str) -> Vec<Fact> {
+    let totals = case.population.totals;
+    let others = [(Tier::Hbm, "hbm"), (Tier::Cxl, "cxl"), (Tier::Persistent, "pmem")];
+    let fact = |(tier, key): (Tier, &'static str)| {
+        let (size, of) = (totals.size_of(tier), case.planned_of(tier));
+        let own = totals.of(tier);
+        let there = own.fitted > 0 || size.0 > 0 || of.is_some();
+        let of = of.map_or_else(String::new, |size| format!(" of {size} {planned}"));
+        let slots = if own.slots > 0 {
+            format!(", in {} of {} places", own.fitted, own.slots)
+        } else {
+            String::new()
+        };
+        there.then(|| Fact::new(key, format!("{size}{of}{slots}")))
+    };
+    let cache = totals.cache();
+    let cached = (cache.0 > 0).then(|| {
+        let text =
+            format!("main memory is on persistent modules; {cache} DRAM in front of them is their cache");
+        Fact::new("cache", text)
+    });
+    cached.into_iter().chain(others.into_iter().filter_map(fact)).collect()
+}
+
+/// Main memory in words.
 pub(super) fn total(population: &Population<'_>) -> String {
     let totals = population.totals;
-    let size = match totals.detected {
+    match totals.main() {
         Some(size) => size.to_string(),
-        None => format!("at least {}", totals.detected_at_least),
-    };
-    match totals.persistent.0 {
-        0 => size,
-        persistent => {
-            let volatile = Bytes(totals.detected_at_least.0.saturating_sub(persistent));
-            format!("{size} ({volatile} volatile and {} persistent)", totals.persistent)
-        }
+        None => format!("at least {}", totals.main_at_least()),
     }
 }
 
 fn mapped(population: &Population<'_>) -> String {
     match population.totals.mapped {
-        Some(size) if Some(size) == population.totals.detected => format!("{size}, the sum of the modules"),
+        Some(size) if Some(size) == population.totals.main() => format!("{size}, the sum of the modules"),
         Some(size) => size.to_string(),
         None => "no address ranges in this listing".to_owned(),
     }

@@ -4,7 +4,9 @@ use super::headline::Headline;
 use super::mark::Mark;
 use crate::audit::{FindingKind, Severity, Verdict};
 use crate::base::words::plural;
-use crate::fleet::{ChangedDecision, Decision, NOT_AUDITED, Pattern, PatternKind, Reconciled, Summary};
+use crate::fleet::{
+    ChangedDecision, Decision, NOT_AUDITED, Pattern, PatternKind, ProductFirmware, Reconciled, Summary,
+};
 use crate::report::fleet_report::FleetReport;
 
 /// How many may ship, in one line; the stock's findings included.
@@ -106,6 +108,23 @@ pub(crate) fn outcomes(summary: &Summary) -> [OutcomeCount; 4] {
         of(Some(Verdict::Unproven), summary.unproven, "show no fault, but not everything the plan demands"),
         of(None, summary.not_done, &format!("could not be audited{no_listing}")),
     ]
+}
+
+/// The heading above the firmware of the machines.
+pub(crate) const FIRMWARE: &str = "Firmware by product";
+
+/// Which firmware the machines of a product run, in one sentence.
+pub(crate) fn firmware_text(firmware: &ProductFirmware<'_>) -> String {
+    const SHOWN: usize = 5;
+    let shown: Vec<String> = firmware
+        .versions
+        .iter()
+        .take(SHOWN)
+        .map(|(version, machines)| format!("{version} on {machines} {}", plural(*machines, "machine")))
+        .collect();
+    let rest: usize = firmware.versions.iter().skip(SHOWN).map(|(_, machines)| machines).sum();
+    let more = if rest > 0 { format!(", others on {rest}") } else { String::new() };
+    format!("{}: {}{more}", firmware.product, shown.join(", "))
 }
 
 /// How much of the stock was seen.

@@ -21,7 +21,7 @@ mod words;
 
 pub(super) use check::CheckView;
 pub(super) use comparison::{CHANGE_COLUMNS, ChangeView, ComparisonView, FieldView, NOT_STATED, WARNING};
-pub(super) use facts::{Fact, Machine, Note, machine, notes};
+pub(super) use facts::{Fact, Firmware, Machine, Note, machine, notes};
 pub(super) use findings::{
     BECAUSE, BELONGS, CHECK, FIELDS, FindingView, Group, LINE, SLOTS, more_lines, source_line, sourced,
 };

@@ -47,9 +47,10 @@ impl<'c> PopulationView<'c> {
 
 fn headline(population: &Population<'_>) -> String {
     let totals = population.totals;
-    match totals.slots {
-        0 => "No memory slot in this listing".to_owned(),
-        slots => format!("{} in {} of {slots} slots", total(population), totals.fitted),
+    let dimms = totals.dimms();
+    match (totals.slots, dimms.slots) {
+        (0, _) => "No memory slot in this listing".to_owned(),
+        (_, slots) => format!("{} in {} of {slots} slots", total(population), dimms.fitted),
     }
 }
 
@@ -88,6 +89,9 @@ fn describe(module: &Module<'_>) -> String {
     }
     if let Some(voltage) = module.voltage {
         text.push_str(&format!(", {voltage}"));
+    }
+    if module.persistent {
+        text.push_str(&format!(", {} of it volatile, {} persistent", module.volatile, module.keeps));
     }
     match module.check_bits {
         CheckBits::Present => text.push_str(", ECC by its widths"),

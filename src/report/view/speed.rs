@@ -9,8 +9,8 @@ pub(super) fn speed(population: &Population<'_>) -> String {
         let (low, high) = (rates.iter().min()?, rates.iter().max()?);
         Some(if high - low <= 2 { format!("{high} MT/s") } else { format!("{low} to {high} MT/s") })
     };
-    let configured = range(population.fitted().filter_map(|(_, m)| m.configured).map(|r| r.0).collect());
-    let rated = range(population.fitted().filter_map(|(_, m)| m.rated).map(|r| r.0).collect());
+    let configured = range(population.dimms().filter_map(|(_, m)| m.configured).map(|r| r.0).collect());
+    let rated = range(population.dimms().filter_map(|(_, m)| m.rated).map(|r| r.0).collect());
     let configured =
         configured.map_or_else(|| "running speed not stated".to_owned(), |speed| format!("runs at {speed}"));
     let rated = rated.map_or_else(|| "rated speed not stated".to_owned(), |speed| format!("rated {speed}"));

@@ -21,8 +21,11 @@ fn audit_json_has_the_contract_keys() {
         "proof demands format version listing machine plan board verdict totals speed slots findings work notes expectation",
     );
     has_keys(&result["listing"], "name smbios_version utility_version");
-    has_keys(&result["machine"], "maker product serial");
-    has_keys(&result["totals"], "planned_bytes detected_bytes persistent_bytes mapped_bytes visible_bytes");
+    has_keys(&result["machine"], "maker product serial uuid firmware");
+    has_keys(
+        &result["totals"],
+        "planned_bytes detected_bytes persistent_bytes tiers mapped_bytes visible_bytes",
+    );
     has_keys(&result["speed"], "expected_mts configured_mts rated_mts");
     for slot in result["slots"].as_array().unwrap() {
         for key in ["slot", "socket", "channel", "position", "state", "planned", "found"] {
@@ -70,7 +73,7 @@ fn show_json_has_the_contract_keys() {
     for key in ["version", "listing", "machine", "totals", "slots", "notes"] {
         assert!(result.get(key).is_some(), "{key}");
     }
-    has_keys(&result["totals"], "detected_bytes persistent_bytes mapped_bytes slots fitted");
+    has_keys(&result["totals"], "detected_bytes persistent_bytes tiers mapped_bytes slots fitted");
     let slots = result["slots"].as_array().unwrap();
     assert_eq!(slots.len(), 18);
     assert!(slots.iter().all(|slot| slot.get("planned").is_none()));

@@ -3,4 +3,5 @@
 mod derived_plans;
 mod inputs;
 pub mod raw_table;
+mod records;
 mod sources;

@@ -4,7 +4,8 @@
 use std::process::Command;
 
 use asfitted::evidence::Text;
-use asfitted::records::{self, DeviceSize, Listing, MemoryDevice};
+use asfitted::records::enums::ErrorType;
+use asfitted::records::{self, DeviceSize, Field, Listing, MakerCode, MemoryDevice};
 use asfitted::units::{Bytes, Millivolts, TransferRate};
 use proptest::prelude::*;
 
@@ -25,7 +26,7 @@ fn structure(kind: u8, handle: u16, area: &[u8], strings: &[&str]) -> Vec<u8> {
 fn dump(structures: &[Vec<u8>]) -> Vec<u8> {
     let table = structures.concat();
     let mut entry = b"_SM3_".to_vec();
-    entry.extend([0, 0x18, 3, 3, 0, 1, 0]);
+    entry.extend([0, 0x18, 3, 7, 0, 1, 0]);
     entry.extend(u32::try_from(table.len()).unwrap().to_le_bytes());
     entry.extend(0x20u64.to_le_bytes());
     let sum = entry.iter().fold(0u8, |sum, byte| sum.wrapping_add(*byte));
@@ -35,7 +36,7 @@ fn dump(structures: &[Vec<u8>]) -> Vec<u8> {
     entry
 }
 
-/// The formatted area of a memory device of 5Ch bytes.
+/// The formatted area of a memory device of 5Ch bytes, or of more.
 struct Area(Vec<u8>);
 
 impl Area {
@@ -44,6 +45,12 @@ impl Area {
         area.word(4, 0x1000).word(6, 0xFFFE).word(8, 72).word(0x0A, 64).byte(0x0E, 9);
         area.byte(0x10, 1).byte(0x11, 2).byte(0x12, 0x1A).word(0x13, 0x2080);
         area
+    }
+
+    /// The same of 64h bytes, as since version 3.7.
+    fn longer(&mut self) -> &mut Self {
+        self.0.resize(0x64 - 4, 0);
+        self
     }
 
     fn byte(&mut self, offset: usize, value: u8) -> &mut Self {
@@ -83,12 +90,23 @@ pub fn table() -> Vec<u8> {
 /// The system, two processors of which one is absent, and an array whose capacity is the extended one.
 fn machine() -> Vec<Vec<u8>> {
     let mut structures = Vec::new();
-    structures.push(structure(
-        1,
-        1,
-        &[1, 2, 3, 4, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 6, 5, 0],
-        &["Maker", "Product", "1", "S-1", "SKU"],
-    ));
+    let mut firmware = vec![1, 2, 0, 0, 3, 0xFF];
+    firmware.resize(0x14 - 4, 0);
+    firmware.extend([5, 32, 0xFF, 0xFF, 0, 0]);
+    structures.push(structure(0, 0, &firmware, &["Vendor", "F7.2", "03/18/2021"]));
+    let mut system = vec![1, 2, 3, 4];
+    system.extend(0x10u8..0x20);
+    system.extend([6, 5, 0]);
+    structures.push(structure(1, 1, &system, &["Maker", "Product", "1", "S-1", "SKU"]));
+    let mut error = vec![4, 3, 3];
+    error.extend([0; 4]);
+    error.extend([0, 0, 0, 0x80].repeat(3));
+    structures.push(structure(18, 0x1200, &error, &[]));
+    let mut error = vec![0x0D, 1, 4];
+    error.extend([0; 4]);
+    error.extend([0, 0, 0, 0, 0, 0, 0, 0x80].repeat(2));
+    error.extend([0, 0, 0, 0x80]);
+    structures.push(structure(33, 0x1201, &error, &[]));
     let mut cpu = vec![0; 0x30 - 4];
     (cpu[0], cpu[0x14]) = (1, 0x41);
     structures.push(structure(4, 4, &cpu, &["CPU 1"]));
@@ -150,6 +168,29 @@ fn devices() -> Vec<Area> {
             .qword(0x3C, 8 << 30)
             .qword(0x44, u64::MAX);
     });
+    // A module of version 3.7, with everything.
+    add(&|a| {
+        a.longer()
+            .word(0x0C, 32_000)
+            .byte(0x12, 0x22)
+            .word(6, 0x1200)
+            .word(0x29, 0x18)
+            .byte(0x2B, 5)
+            .word(0x30, 0xB380)
+            .word(0x32, 0x51)
+            .qword(0x4C, 4 << 30)
+            .word(0x5C, 0x108B)
+            .word(0x5E, 0x8211)
+            .word(0x60, 0xB386)
+            .word(0x62, 0xFF00);
+    });
+    // Without a register, and without a mode; the codes of another generation.
+    add(&|a| {
+        a.longer().word(0x0C, 16_000).byte(0x12, 0x22).word(6, 0x1201).word(0x5E, 0x0011).word(0x62, 0);
+    });
+    add(&|a| {
+        a.longer().word(0x0C, 8000).word(0x29, 0x3E).word(0x5E, 0x8211).word(0x62, 0x12);
+    });
     add(&|a| {
         a.word(0x0C, 1536).byte(0x10, 99).byte(0x11, 0).word(0x13, 0).byte(0x0F, 7).word(6, 0xFFFF);
     });
@@ -179,7 +220,7 @@ fn every_special_value_is_decoded() {
     let l = &listings[0];
     assert_eq!(
         (l.smbios.get(), l.systems[0].serial.get(), l.processors.len()),
-        (Some("3.3.0"), Some("S-1"), 2)
+        (Some("3.7.0"), Some("S-1"), 2)
     );
     assert_eq!(l.arrays[0].maximum_capacity.get(), Some(Bytes(3 << 40)));
     let sizes: Vec<_> = l.devices.iter().map(|d| d.size.get()).collect();
@@ -203,8 +244,39 @@ fn every_special_value_is_decoded() {
     );
     assert_eq!((l.devices[7].total_width.get(), l.devices[7].memory_type.get()), (None, None));
     assert_eq!(l.devices[8].module_maker.get().map(|c| (c.bank, c.code)), Some((1, 0xCE)));
-    assert_eq!((l.devices[9].locator.get(), l.devices[9].set.get()), (None, Some(7)));
+    assert_eq!((l.devices[12].locator.get(), l.devices[12].set.get()), (None, Some(7)));
     assert_eq!(l.array_ranges[1].end.get(), Some((1 << 41) - 1));
+}
+
+/// Offsets 29h to 62h of clause 7.18, the firmware and the machine's UUID by clauses 7.1 and 7.2.1, errors by 7.19.
+#[test]
+fn what_newer_versions_add_is_decoded() {
+    let text = Text::from_bytes("dump", table()).unwrap();
+    let listings = records::read(&text);
+    let l = &listings[0];
+    assert!(l.notes.iter().all(|note| note.kind.word() == "decoded-table"), "{:?}", l.notes);
+    let firmware = &l.firmware[0];
+    assert_eq!(
+        (firmware.vendor.get(), firmware.version.get(), firmware.date.get(), firmware.revision.get()),
+        (Some("Vendor"), Some("F7.2"), Some("03/18/2021"), Some("5.32"))
+    );
+    assert_eq!(l.systems[0].uuid.get(), Some("13121110-1514-1716-1819-1a1b1c1d1e1f"));
+    let full = &l.devices[9];
+    assert_eq!(full.operating_modes.get(), Some("Volatile memory Byte-accessible persistent memory"));
+    assert_eq!(full.firmware_version.get(), Some("PART-1"));
+    let code = |field: Field<MakerCode>| field.get().map(|code| (code.bank, code.code));
+    assert_eq!((code(full.controller_maker), full.controller_product.get()), (Some((1, 0xB3)), Some(0x51)));
+    assert_eq!(full.logical_size.get(), Some(Bytes::gib(4)));
+    assert_eq!((code(full.pmic_maker), full.pmic_revision.get()), (Some((12, 0x10)), Some("1.1")));
+    assert_eq!((code(full.rcd_maker), full.rcd_revision.get()), (Some((7, 0xB3)), None));
+    assert!(matches!(full.rcd_revision, Field::Unknown(_)));
+    assert!(matches!(l.devices[10].pmic_revision, Field::Absent));
+    assert_eq!(l.devices[10].operating_modes.get(), Some("None"));
+    assert_eq!(l.devices[11].pmic_revision.get(), Some("0x8211"));
+    let kinds: Vec<_> =
+        l.devices[9..11].iter().map(|d| l.error(d.error_handle).and_then(|error| error.kind.get())).collect();
+    assert_eq!(kinds, [ErrorType::parse("Bad Read"), ErrorType::parse("Corrected Error")]);
+    assert_eq!(l.errors[0].operation.get(), Some("Read"));
 }
 
 /// What both formats must agree on. dmidecode hides most fields of empty slots, so those are left out there.
@@ -225,13 +297,20 @@ fn facts(listing: &Listing<'_>) -> Vec<String> {
             .iter()
             .map(|r| format!("{:?} {:?} {:?}", r.start.get(), r.end.get(), r.array_handle.get())),
     );
-    facts.extend(listing.processors.iter().map(|p| format!("{:?} {:?}", p.socket.get(), p.status.get())));
+    facts.extend(listing.firmware.iter().map(|f| {
+        format!("{:?} {:?} {:?} {:?}", f.vendor.get(), f.version.get(), f.date.get(), f.revision.get())
+    }));
     facts.extend(
         listing
-            .systems
+            .errors
             .iter()
-            .map(|s| format!("{:?} {:?} {:?}", s.manufacturer.get(), s.product.get(), s.serial.get())),
+            .map(|e| format!("{:?} {:?} {:?}", e.kind.get(), e.granularity.get(), e.operation.get())),
     );
+    facts.extend(listing.processors.iter().map(|p| format!("{:?} {:?}", p.socket.get(), p.status.get())));
+    facts.extend(listing.systems.iter().map(|s| {
+        let named = [s.manufacturer, s.product, s.serial, s.uuid, s.sku];
+        format!("{:?}", named.map(|field| field.get()))
+    }));
     facts
 }
 
@@ -251,7 +330,8 @@ fn device_facts(d: &MemoryDevice<'_>) -> String {
         return always;
     }
     format!(
-        "{always} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?}",
+        "{always} {} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?}",
+        newer_facts(d),
         d.total_width.get(),
         d.data_width.get(),
         d.memory_type.get(),
@@ -268,6 +348,27 @@ fn device_facts(d: &MemoryDevice<'_>) -> String {
         d.module_maker.get(),
         d.volatile_size.get(),
         d.non_volatile_size.get(),
+    )
+}
+
+/// What version 3.2 and later add.
+fn newer_facts(d: &MemoryDevice<'_>) -> String {
+    format!(
+        "{:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?} {:?}",
+        d.error_handle.get(),
+        d.technology.get(),
+        d.operating_modes.get(),
+        d.firmware_version.get(),
+        d.module_product.get(),
+        d.controller_maker.get(),
+        d.controller_product.get(),
+        d.cache_size.get(),
+        d.logical_size.get(),
+        d.pmic_maker.get(),
+        d.pmic_revision.get(),
+        d.rcd_maker.get(),
+        d.rcd_revision.get(),
+        d.asset_tag.get(),
     )
 }
 
@@ -298,7 +399,7 @@ fn the_kernels_files_put_together() {
     bytes.drain(0x18..0x20);
     bytes[0x10..0x18].copy_from_slice(&0x7AEF_0000u64.to_le_bytes());
     let text = Text::from_bytes("sysfs", bytes).unwrap();
-    assert_eq!(records::read(&text)[0].devices.len(), 10);
+    assert_eq!(records::read(&text)[0].devices.len(), 13);
 }
 
 proptest! {

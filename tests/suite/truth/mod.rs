@@ -11,3 +11,4 @@ mod reference;
 mod slow;
 mod standards;
 mod suspects;
+mod tiers;

@@ -58,7 +58,9 @@ fn agree(name: &str, audit: &Audit, plan: &Plan) {
                 Subject::Module | Subject::Empty => here,
                 Subject::Machine => finding.fields.contains(&DemandField::Machine),
                 // What a lost module takes from the total is said where the module is missed.
-                Subject::Total => field || !finding.slots.is_empty(),
+                Subject::Total => {
+                    finding.fields.contains(&DemandField::Total) || field || !finding.slots.is_empty()
+                }
                 _ => field && !finding.fields.is_empty(),
             }
         };

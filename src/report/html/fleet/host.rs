@@ -78,7 +78,7 @@ const FIELDS: &[Field] = &[
     Field {
         key: "planned",
         heading: None,
-        value: Value::Number(|row| Some(row.machine.as_ref()?.case.plan.planned_total()?.0)),
+        value: Value::Number(|row| Some(row.machine.as_ref()?.case.planned_total()?.0)),
     },
     Field {
         key: "detected",

@@ -168,7 +168,7 @@ impl Machine<'_, '_> {
         let unlike = |a: usize, b: usize| {
             let (a, b) = (self.slot(a).fitted()?, self.slot(b).fitted()?);
             let differ = a.bytes().zip(b.bytes()).is_some_and(|(a, b)| a != b)
-                || a.part.zip(b.part).is_some_and(|(a, b)| a != b)
+                || a.part.as_deref().zip(b.part.as_deref()).is_some_and(|(a, b)| a != b)
                 || a.ranks.zip(b.ranks).is_some_and(|(a, b)| a != b);
             differ.then_some(())
         };
@@ -248,8 +248,8 @@ impl Machine<'_, '_> {
             let has = |what: fn(&u8) -> bool| part.as_bytes().iter().any(what);
             part.len() >= 6 && has(u8::is_ascii_alphabetic) && has(u8::is_ascii_digit)
         };
-        let part = self.slot(slot).fitted()?.part.filter(real)?;
-        let twins = self.population.fitted().filter(|(_, module)| module.part == Some(part)).count();
+        let part = self.slot(slot).fitted()?.part.as_deref().filter(real)?;
+        let twins = self.population.fitted().filter(|(_, module)| module.part.as_deref() == Some(part)).count();
         (twins > 1).then_some(Change::Half { slot })
     }
 
