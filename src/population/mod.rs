@@ -16,11 +16,12 @@ mod slots;
 mod topology;
 mod totals;
 
+pub use crate::identity::ModuleKind;
 pub(crate) use analogy::{is_on_unlisted_socket, socket_by_analogy};
 pub(crate) use build::printed_labels;
 pub use build::rebuild;
 pub use labels::prepare;
-pub use module::{CheckBits, Module, ModuleKind, ModuleSize};
+pub use module::{CheckBits, Module, ModuleSize};
 pub use observation::{Observation, ObservationKind};
 pub use slots::{Population, Slot, SlotState, Socket};
 pub use topology::{Certainty, Channel, Location};

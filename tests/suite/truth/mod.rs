@@ -3,6 +3,7 @@
 mod boards;
 mod corpus;
 mod order;
+mod parts;
 mod persistent;
 mod proofs;
 mod properties;
