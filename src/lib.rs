@@ -10,6 +10,7 @@
 //! | --- | --- |
 //! | [`evidence`] | text, and blocks of it, from whatever form an input has |
 //! | [`records`], [`sources`] | typed SMBIOS records; every other source of evidence |
+//! | [`identity`] | what a module is by its part number |
 //! | [`population`] | sockets, channels, slots and modules |
 //! | [`plan`], [`board`], [`place`] | what should be fitted; the rules of the board; slots for an order |
 //! | [`case`] | one machine as understood: all of the above together |
@@ -71,6 +72,7 @@ pub mod demo;
 pub mod diagnose;
 pub mod evidence;
 pub mod fleet;
+pub mod identity;
 pub mod place;
 pub mod plan;
 pub mod population;

@@ -98,6 +98,9 @@ pub(super) enum Command {
     /// List, print and derive board descriptions.
     #[command(subcommand)]
     Boards(BoardsCommand),
+    /// Say what modules' part numbers say of them.
+    #[command(subcommand)]
+    Parts(PartsCommand),
     /// Write completions for a shell, or the man page.
     #[command(subcommand)]
     Generate(Generate),
@@ -121,6 +124,7 @@ impl Command {
             Self::Boards(BoardsCommand::List) => "boards list",
             Self::Boards(BoardsCommand::Print { .. }) => "boards print",
             Self::Boards(BoardsCommand::Derive(_)) => "boards derive",
+            Self::Parts(PartsCommand::Explain { .. }) => "parts explain",
             Self::Generate(_) => "generate",
         }
     }
@@ -323,6 +327,21 @@ pub(super) enum BoardsCommand {
     Derive(Listing),
 }
 
+#[derive(Debug, Subcommand)]
+pub(super) enum PartsCommand {
+    /// Explain part numbers code by code, with the source of each.
+    ///
+    /// Ends with 3 if no known layout fits one of them.
+    Explain {
+        /// Part numbers, as on the sticker or in a listing.
+        #[arg(value_name = "PART", required_unless_present = "list")]
+        parts: Vec<String>,
+        /// Also those of a list, one in each line; `-` for standard input.
+        #[arg(long, value_name = "FILE")]
+        list: Option<PathBuf>,
+    },
+}
+
 /// One listing.
 #[derive(Debug, Args)]
 pub(super) struct Listing {
@@ -378,6 +397,8 @@ pub(super) enum SchemaOf {
     PlanCheck,
     /// Results of `diagnose`.
     Diagnosis,
+    /// Results of `parts explain`.
+    Parts,
 }
 
 #[cfg(test)]

@@ -136,6 +136,7 @@ mod tests {
         ("diagnose", &["listing.txt"]),
         ("fleet", &["listing.txt", "--plans", "plans"]),
         ("generate", &["man"]),
+        ("parts explain", &["M393A4K40CB2-CTD"]),
         ("plan check", &["placed.yaml", "--board", "ddr3-2x3x3"]),
         ("plan from", &["listing.txt"]),
         ("plan place", &["order.yaml", "--board", "ddr3-2x3x3"]),

@@ -128,6 +128,8 @@ enum CliError {
         "{path}: line 1: found no event of an IPMI log, expected the event log of the management controller as text. Check the file"
     )]
     NoEvents { path: String },
+    #[error("{path}: found no part number, expected one in each line. Check the file")]
+    NoParts { path: String },
     #[error(transparent)]
     Stock(#[from] StockError),
     #[error(transparent)]

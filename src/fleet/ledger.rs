@@ -10,7 +10,7 @@ use super::serials::{Serials, normal};
 use super::stock::{StockError, StockKind};
 use super::table::{column, each_row, header_text};
 use crate::audit::FindingKind;
-use crate::population::text_of_bytes;
+use crate::identity::text_of_bytes;
 
 /// Means no row, no host, no text.
 pub(super) const NONE: u32 = u32::MAX;

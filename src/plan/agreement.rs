@@ -3,8 +3,9 @@
 use super::{DemandField, ModuleSpec};
 use crate::base::words::counted;
 use crate::evidence::Place;
+use crate::identity::text_of_bytes;
 use crate::population::identity::Maker;
-use crate::population::{CheckBits, Module, ModuleKind, ModuleSize, text_of_bytes};
+use crate::population::{CheckBits, Module, ModuleKind, ModuleSize};
 use crate::records::MemoryDevice;
 use crate::records::enums::MemoryType;
 use crate::units::{Bytes, Millivolts};

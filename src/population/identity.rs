@@ -2,8 +2,8 @@
 
 use std::borrow::Cow;
 
-use super::part_bytes::text_of_bytes;
 use super::placeholders::{Subject, is_placeholder};
+use crate::identity::text_of_bytes;
 
 /// The text if it identifies something: trimmed, and neither a placeholder nor a filler such as `00000000`.
 pub fn clean(text: &str) -> Option<&str> {
@@ -331,6 +331,14 @@ mod tests {
     use super::*;
 
     /// Codes seen in listings; names from the JEP106 table of the `jep106` crate.
+    /// A placeholder is one in bytes too.
+    #[test]
+    fn part_numbers_in_bytes_are_cleaned() {
+        assert_eq!(clean_part("0x48594D503131325336344352362D53362020").as_deref(), Some("HYMP112S64CR6-S6"));
+        assert_eq!(clean_part("0x4E4F2044494D4D3120202020202020202020").as_deref(), Some("NO DIMM1"));
+        assert_eq!(clean_part("0x202020202020202020202020202020202020"), None);
+    }
+
     #[test]
     fn maker_codes_in_every_form() {
         for (text, bank, code, name) in [

@@ -18,6 +18,7 @@ use crate::case::Case;
 use crate::check::PlanCheck;
 use crate::compare::Comparison;
 use crate::diagnose::{Diagnosis, Shortfall};
+use crate::identity::PartNumber;
 use crate::plan::Plan;
 use crate::population::Population;
 
@@ -27,12 +28,12 @@ pub use html::{
     FleetPages, HostPage, HostPages, WritePage, audit_page, comparison_page, diagnosis_page, population_page,
 };
 pub use json::{
-    AuditJson, CaptureJson, ComparisonJson, DiagnosisJson, PlanCheckJson, PopulationJson, audit_json,
-    capture_json, comparison_json, diagnosis_json, plan_check_json, population_json,
+    AuditJson, CaptureJson, ComparisonJson, DiagnosisJson, PartsJson, PlanCheckJson, PopulationJson,
+    audit_json, capture_json, comparison_json, diagnosis_json, parts_json, plan_check_json, population_json,
 };
 pub use text::{
-    Extent, Layout, write_audit, write_comparison, write_diagnosis, write_plan_check, write_population,
-    write_work,
+    Extent, Layout, write_audit, write_comparison, write_diagnosis, write_parts, write_plan_check,
+    write_population, write_work,
 };
 
 pub use html::as_html;
@@ -57,6 +58,8 @@ pub enum Report<'r> {
     Plan(&'r Plan, &'r [String]),
     /// A capture, with what was asked for.
     Capture(&'r Taken, &'r Request),
+    /// What part numbers say.
+    Parts(&'r [PartReport]),
     /// The platform classes of the library.
     Classes,
     /// Files that were written.
@@ -76,6 +79,15 @@ pub struct ComparisonReport<'r> {
     pub warnings: &'r [String],
     /// The second state.
     pub population: &'r Population<'r>,
+}
+
+/// A part number with what it says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PartReport {
+    /// The number as it was given.
+    pub part: String,
+    /// What it says; `None` where no known layout fits.
+    pub read: Option<PartNumber>,
 }
 
 /// A plan check with all it was made from.

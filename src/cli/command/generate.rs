@@ -28,6 +28,7 @@ pub(super) fn run(what: &Generate, common: &Common) -> Result<Outcome, CliError>
                 SchemaOf::Fleet => schemars::schema_for!(report::FleetJson).to_value(),
                 SchemaOf::NotAudited => schemars::schema_for!(report::NotAuditedJson).to_value(),
                 SchemaOf::PlanCheck => schemars::schema_for!(report::PlanCheckJson).to_value(),
+                SchemaOf::Parts => schemars::schema_for!(report::PartsJson).to_value(),
                 SchemaOf::Comparison => schemars::schema_for!(report::ComparisonJson).to_value(),
             };
             serde_json::to_writer_pretty(&mut bytes, &schema).map_err(std::io::Error::from)?;

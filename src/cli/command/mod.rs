@@ -8,6 +8,7 @@ mod demo;
 mod diagnose;
 mod fleet;
 mod generate;
+mod parts;
 mod plan;
 mod show;
 
@@ -34,6 +35,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Outcome, CliError> {
         Command::Plan(command) => plan::run(command, reader, common),
         Command::Compare { before, after } => compare::run(before, after, reader, common),
         Command::Boards(command) => boards::run(command, reader, common),
+        Command::Parts(command) => parts::run(command, reader, common),
         Command::Generate(what) => generate::run(what, common),
     }
 }

@@ -43,6 +43,7 @@ pub fn as_html(report: &Report<'_>) -> io::Result<Option<Output>> {
         Report::PlanCheck(_)
         | Report::Plan(..)
         | Report::Capture(..)
+        | Report::Parts(_)
         | Report::Classes
         | Report::Files(_) => return Ok(None),
     };

@@ -7,6 +7,7 @@ mod comparison;
 mod diagnosis;
 mod expectation;
 mod findings;
+mod part_numbers;
 mod parts;
 mod population;
 mod proof;
@@ -21,6 +22,7 @@ pub use capture::{CaptureJson, capture_json};
 pub use check::{PlanCheckJson, plan_check_json};
 pub use comparison::{ComparisonJson, comparison_json};
 pub use diagnosis::{DiagnosisJson, diagnosis_json};
+pub use part_numbers::{PartsJson, parts_json};
 pub use population::{PopulationJson, population_json};
 
 use super::{Output, Report};
@@ -39,6 +41,7 @@ pub fn as_json(report: &Report<'_>) -> io::Result<Option<Output>> {
         Report::PlanCheck(check) => pretty(&plan_check_json(check)),
         Report::Plan(plan, _) => pretty(&plan::to_json(plan)),
         Report::Capture(taken, request) => pretty(&capture_json(taken, request)),
+        Report::Parts(parts) => pretty(&parts_json(parts)),
         Report::Classes => pretty(&board::CLASSES.iter().map(|class| class.name).collect::<Vec<_>>()),
         Report::Files(paths) => pretty(paths),
     }

@@ -6,6 +6,7 @@ mod comparison;
 mod diagnosis;
 pub(super) mod layout;
 mod map;
+mod part_numbers;
 mod population;
 mod work;
 
@@ -16,6 +17,7 @@ pub use check::write_plan_check;
 pub use comparison::write_comparison;
 pub use diagnosis::write_diagnosis;
 pub use layout::{Extent, Layout};
+pub use part_numbers::write_parts;
 pub use population::write_population;
 pub use work::write_work;
 
@@ -36,6 +38,7 @@ pub fn as_text(report: &Report<'_>, layout: Layout) -> io::Result<Option<Output>
         Report::Population(case) => write_population(case, layout, &mut made)?,
         Report::Comparison(comparison) => write_comparison(comparison, layout, &mut made)?,
         Report::PlanCheck(check) => write_plan_check(check, layout, &mut made)?,
+        Report::Parts(parts) => write_parts(parts, layout, &mut made)?,
         Report::Classes => write_classes(&mut made)?,
         Report::Files(paths) => {
             for path in *paths {

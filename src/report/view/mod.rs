@@ -11,6 +11,7 @@ pub(super) mod fleet;
 mod headline;
 mod map;
 mod mark;
+mod part_numbers;
 mod population;
 mod shortfall;
 mod slots;
@@ -28,6 +29,7 @@ pub(super) use findings::{
 pub(super) use headline::Headline;
 pub(super) use map::{Drawn, Look, Map, Socket, arrange, processor_word};
 pub(super) use mark::{BROKEN_OUTLINE, LEGEND, Mark};
+pub(super) use part_numbers::{PartView, sources as part_sources};
 pub(super) use population::{ModuleKind, PopulationView};
 pub(super) use shortfall::{ShortfallView, StageView, SuspectsView};
 pub(super) use slots::SlotTable;

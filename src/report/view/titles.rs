@@ -11,6 +11,7 @@ pub(crate) const LIMITS: &str = "What this listing cannot tell";
 pub(crate) const LOST: &str = "Where it is lost";
 pub(crate) const MODULES: &str = "What it is";
 pub(crate) const NOTES: &str = "Noticed while reading";
+pub(crate) const SOURCES: &str = "Sources";
 pub(crate) const STEPS: &str = "Steps, in this order";
 pub(crate) const STATED: &str = "Stated and detected";
 pub(crate) const SUSPECTS: &str = "Suspects";

@@ -5,6 +5,7 @@ mod cli;
 mod diagnose;
 mod fleet;
 mod pallet;
+mod parts;
 mod plans;
 mod verdicts;
 mod written;

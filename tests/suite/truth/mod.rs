@@ -4,6 +4,7 @@ mod boards;
 mod cases;
 mod corpus;
 mod order;
+mod parts;
 mod persistent;
 mod proofs;
 mod properties;

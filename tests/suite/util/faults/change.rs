@@ -249,7 +249,8 @@ impl Machine<'_, '_> {
             part.len() >= 6 && has(u8::is_ascii_alphabetic) && has(u8::is_ascii_digit)
         };
         let part = self.slot(slot).fitted()?.part.as_deref().filter(real)?;
-        let twins = self.population.fitted().filter(|(_, module)| module.part.as_deref() == Some(part)).count();
+        let twins =
+            self.population.fitted().filter(|(_, module)| module.part.as_deref() == Some(part)).count();
         (twins > 1).then_some(Change::Half { slot })
     }
 

@@ -6,7 +6,7 @@
 /// which some firmware prints the bytes. Only what is a part number by its letters is one: with a letter and a digit,
 /// and nothing that no part number has. Without `0x` no shorter row of digits than nearly such a field is taken for
 /// bytes, so that a part number that is made of digits stays what it is (seen in the data set named in
-/// `data/placeholders.csv`: 34 digits at least).
+/// `src/population/data/placeholders.csv`: 34 digits at least).
 pub(crate) fn text_of_bytes(printed: &str) -> Option<String> {
     const LEAST_WITH_PREFIX: usize = 16;
     const LEAST_WITHOUT: usize = 28;
@@ -37,7 +37,7 @@ pub(crate) fn text_of_bytes(printed: &str) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use crate::population::identity::clean_part;
+    use super::*;
 
     /// Part numbers as seen in listings, whose firmware prints the bytes of the SPD's field; and what is none.
     #[test]
@@ -50,7 +50,7 @@ mod tests {
             ("505344323447383030320000000000000000", "PSD24G8002"),
             ("0x4d34373142353737334448302d434b30ffff", "M471B5773DH0-CK0"),
         ] {
-            assert_eq!(clean_part(printed).as_deref(), Some(text), "{printed}");
+            assert_eq!(text_of_bytes(printed).as_deref(), Some(text), "{printed}");
         }
         for printed in [
             "6478545886",
@@ -63,10 +63,7 @@ mod tests {
             "565656565656565656565656565656565656",
             "0x4D342037305432393533455A332D4345362",
         ] {
-            assert_eq!(clean_part(printed).as_deref(), Some(printed), "{printed}");
+            assert_eq!(text_of_bytes(printed), None, "{printed}");
         }
-        // A placeholder is one in bytes too.
-        assert_eq!(clean_part("0x4E4F2044494D4D3120202020202020202020").as_deref(), Some("NO DIMM1"));
-        assert_eq!(clean_part("0x202020202020202020202020202020202020"), None);
     }
 }
