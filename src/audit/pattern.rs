@@ -185,8 +185,11 @@ fn groups(places: &[Place<'_>]) -> Vec<Group> {
 }
 
 /// What a slot's name says of the card or bank it is on: what is before its last number, where that has a number too, as in
-/// `Card 1 DIMM 3`.
+/// `Card 1 DIMM 3`. What makes equal names unique says nothing.
 fn group_of(name: &str) -> Option<&str> {
+    if name.contains(" #") || name.contains(" @ ") {
+        return None;
+    }
     let before = name.trim_end_matches(|c: char| c.is_ascii_digit());
     let is_numbered = before.len() < name.len() && before.bytes().any(|b| b.is_ascii_digit());
     is_numbered.then(|| before.trim_end())

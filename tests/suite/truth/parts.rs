@@ -36,7 +36,10 @@ fn published_values() {
             entry.1 += 1;
             assert_eq!(own, published, "{number}: {name}");
         };
-        let gib = |size: Bytes| (size.0 as f64 / f64::from(1 << 30)).to_string();
+        let gib = |size: Bytes| {
+            let half = size.0 >> 29;
+            if half.is_multiple_of(2) { (half / 2).to_string() } else { format!("{}.5", half / 2) }
+        };
         check("generation", 2, module.generation.map(|known| known.value.name().to_owned()));
         check("size", 3, module.size.map(|known| gib(known.value)));
         check("ranks", 4, module.ranks.map(|known| known.value.to_string()));
@@ -57,6 +60,10 @@ fn published_values() {
         let (published, coded) = values[name];
         assert!(coded * 100 >= published * least, "{name}: {coded} of {published}");
     }
+}
+
+fn worded<T: ToString>(known: Option<Known<T>>) -> Option<String> {
+    known.map(|known| known.value.to_string())
 }
 
 #[derive(Default)]
@@ -99,22 +106,19 @@ fn real_modules() {
                     *odd.entry(format!("{printed}: states {stated}, codes {own}")).or_default() += 1;
                 }
             };
-            fn text<T: ToString>(known: Option<Known<T>>) -> Option<String> {
-                known.map(|known| known.value.to_string())
-            }
             // A persistent module states less than its nominal size.
             if !coded.persistent {
                 let equal = coded.size.map(|known| known.value) == module.bytes();
-                compare(0, text(coded.size), module.bytes().map(|size| size.to_string()), equal);
+                compare(0, worded(coded.size), module.bytes().map(|size| size.to_string()), equal);
             }
             let equal = coded.ranks.map(|known| known.value) == module.ranks;
-            compare(1, text(coded.ranks), module.ranks.map(|ranks| ranks.to_string()), equal);
+            compare(1, worded(coded.ranks), module.ranks.map(|ranks| ranks.to_string()), equal);
             let kind = coded.kind.map(|known| known.value);
             let registered = |kind| matches!(kind, Some(ModuleKind::Rdimm | ModuleKind::Lrdimm));
             let equal = kind == module.kind || registered(kind) && registered(module.kind);
-            compare(2, text(coded.kind), module.kind.map(|kind| kind.to_string()), equal);
+            compare(2, worded(coded.kind), module.kind.map(|kind| kind.to_string()), equal);
             let equal = coded.rated.zip(module.rated).is_some_and(|(own, rated)| rated.same_grade(own.value));
-            compare(3, text(coded.rated), module.rated.map(|rate| rate.to_string()), equal);
+            compare(3, worded(coded.rated), module.rated.map(|rate| rate.to_string()), equal);
             let known = [
                 coded.size.map(|known| known.certainty),
                 coded.ranks.map(|known| known.certainty),
