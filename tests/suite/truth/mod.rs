@@ -9,5 +9,6 @@ mod proofs;
 mod properties;
 mod reference;
 mod slow;
+mod spd;
 mod standards;
 mod suspects;
