@@ -10,7 +10,7 @@
 //! | --- | --- |
 //! | [`evidence`] | text, and blocks of it, from whatever form an input has |
 //! | [`records`], [`sources`] | typed SMBIOS records; every other source of evidence |
-//! | [`identity`] | what a module is by its part number |
+//! | [`identity`] | what a module is by its part number and by its SPD contents |
 //! | [`population`] | sockets, channels, slots and modules |
 //! | [`plan`], [`board`], [`place`] | what should be fitted; the rules of the board; slots for an order |
 //! | [`case`] | one machine as understood: all of the above together |

@@ -249,6 +249,15 @@ impl TransferRate {
         self.thirds().saturating_mul(8) / 300 * 100
     }
 
+    /// The grade of a clock cycle in picoseconds: the nearest, within 1 % of the two transfers in each cycle. Cycles are
+    /// stored rounded, so that 938 ps are 2133 MT/s and 833 ps are 2400. `None` where no grade is as near.
+    pub(crate) fn from_cycle(picoseconds: u32) -> Option<Self> {
+        // In each second 2 × 10¹² / cycle transfers; in thirds of a million 6,000,000 / cycle.
+        let off = |thirds: u32| (u64::from(thirds) * u64::from(picoseconds)).abs_diff(6_000_000);
+        let (thirds, nominal) = SPEED_GRADES.iter().min_by_key(|(thirds, _)| off(*thirds))?;
+        (off(*thirds) * 100 <= u64::from(*thirds) * u64::from(picoseconds)).then_some(Self(*nominal))
+    }
+
     /// The grade whose bandwidth, rounded in any of the trade's ways, is `mb_per_s`: 10600, 10660, 10666,
     /// 10667 and 10700 all yield 1333. `None` where no grade is near.
     pub(crate) fn from_bandwidth(mb_per_s: u32) -> Option<Self> {
@@ -403,6 +412,42 @@ mod tests {
             assert_eq!(TransferRate::from_bandwidth(spelling), Some(TransferRate(1333)), "{spelling}");
         }
         assert_eq!(TransferRate::from_bandwidth(11_111), None);
+    }
+
+    /// Cycles as modules store them, with their grades: i2c-tools `decode-dimms`; for DDR5 two transfers in
+    /// each cycle of the grade, rounded down.
+    #[test]
+    fn cycles_are_grades() {
+        for (cycle, rate) in [
+            (5000, 400),
+            (3750, 533),
+            (3000, 667),
+            (2500, 800),
+            (1875, 1066),
+            (1500, 1333),
+            (1250, 1600),
+            (1071, 1866),
+            (1072, 1866),
+            (938, 2133),
+            (937, 2133),
+            (833, 2400),
+            (750, 2666),
+            (682, 2933),
+            (625, 3200),
+            (416, 4800),
+            (384, 5200),
+            (385, 5200),
+            (357, 5600),
+            (333, 6000),
+            (312, 6400),
+            (277, 7200),
+            (250, 8000),
+        ] {
+            assert_eq!(TransferRate::from_cycle(cycle), Some(TransferRate(rate)), "{cycle} ps");
+        }
+        for cycle in [0, 1, 700, 1400, 4000, 60_000, u32::MAX] {
+            assert_eq!(TransferRate::from_cycle(cycle), None, "{cycle} ps");
+        }
     }
 
     /// 8 channels of DDR4-3200 carry 204.8 GB/s, 12 of DDR5-4800 460.8 GB/s (published platform figures).

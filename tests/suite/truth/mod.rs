@@ -10,6 +10,7 @@ mod proofs;
 mod properties;
 mod reference;
 mod slow;
+mod spd;
 mod standards;
 mod suspects;
 mod tiers;
