@@ -148,7 +148,7 @@ impl fmt::Display for Bytes {
     /// As people write it: `16 GiB`, `562.2 GiB`, `1.5 GiB`, `512 MiB`.
     ///
     /// A fraction has the one or two digits that tell it from a whole number; what lies closer to one stands in the
-    /// smaller unit. [`Bytes::exact`] has every byte.
+    /// smaller unit. `exact` has every byte.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let exact = self.exact();
         let Some(text) = self.fraction() else { return f.pad(&exact) };

@@ -166,6 +166,13 @@ fn wrong(diagnosis: &Diagnosis<'_>) -> Vec<String> {
             FindingKind::WrongModule => (differs(finding, diagnosis), slots),
             FindingKind::Unplanned => ("in a slot planned empty", slots),
             FindingKind::ClockedDown => ("too slow", 0),
+            FindingKind::ShortTotal => ("less memory than planned", 0),
+            FindingKind::DuplicateSerial => ("a serial number twice", 0),
+            FindingKind::EccOff => ("ECC off", 0),
+            FindingKind::RankLimit => ("more in a channel than it takes", 0),
+            FindingKind::SlotOrder => ("slots filled out of order", 0),
+            FindingKind::MixedKinds => ("modules that do not mix", 0),
+            FindingKind::MemoryErrors => ("memory errors", 0),
             kind => (kind.word(), 0),
         };
         match counts.iter_mut().find(|(own, _)| *own == words) {
