@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use asfitted::audit::FindingKind;
+use asfitted::population::Slot;
 use asfitted::units::TransferRate;
 
 use crate::util::faults::{Change, Content, Expected, FIELDS, Machine, numbers};
@@ -74,6 +75,15 @@ pub struct Draw<'d, 'm, 'a> {
 }
 
 impl Draw<'_, '_, '_> {
+    /// Whether a persistent module stands beside others that are set up for something else: put into one's slot it would
+    /// be the planned module, and leave the other total short.
+    fn has_twins_of_other_use(&self, slot: usize) -> bool {
+        let own = &self.machine.population.slots[slot];
+        let persistent = |slot: &Slot<'_>| slot.fitted().is_some_and(|module| module.persistent);
+        let others = &self.machine.population.slots;
+        persistent(own) && others.iter().any(|other| persistent(other) && other.tier != own.tier)
+    }
+
     /// One fault of any kind, away from those that are there.
     fn change(&mut self, others: &[Change]) -> Option<Change> {
         let machine = self.machine;
@@ -85,7 +95,7 @@ impl Draw<'_, '_, '_> {
             0 => Some(Change::Removed { slot, like: self.random.one_of(&machine.empty) }),
             1 => Some(Change::Removed { slot, like: None }),
             2 => to.map(|to| Change::Moved { from: slot, to }),
-            3 => to.map(|to| Change::Added { from: slot, to }),
+            3 => to.filter(|_| !self.has_twins_of_other_use(slot)).map(|to| Change::Added { from: slot, to }),
             4 => machine.swap(self.random.below(machine.fitted.len())),
             5 | 6 => machine.other_field(self.random.below(FIELDS.len()), slot),
             7 => machine.half_seated(slot),
