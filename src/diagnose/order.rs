@@ -101,6 +101,10 @@ fn look(number: usize, finding: &Finding, causes: &[Cause], places: &[Step]) -> 
     let cause = causes.iter().find(|cause| !gone(cause)).or(causes.first())?;
     let touched = |slot: &String| places.iter().any(|step| step.movements > 0 && step.slots.contains(slot));
     let mut kind = step_kind(finding.kind, cause.kind);
+    if cause.kind == CauseKind::Disabled && finding.events().is_empty() && finding.state().is_none() {
+        // Nothing says that it was taken out of use now: only its slot is switched off, which a setting mends.
+        kind = StepKind::Setting;
+    }
     let mut text = cause.check.clone();
     let mut due = Due::Now;
     match finding.kind {
@@ -108,7 +112,10 @@ fn look(number: usize, finding: &Finding, causes: &[Cause], places: &[Step]) -> 
         FindingKind::Missing | FindingKind::NotRunning
             if matches!(cause.kind, CauseKind::Firmware | CauseKind::Unsteady | CauseKind::ListingWrong) => {}
         FindingKind::Missing | FindingKind::NotRunning if has_own_step(finding, cause) => {
-            text = format!("{}: {text}", short_list(&finding.slots));
+            let slots = short_list(&finding.slots);
+            if !text.contains(&slots) {
+                text = format!("{slots}: {text}");
+            }
         }
         // Nothing is replaced before the plan is known to be this machine's.
         FindingKind::WrongModule if cause.kind == CauseKind::OtherPlan => {}
@@ -174,7 +181,7 @@ fn step_kind(finding: FindingKind, cause: CauseKind) -> StepKind {
         | CauseKind::ProcessorSpeed
         | CauseKind::ModulesPerChannel
         | CauseKind::NotStated => StepKind::Check,
-        CauseKind::BadModule if finding != FindingKind::MemoryErrors => StepKind::Replace,
+        CauseKind::BadModule => StepKind::Replace,
         CauseKind::Contact => StepKind::Measure,
         CauseKind::BlockingModule | CauseKind::Disabled | CauseKind::FailedTraining => StepKind::Reseat,
         _ => StepKind::Inspect,

@@ -32,6 +32,7 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
             Some(PlannedSlot { slot: slot.name.to_string(), line: None, demand })
         })
         .collect();
+    cautions.extend(inexact(population));
     let expect = expectation(population, listing, &slots, &mut cautions);
     let waived = errors(listing, population, &mut cautions).into_iter().collect();
     let plan = Plan {
@@ -47,6 +48,18 @@ pub fn from_population(listing: &Listing<'_>, population: &Population<'_>, any_s
         waived,
     };
     Derived { plan, cautions }
+}
+
+/// Modules whose size the listing does not state exactly: the plan cannot demand it.
+fn inexact(population: &Population<'_>) -> Option<String> {
+    let names = population.fitted().filter(|(_, module)| module.bytes().is_none());
+    let names: Vec<&str> = names.map(|(slot, _)| slot.name.as_ref()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "{}: the listing does not state the exact size, so the plan demands none here and no total; write it in",
+            comma_list(&names)
+        )
+    })
 }
 
 /// Errors that the firmware keeps of fitted modules: what a listing shows is what its plan accepts.

@@ -8,6 +8,7 @@ use crate::cli::input::Reader;
 use crate::cli::{CliError, Outcome, output};
 use crate::diagnose::{FittedClaim, Shortfall, assume, diagnose};
 use crate::report::Report;
+use crate::units::Bytes;
 use crate::{compare, plan, records};
 
 pub(super) fn run(
@@ -39,13 +40,25 @@ pub(super) fn run(
     Ok(if shortfall.loses() { Outcome::Deviates } else { audit.verdict.into() })
 }
 
+/// Whether a text is a size with a fraction.
+fn is_fraction(text: &str) -> bool {
+    let unit = text.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.').trim();
+    let number = text.trim().strip_suffix(unit).unwrap_or_default().trim();
+    number.contains('.') && number.parse::<f64>().is_ok() && plan::parse_size(&format!("1 {unit}")).is_some()
+}
+
 /// What `--fitted` says.
 fn claim(fitted: &[String]) -> Result<Option<FittedClaim>, CliError> {
     let mut modules = Vec::new();
     for text in fitted {
         let bad = |found: String| CliError::Fitted { text: text.clone(), found };
-        if let (Some(total), 1) = (plan::parse_size(text), fitted.len()) {
-            return Ok(Some(FittedClaim::Total(total)));
+        match (plan::parse_size(text), fitted.len()) {
+            (Some(Bytes(0)), _) => return Err(bad("a total of nothing".to_owned())),
+            (Some(total), 1) => return Ok(Some(FittedClaim::Total(total))),
+            _ => {}
+        }
+        if is_fraction(text) {
+            return Err(bad("a total that is no whole number of MiB".to_owned()));
         }
         let read = plan::parse_order(text).map_err(|error| bad(error.to_string()))?;
         modules.push(read);

@@ -306,6 +306,15 @@ fn is_repeated(finding: &Finding) -> bool {
         || finding.corrected() > CORRECTED_LET_PASS
 }
 
+/// Whether nothing is known but that something about memory was logged or counted.
+fn is_unread(finding: &Finding) -> bool {
+    finding.severity() == Severity::Unproven
+        && finding.fields.is_empty()
+        && finding.events().is_empty()
+        && finding.state().is_none()
+        && finding.corrected() == 0
+}
+
 fn contact(place: &str, likelihood: Likelihood) -> Cause {
     let check = match likelihood {
         Likelihood::Likely => format!(
@@ -334,7 +343,15 @@ pub(super) fn memory_errors(finding: &Finding, input: &DiagnosisInput<'_, '_>) -
             "look for missing air shrouds and blanking panels, and for fans that do not turn",
         ));
     }
-    if is_repeated(finding) {
+    if is_unread(finding) {
+        result.push(Cause::likely(
+            CauseKind::NotStated,
+            "what the row or the counter means is not known here",
+            "it is about memory, and nothing says that it is harmless",
+            "read it where it comes from: in the management controller's own log, with the maker's list of events",
+        ));
+        result.push(contact(place, Likelihood::Possible));
+    } else if is_repeated(finding) {
         result.push(Cause::likely(
             CauseKind::BadModule,
             "the module is defective",

@@ -147,3 +147,53 @@ fn diagnose_asks_the_time_before() {
     let refused = asfitted().arg("diagnose").arg(&after).args(["--after", "lunch"]).assert().code(2);
     assert!(stderr(&refused).contains("`firmware` (the firmware was updated"), "{}", stderr(&refused));
 }
+
+/// What is done with a step is what its sentence asks for.
+#[test]
+fn steps_are_what_their_sentences_ask_for() {
+    let bench = Bench::new();
+    let (listing, plan) = (bench.path("listing.txt"), bench.path("plan.yaml"));
+    let work = |command: &mut assert_cmd::Command| {
+        json(&command.args(["--format", "json"]).assert().code(1))["work"].as_array().unwrap().clone()
+    };
+    // A module that is to be replaced is brought.
+    let log = bench.write(
+        "log.sel",
+        "1 | 11/20/2026 | 10:00:00 | Memory s1.c1.p1 | Uncorrectable ECC | Asserted\n\
+         2 | 11/20/2026 | 10:00:01 | Memory | Blah odd event | Asserted\n",
+    );
+    let mut command = asfitted();
+    command.arg("audit").arg(&listing).arg("--plan").arg(&plan).arg("--with").arg(log);
+    let steps = work(&mut command);
+    let replaced = steps.iter().find(|step| step["slot"] == "s1.c1.p1").unwrap();
+    assert_eq!(
+        (replaced["kind"].as_str(), replaced["movements"].as_u64()),
+        (Some("replace"), Some(2)),
+        "{steps:#?}"
+    );
+    assert!(replaced["brings"].as_str().unwrap().contains("16GB 2Rx4"), "{replaced}");
+    // Of what is not understood nothing is known, and nothing is reseated for it.
+    let unread = steps.iter().find(|step| step["text"].as_str().unwrap().contains("list of events")).unwrap();
+    assert_eq!(unread["hands"], false, "{unread}");
+    // A slot that is switched off is a setting.
+    let mut command = asfitted();
+    command.arg("diagnose").arg(&listing).args(["--fitted", "192 GiB", "--after", "module"]);
+    let steps = work(&mut command);
+    assert_eq!(
+        (steps[0]["kind"].as_str(), steps[0]["hands"].as_bool()),
+        (Some("setting"), Some(false)),
+        "{steps:#?}"
+    );
+    assert_eq!(steps[0]["text"].as_str().unwrap().matches("s1.c3.p2").count(), 1, "{steps:#?}");
+}
+
+#[test]
+fn totals_that_are_none_are_refused() {
+    let bench = Bench::new();
+    for (fitted, found) in [("0 GiB", "a total of nothing"), ("562.2 GiB", "no whole number of MiB")] {
+        let refused =
+            asfitted().arg("diagnose").arg(bench.path("listing.txt")).args(["--fitted", fitted]).assert();
+        let message = stderr(&refused.code(2));
+        assert!(message.contains(found), "{message}");
+    }
+}

@@ -205,3 +205,22 @@ fn rules_explain_a_speed_where_the_listing_leaves_fields_open() {
         assert_eq!(notes.contains(taken), likelihood == "likely", "{notes}");
     }
 }
+
+/// What the plan cannot demand is said.
+#[test]
+fn a_size_that_is_not_exact_is_no_silent_gap_in_the_plan() {
+    let bench = Bench::new();
+    let slot = "Handle 0x0001, DMI type 17, 27 bytes\nMemory Device\n\tSize: 32767 MB\n\tLocator: A1\n\tType: DDR3\n\n";
+    let listing = bench.write("marker.txt", slot);
+    let derived = asfitted().args(["plan", "from"]).arg(&listing).assert().code(0);
+    assert!(
+        stderr(&derived).contains("A1: the listing does not state the exact size"),
+        "{}",
+        stderr(&derived)
+    );
+    assert!(
+        stdout(&derived).contains("# A1: the listing does not state the exact size"),
+        "{}",
+        stdout(&derived)
+    );
+}

@@ -67,7 +67,7 @@ fn a_slot_that_was_switched_off_comes_before_the_module() {
     assert_eq!(one.first, "not-seated");
     assert!(rank(&one, "disabled") < rank(&one, "bad-module"), "{:?}", one.rest);
     let changed = said(&[there, gone, fitted, "after module"]);
-    assert_eq!((changed.first.as_str(), changed.step.as_str()), ("disabled", "reseat"));
+    assert_eq!((changed.first.as_str(), changed.step.as_str()), ("disabled", "setting"));
 }
 
 const TWO: [&str; 3] =
