@@ -29,9 +29,38 @@ impl FittedClaim {
     }
 }
 
+/// What someone counted, by the matching with what is fitted that leaves the fewest.
+pub(super) struct Counted<'p, 'a> {
+    /// The fitted modules that may be meant, those in slots for DIMMs first, with the stated kind that each counts as.
+    pub(super) found: Vec<(&'p Slot<'a>, &'p Module<'a>, Option<usize>)>,
+    /// The stated modules that none of them can be.
+    pub(super) missing: Vec<ModuleSpec>,
+}
+
+impl<'p, 'a> Counted<'p, 'a> {
+    pub(super) fn of(modules: &[(u32, ModuleSpec)], population: &'p Population<'a>) -> Self {
+        let fitted = meant(modules, population);
+        let found: Vec<&Module<'_>> = fitted.iter().map(|(_, module)| *module).collect();
+        let mut matching = Matching { modules, found: &found, owner: vec![None; found.len()] };
+        let mut missing = Vec::new();
+        for (kind, (count, wanted)) in modules.iter().enumerate() {
+            let mut left = *count;
+            while left > 0 && matching.add(kind, &mut vec![false; modules.len()]) {
+                left -= 1;
+            }
+            // All modules of a kind are alike: where one finds none, no other does.
+            missing.extend((0..left).map(|_| wanted.clone()));
+        }
+        let owner = matching.owner;
+        let found =
+            fitted.into_iter().zip(owner).map(|((slot, module), kind)| (slot, module, kind)).collect();
+        Self { found, missing }
+    }
+}
+
 /// The fitted modules that a claim may speak of, those in slots for DIMMs first. A device on another link is none of the
 /// DIMMs that someone counted, unless no DIMM is of that kind.
-pub(super) fn counted<'p, 'a>(
+fn meant<'p, 'a>(
     modules: &[(u32, ModuleSpec)],
     population: &'p Population<'a>,
 ) -> Vec<(&'p Slot<'a>, &'p Module<'a>)> {
@@ -44,26 +73,6 @@ pub(super) fn counted<'p, 'a>(
     let meant: Vec<_> = others.into_iter().filter(|(_, module)| is_meant(module)).collect();
     found.extend(meant);
     found
-}
-
-/// The stated modules that none of `found` can be, and which of `found` are none of those stated, by the matching that
-/// leaves the fewest.
-pub(super) fn unmatched(
-    modules: &[(u32, ModuleSpec)],
-    found: &[&Module<'_>],
-) -> (Vec<ModuleSpec>, Vec<usize>) {
-    let mut matching = Matching { modules, found, owner: vec![None; found.len()] };
-    let mut missing = Vec::new();
-    for (kind, (count, wanted)) in modules.iter().enumerate() {
-        let mut left = *count;
-        while left > 0 && matching.add(kind, &mut vec![false; modules.len()]) {
-            left -= 1;
-        }
-        // All modules of a kind are alike: where one finds none, no other does.
-        missing.extend((0..left).map(|_| wanted.clone()));
-    }
-    let left = (0..found.len()).filter(|at| matching.owner[*at].is_none()).collect();
-    (missing, left)
 }
 
 /// Which stated kind each detected module counts as.

@@ -1,6 +1,6 @@
 //! What someone says was fitted, beside what is detected.
 
-use super::claim::{FittedClaim, counted as counted_by, unmatched};
+use super::claim::{Counted, FittedClaim};
 use super::suspects::beyond_main;
 use crate::base::words::{counted, short_list};
 use crate::plan::ModuleSpec;
@@ -67,16 +67,6 @@ impl Stated {
         population: &Population<'_>,
         missing_by_total: &[ModuleSpec],
     ) -> Self {
-        let fitted = match claim {
-            FittedClaim::Total(_) => population.fitted().collect(),
-            FittedClaim::Modules(modules) => counted_by(modules, population),
-        };
-        let found: Vec<(&str, &Module<'_>)> =
-            fitted.into_iter().map(|(slot, module)| (slot.name.as_ref(), module)).collect();
-        let detected = kinds(found.iter().map(|(_, module)| {
-            let module = Module { serial: None, ..(*module).clone() };
-            describe_found(&module)
-        }));
         match claim {
             FittedClaim::Total(total) => {
                 // Of other tiers what the total seems to mean.
@@ -88,31 +78,27 @@ impl Stated {
                 };
                 Self {
                     claimed: vec![total.to_string()],
-                    detected,
+                    detected: kinds(population.fitted().map(|(_, module)| described(module))),
                     missing: missing_by_total.to_vec(),
                     others: Vec::new(),
                     agreement,
                     unlike: false,
                 }
             }
-            FittedClaim::Modules(modules) => Self::of_modules(modules, &found, detected),
+            FittedClaim::Modules(modules) => Self::of_modules(modules, population),
         }
     }
 
-    fn of_modules(
-        modules: &[(u32, ModuleSpec)],
-        found: &[(&str, &Module<'_>)],
-        detected: Vec<String>,
-    ) -> Self {
-        let of_found: Vec<&Module<'_>> = found.iter().map(|(_, module)| *module).collect();
-        let (missing, left) = unmatched(modules, &of_found);
-        let others: Vec<Other> = left
-            .into_iter()
-            .map(|at| {
-                let (slot, module) = found[at];
+    fn of_modules(modules: &[(u32, ModuleSpec)], population: &Population<'_>) -> Self {
+        let Counted { found, missing } = Counted::of(modules, population);
+        let detected = kinds(found.iter().map(|(_, module, _)| described(module)));
+        let others: Vec<Other> = found
+            .iter()
+            .filter(|(.., kind)| kind.is_none())
+            .map(|(slot, module, _)| {
                 let of_size = missing.iter().find(|wanted| has_size(wanted, module));
                 let differs = of_size.map_or_else(Vec::new, |wanted| contradicted_fields(wanted, module));
-                Other { slot: slot.to_owned(), differs }
+                Other { slot: slot.name.to_string(), differs }
             })
             .collect();
         let agreement = match (missing.is_empty(), others.is_empty()) {
@@ -211,6 +197,11 @@ fn kinds(texts: impl Iterator<Item = String>) -> Vec<String> {
         }
     }
     kinds.into_iter().map(|(count, text)| format!("{count} x {text}")).collect()
+}
+
+/// A module as one of its kind.
+fn described(module: &Module<'_>) -> String {
+    describe_found(&Module { serial: None, ..module.clone() })
 }
 
 #[cfg(test)]

@@ -4,11 +4,11 @@
 //! most even and most alike from channel to channel are the most plausible, and the slots they fill are the
 //! suspects (common practice, no source). Where several ways are equally good, all are named.
 
-use super::claim::{FittedClaim, counted, unmatched};
+use super::claim::{Counted, FittedClaim};
 use crate::board::{Board, ChannelLoad, Fitting, Load, RuleKind, check};
 use crate::plan::agreement::could_be;
 use crate::plan::{self, Demand, Expectation, ModuleSpec, Plan, PlannedSlot, from_population};
-use crate::population::{Module, Population, Slot, SlotState, Tier};
+use crate::population::{Population, Slot, SlotState, Tier};
 use crate::records::Listing;
 use crate::units::Bytes;
 
@@ -44,46 +44,16 @@ const MOST_WAYS: usize = 20_000;
 /// More equally plausible ways than this are not named.
 const MOST_NAMED: usize = 24;
 
-/// The fitted modules that a claim may speak of, those in slots for DIMMs first.
-struct Left<'p, 'a> {
-    dimms: Vec<(&'p Slot<'a>, &'p Module<'a>)>,
-    others: Vec<(&'p Slot<'a>, &'p Module<'a>)>,
-}
-
-impl<'p, 'a> Left<'p, 'a> {
-    fn of(population: &'p Population<'a>) -> Self {
-        let (dimms, others) = population.fitted().partition(|(slot, _)| slot.takes_dimms());
-        Self { dimms, others }
-    }
-
-    /// Takes out `count` modules that can be `wanted`, and says which; fewer where there are fewer. A device on another
-    /// link is none of the DIMMs that someone counted, unless no DIMM is of that kind.
-    fn take(&mut self, count: u32, wanted: &ModuleSpec) -> Vec<(&'p Slot<'a>, &'p Module<'a>)> {
-        let is = |(_, module): &(&Slot<'_>, &Module<'_>)| could_be(wanted, module);
-        let from = if self.dimms.iter().any(is) { &mut self.dimms } else { &mut self.others };
-        let mut taken = Vec::new();
-        while taken.len() < count as usize
-            && let Some(at) = from.iter().position(is)
-        {
-            taken.push(from.swap_remove(at));
-        }
-        taken
-    }
-}
-
 /// The part of what someone says was fitted that is not looked for in main memory: modules of other tiers, and what a
 /// label promises beyond what a persistent module gives.
 pub(super) fn beyond_main(claim: &FittedClaim, population: &Population<'_>) -> Bytes {
     match claim {
         FittedClaim::Modules(modules) => {
-            let mut left = Left::of(population);
-            let beyond = modules.iter().flat_map(|(count, wanted)| {
-                let taken = left.take(*count, wanted);
-                let size = wanted.size.unwrap_or_default().0;
-                taken.into_iter().map(move |(slot, module)| {
-                    Bytes(size.saturating_sub(population.part_of(slot, module, Tier::Main).0))
-                })
-            });
+            let beyond =
+                Counted::of(modules, population).found.into_iter().filter_map(|(slot, module, kind)| {
+                    let size = modules.get(kind?)?.1.size.unwrap_or_default();
+                    Some(Bytes(size.0.saturating_sub(population.part_of(slot, module, Tier::Main).0)))
+                });
             beyond.sum()
         }
         FittedClaim::Total(total) => {
@@ -103,11 +73,7 @@ pub(super) fn beyond_main(claim: &FittedClaim, population: &Population<'_>) -> B
 /// commonest detected one as the total is short of.
 pub fn missing(claim: &FittedClaim, population: &Population<'_>, listing: &Listing<'_>) -> Vec<ModuleSpec> {
     match claim {
-        FittedClaim::Modules(modules) => {
-            let found: Vec<&Module<'_>> =
-                counted(modules, population).into_iter().map(|(_, module)| module).collect();
-            unmatched(modules, &found).0
-        }
+        FittedClaim::Modules(modules) => Counted::of(modules, population).missing,
         FittedClaim::Total(total) => {
             let main = population.totals.main_at_least().0;
             let shortfall = total.0.saturating_sub(main).saturating_sub(beyond_main(claim, population).0);

@@ -18,7 +18,7 @@ use crate::case::Case;
 use crate::check::PlanCheck;
 use crate::compare::Comparison;
 use crate::diagnose::{Diagnosis, Shortfall};
-use crate::identity::PartNumber;
+use crate::identity::{Document, PartNumber, documents};
 use crate::plan::Plan;
 use crate::population::Population;
 
@@ -88,6 +88,19 @@ pub struct PartReport {
     pub part: String,
     /// What it says; `None` where no known layout fits.
     pub read: Option<PartNumber>,
+}
+
+/// The documents that explain the codes of part numbers, each once.
+fn documents_of(reports: &[PartReport]) -> Vec<&'static Document> {
+    let mut all: Vec<&Document> = Vec::new();
+    for field in reports.iter().filter_map(|report| report.read.as_ref()).flat_map(|read| &read.fields) {
+        for document in documents(&field.source) {
+            if !all.contains(&document) {
+                all.push(document);
+            }
+        }
+    }
+    all
 }
 
 /// A plan check with all it was made from.

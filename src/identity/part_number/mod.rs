@@ -105,8 +105,8 @@ pub fn part_number(printed: &str) -> Option<PartNumber> {
     let text = plain(printed);
     // What follows a blank is a lot or a customer's code.
     let number = text.split_whitespace().next()?.to_ascii_uppercase();
-    let layout = layouts().iter().find(|layout| layout.pattern.is_match(&number))?;
-    let captures = layout.pattern.captures(&number)?;
+    let (layout, captures) =
+        layouts().iter().find_map(|layout| Some((layout, layout.pattern.captures(&number)?)))?;
     let mut statements = Statements::default();
     statements.add(&layout.says, "", layout.certainty);
     let mut fields = Vec::new();

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::parts::ModuleJson;
-use crate::identity::{Certainty, Coded, Document, Known, PartNumber, documents};
-use crate::report::PartReport;
+use crate::identity::{Certainty, Coded, Document, Known, PartNumber};
+use crate::report::{PartReport, documents_of};
 
 /// What part numbers say.
 #[derive(Debug, Serialize)]
@@ -95,14 +95,13 @@ pub struct PartFieldJson {
 
 /// Part numbers for machines.
 pub fn parts_json(reports: &[PartReport]) -> PartsJson {
-    let mut sources: Vec<SourceJson> = Vec::new();
-    for field in reports.iter().filter_map(|report| report.read.as_ref()).flat_map(|read| &read.fields) {
-        for Document { key, title, edition, address } in documents(&field.source) {
-            if sources.iter().all(|own| own.key != key) {
-                sources.push(SourceJson { key, title, edition, address });
-            }
-        }
-    }
+    let source = |Document { key, title, edition, address }: &'static Document| SourceJson {
+        key,
+        title,
+        edition,
+        address,
+    };
+    let sources = documents_of(reports).into_iter().map(source).collect();
     PartsJson { format: "asfitted.parts", version: 1, parts: reports.iter().map(part).collect(), sources }
 }
 

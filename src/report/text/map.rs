@@ -58,8 +58,8 @@ pub(super) fn write(page: &mut Page<'_>, map: &Map<Drawn>) -> io::Result<()> {
     let head = MARGIN + titles.map(|title| columns(title) + 1).max().unwrap_or(1);
     let room = page.width() - head;
     // Below each other they share their columns; beside each other each has its own.
-    let own = || sockets.iter().map(|socket| block(socket, head, &widths(slice::from_ref(socket), room)));
-    let mut blocks: Vec<Vec<Line>> = own().collect();
+    let own = |socket| block(socket, head, &widths(slice::from_ref(socket), room));
+    let mut blocks: Vec<Vec<Line>> = sockets.iter().map(own).collect();
     let starts = starts(&blocks, page.width());
     if starts.len() == 1 {
         let widths = widths(sockets, room);

@@ -2,8 +2,8 @@
 
 use super::facts::Fact;
 use crate::base::words::comma_list;
-use crate::identity::{Certainty, CodeField, Coded, Known, documents};
-use crate::report::PartReport;
+use crate::identity::{Certainty, CodeField, Coded, Document, Known};
+use crate::report::{PartReport, documents_of};
 
 /// What is said of one part number.
 #[derive(Debug)]
@@ -47,20 +47,14 @@ impl<'r> PartView<'r> {
     }
 }
 
-/// The documents that explain the codes, each once, in a line each.
+/// The documents that explain the codes, in a line each.
 pub(crate) fn sources(reports: &[PartReport]) -> Vec<String> {
-    let mut lines = Vec::new();
-    for field in reports.iter().filter_map(|report| report.read.as_ref()).flat_map(|read| &read.fields) {
-        for document in documents(&field.source) {
-            let edition =
-                if document.edition.is_empty() { String::new() } else { format!(", {}", document.edition) };
-            let line = format!("{}: {}{edition}", document.key, document.title);
-            if !lines.contains(&line) {
-                lines.push(line);
-            }
-        }
-    }
-    lines
+    let line = |document: &Document| {
+        let edition =
+            if document.edition.is_empty() { String::new() } else { format!(", {}", document.edition) };
+        format!("{}: {}{edition}", document.key, document.title)
+    };
+    documents_of(reports).into_iter().map(line).collect()
 }
 
 fn code(field: &CodeField) -> CodeView<'_> {
